@@ -4,8 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
-__all__ = ["NotEstimable", "Reject", "RowAccount"]
+__all__ = [
+    "CellKind",
+    "ChartColumn",
+    "ChartHtml",
+    "ChartTable",
+    "NotEstimable",
+    "Reject",
+    "RowAccount",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,3 +69,63 @@ class RowAccount:
     batch: int | None
     known_on: date | None = None
     note: str = ""
+
+
+CellKind = Literal["text", "count", "share", "number", "money", "yes_no"]
+
+
+@dataclass(frozen=True, slots=True)
+class ChartColumn:
+    """One column of the table behind a chart.
+
+    Parameters
+    ----------
+    title : str
+        Heading, unit included.
+    kind : str
+        How its cells are printed: ``share`` cells lie in 0 to 1.
+    bound : str
+        ``lower`` and ``upper`` limits are rounded outward.
+    """
+
+    title: str
+    kind: CellKind
+    bound: Literal["", "lower", "upper"] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChartTable:
+    """The numbers that a chart draws, unformatted, in reading order.
+
+    Parameters
+    ----------
+    columns : tuple of ChartColumn
+        The first column heads the rows.
+    rows : tuple of tuple
+        One cell a column; None where a figure can't be estimated.
+    """
+
+    columns: tuple[ChartColumn, ...]
+    rows: tuple[tuple[str | int | float | bool | None, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChartHtml:
+    """A drawn chart on its way to a page.
+
+    Parameters
+    ----------
+    svg : str
+        The static picture, shown where no script runs.
+    spec : str
+        The same chart as Vega-Lite JSON, for pages that run scripts.
+    summary : str
+        What is drawn and how to read it, for those who can't see it.
+    table : ChartTable
+        The numbers behind it.
+    """
+
+    svg: str
+    spec: str
+    summary: str
+    table: ChartTable

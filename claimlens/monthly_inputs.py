@@ -1,0 +1,313 @@
+"""What the monthly report is made from: frames and scalars, checked on arrival.
+
+Lives below ``analysis``, ``charts`` and ``report``, because the first fills it
+and the other two read it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+
+from claimlens.errors import ReportError
+
+__all__ = [
+    "COLUMNS",
+    "Changes",
+    "InputFile",
+    "Meta",
+    "Money",
+    "MonthCounts",
+    "MonthlyInputs",
+    "Quality",
+    "SafetyClaim",
+    "Thresholds",
+]
+
+_RATE_COLUMNS = (
+    "units units_old_enough claims repeats rate lower upper effective_n "
+    "plain_rate plain_lower plain_upper at_months mature note as_of"
+)
+
+#: Columns that each frame of ``MonthlyInputs`` must have; more may be there.
+COLUMNS: dict[str, tuple[str, ...]] = {
+    name: tuple(columns.split())
+    for name, columns in {
+        "claims_by_month": "month claims counted provisional",
+        "classes": "class claims",
+        "ranking": "component claims units_failed repeats cost currency share",
+        "rates_by_model_year": "component model_year " + _RATE_COLUMNS,
+        "rates_by_component": "component " + _RATE_COLUMNS,
+        "build_months": (
+            "component build_month units claims rate lower upper mature at_months note"
+        ),
+        "curves": "component months share lower upper at_risk mature",
+        "life": (
+            "component units failures shape shape_lower shape_upper scale_months "
+            "scale_lower scale_upper b1_months b1_lower b1_upper b10_months "
+            "b10_lower b10_upper pattern fit_p_value note as_of"
+        ),
+        "life_points": "component months share lower upper",
+        "life_line": "component months share lower upper beyond",
+        "predelivery": "model units_shipped claims rate_per_thousand lower upper",
+        "account": (
+            "file kind rows_read inserted updated unchanged superseded rejected "
+            "flagged skipped_lines batch"
+        ),
+    }.items()
+}
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """One file that was read; ``sha256`` is the first 12 digits."""
+
+    file: str
+    kind: str
+    sha256: str
+    rows_read: int
+    rejected: int
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """An amount in one currency, an ISO 4217 code."""
+
+    amount: float
+    currency: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thresholds:
+    """From where on a figure asks for a decision; values come from the settings.
+
+    Parameters
+    ----------
+    unclassified_share : float
+        Share of claims, 0 to 1, above which unclassified claims are named.
+    open_days : int
+        Age in days above which an open claim is named.
+    """
+
+    unclassified_share: float
+    open_days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meta:
+    """Where the report comes from.
+
+    Parameters
+    ----------
+    workspace : str
+        Name of the workspace, printed in the title.
+    as_of : date
+        Cut-off: failures and reports after it are hidden.
+    as_known : date or None
+        Only facts known by then were used; None for all that was loaded.
+    version : str
+        Version of claimlens.
+    settings_digest : str
+        First digits of the digest of the settings.
+    inputs : tuple of InputFile
+        Files in the order of loading.
+    report_currency : str or None
+        Currency that all costs were turned into; None keeps each currency.
+    coverage : str
+        The cover in words, such as "24 months from the in-service date".
+    confidence : float
+        Level of every interval, 0 to 1.
+    """
+
+    workspace: str
+    as_of: date
+    as_known: date | None
+    version: str
+    settings_digest: str
+    inputs: tuple[InputFile, ...]
+    report_currency: str | None
+    coverage: str
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthCounts:
+    """Counts of one calendar month, or at its end.
+
+    Parameters
+    ----------
+    month : date
+        First day of the month.
+    claims_reported : int
+        Claims of any class with ``reported_on`` in the month.
+    first_failures : int
+        First counted failures with ``failed_on`` in the month.
+    open_claims : int
+        Claims open at the end of the month.
+    units_in_service : int
+        Units in service at the end of the month.
+    cost : tuple of Money
+        Cost of the claims reported in the month, one entry a currency.
+    """
+
+    month: date
+    claims_reported: int
+    first_failures: int
+    open_claims: int
+    units_in_service: int
+    cost: tuple[Money, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyClaim:
+    """A claim whose text or finding tells of a danger, whatever its class."""
+
+    claim_no: str
+    component: str
+    reported_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """What is new since the month before.
+
+    Parameters
+    ----------
+    this_month : MonthCounts
+        The month that ends with the cut-off.
+    last_month : MonthCounts or None
+        The month before; None where the data begin with this one.
+    new_in_top_five : tuple of str
+        Components among the five with most claims this month, not last month.
+    safety_claims : tuple of SafetyClaim
+        Safety claims reported this month, newest first.
+    open_too_long : int
+        Claims open at the cut-off for more than ``Thresholds.open_days``.
+    """
+
+    this_month: MonthCounts
+    last_month: MonthCounts | None
+    new_in_top_five: tuple[str, ...]
+    safety_claims: tuple[SafetyClaim, ...]
+    open_too_long: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quality:
+    """How far the numbers can be trusted.
+
+    Parameters
+    ----------
+    unclassified_claims : int
+        Claims without a component.
+    unclassified_share : float or None
+        Of all claims, 0 to 1; None where there is no claim.
+    flags, rejects : tuple of (str, int)
+        Claims flagged and rows rejected, by reason, most frequent first.
+    undated_units, undated_claims : int
+        Units and claims without an in-service date.
+    undated_method : str
+        How their dates were estimated, as one sentence.
+    unknown_serial_claims : int
+        Claims whose serial is in no register.
+    unknown_serial_bound : float or None
+        By what share the rates may be higher for it: unknown / counted.
+    """
+
+    unclassified_claims: int
+    unclassified_share: float | None
+    flags: tuple[tuple[str, int], ...]
+    rejects: tuple[tuple[str, int], ...]
+    undated_units: int
+    undated_claims: int
+    undated_method: str
+    unknown_serial_claims: int
+    unknown_serial_bound: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthlyInputs:
+    """Everything on the page of the month.
+
+    Parameters
+    ----------
+    meta, thresholds, changes, quality
+        See their classes.
+    claims_read : int
+        Current claims at the cut-off; equals the sum over ``classes``.
+    claims_by_month : DataFrame
+        One row a calendar month of report, gapless and rising: ``month`` (its
+        first day), ``claims`` (all), ``counted`` (in the rates),
+        ``provisional`` (reports still arriving).
+    classes : DataFrame
+        One row a class of claims: ``class`` (label), ``claims``.
+    ranking : DataFrame
+        One row a component and currency; ``claims``, ``units_failed``,
+        ``repeats`` and ``share`` (of all claims, 0 to 1) belong to the
+        component and are repeated on each of its rows, ``cost`` is that of the
+        currency.
+    rates_by_model_year : DataFrame
+        Columns of ``rates --by component,model_year`` at one age.
+    rates_by_component : DataFrame
+        Columns of ``rates --by component`` at several ages.
+    build_months : DataFrame
+        One row a component and build month (its first day).
+    curves : DataFrame
+        One row a component and age in months: cumulative share failed.
+    life : DataFrame
+        Columns of ``life --by component``.
+    life_points, life_line : DataFrame
+        Kaplan-Meier points and fitted line with its band, ages in months;
+        ``beyond`` marks ages past the oldest unit.
+    predelivery : DataFrame
+        One row a model; rate and limits per thousand units shipped.
+    account : DataFrame
+        Columns of ``ingest``, one row a file.
+
+    Raises
+    ------
+    ReportError
+        If a frame lacks a column, or the classes do not add up to
+        ``claims_read``.
+    """
+
+    meta: Meta
+    thresholds: Thresholds
+    changes: Changes
+    quality: Quality
+    claims_read: int
+    claims_by_month: pd.DataFrame
+    classes: pd.DataFrame
+    ranking: pd.DataFrame
+    rates_by_model_year: pd.DataFrame
+    rates_by_component: pd.DataFrame
+    build_months: pd.DataFrame
+    curves: pd.DataFrame
+    life: pd.DataFrame
+    life_points: pd.DataFrame
+    life_line: pd.DataFrame
+    predelivery: pd.DataFrame
+    account: pd.DataFrame
+
+    def __post_init__(self) -> None:
+        """Check the columns of every frame and the sum of the classes."""
+        for name, columns in COLUMNS.items():
+            frame: pd.DataFrame = getattr(self, name)
+            missing = [column for column in columns if column not in frame.columns]
+            if missing:
+                raise ReportError(
+                    f"The frame {name} lacks {', '.join(missing)}.",
+                    source="monthly report",
+                    column=missing[0],
+                    remedy="hand over every column that COLUMNS names",
+                )
+        total = int(self.classes["claims"].sum())
+        if total != self.claims_read:
+            raise ReportError(
+                f"The classes hold {total} claims, but {self.claims_read} were read.",
+                source="monthly report",
+                column="claims",
+                remedy="put every claim into exactly one class",
+            )
