@@ -1,0 +1,1 @@
+"""Classification of claims: components, failure modes, danger, evidence."""
