@@ -1,0 +1,3 @@
+"""Estimators: arrays of counts in, frozen results out."""
+
+from __future__ import annotations

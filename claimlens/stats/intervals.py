@@ -1,0 +1,358 @@
+"""Intervals for shares, rates, and their differences and ratios."""
+
+from __future__ import annotations
+
+from typing import overload
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from claimlens.stats.checks import confidence_of, counts_of, refuse
+
+__all__ = [
+    "clopper_pearson",
+    "newcombe_difference",
+    "poisson_exact",
+    "rate_ratio_exact",
+    "wilson",
+]
+
+Floats = NDArray[np.float64]
+# Each function has two signatures for the type checker: scalars in, scalars out.
+
+
+@overload
+def wilson(
+    successes: float, trials: float, confidence: float = ..., *, continuity: bool = ...
+) -> tuple[float, float]: ...
+@overload
+def wilson(
+    successes: ArrayLike,
+    trials: ArrayLike,
+    confidence: float = ...,
+    *,
+    continuity: bool = ...,
+) -> tuple[Floats, Floats]: ...
+def wilson(
+    successes: ArrayLike,
+    trials: ArrayLike,
+    confidence: float = 0.95,
+    *,
+    continuity: bool = False,
+) -> tuple[ArrayLike, ArrayLike]:
+    """Compute the Wilson score interval of a share.
+
+    Parameters
+    ----------
+    successes : array_like
+        Units with the event; need not be whole (an effective size times a
+        share is allowed).
+    trials : array_like
+        Units observed, at least ``successes``; need not be whole.
+    confidence : float, default 0.95
+        Two-sided level, strictly between 0 and 1.
+    continuity : bool, default False
+        Widen by half an event on either side (Newcombe's method 4).
+
+    Returns
+    -------
+    lower, upper : float or ndarray
+        Dimensionless; (0, 1) where ``trials`` is 0; lower exactly 0 where
+        nothing happened, upper exactly 1 where everything did.
+
+    Raises
+    ------
+    InputError
+        If a count is negative, not finite, or exceeds its trials.
+
+    References
+    ----------
+    .. [1] Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
+    .. [2] Newcombe (1998), Stat. Med. 17, 857-872, methods 3 and 4.
+    """
+    x, n = _share("successes", successes, "trials", trials)
+    z = _z(confidence)
+    shift = 0.5 if continuity else 0.0
+    lower = _wilson_lower(np.maximum(x - shift, 0.0), n, z)
+    upper = 1.0 - _wilson_lower(np.maximum(n - x - shift, 0.0), n, z)
+    return lower[()], upper[()]
+
+
+@overload
+def clopper_pearson(
+    successes: float, trials: float, confidence: float = ...
+) -> tuple[float, float]: ...
+@overload
+def clopper_pearson(
+    successes: ArrayLike, trials: ArrayLike, confidence: float = ...
+) -> tuple[Floats, Floats]: ...
+def clopper_pearson(
+    successes: ArrayLike, trials: ArrayLike, confidence: float = 0.95
+) -> tuple[ArrayLike, ArrayLike]:
+    """Compute the conservative binomial interval of a share.
+
+    Parameters
+    ----------
+    successes, trials : array_like
+        Events and units observed; 0 trials give (0, 1).
+    confidence : float, default 0.95
+        Two-sided level, strictly between 0 and 1.
+
+    Returns
+    -------
+    lower, upper : float or ndarray
+        Dimensionless.
+
+    Raises
+    ------
+    InputError
+        If a count is negative, not finite, or exceeds its trials.
+
+    References
+    ----------
+    .. [1] Clopper, Pearson (1934), Biometrika 26, 404-413.
+    """
+    x, n = _share("successes", successes, "trials", trials)
+    tail = (1.0 - confidence_of(confidence)) / 2.0
+    lower = _beta_lower(x, n - x + 1.0, tail)
+    # by symmetry, and exact at the end: the upper limit of x is one minus the
+    # lower limit of n - x
+    upper = 1.0 - _beta_lower(n - x, x + 1.0, tail)
+    return lower[()], upper[()]
+
+
+@overload
+def newcombe_difference(
+    x1: float, n1: float, x2: float, n2: float, confidence: float = ...
+) -> tuple[float, float]: ...
+@overload
+def newcombe_difference(
+    x1: ArrayLike, n1: ArrayLike, x2: ArrayLike, n2: ArrayLike, confidence: float = ...
+) -> tuple[Floats, Floats]: ...
+def newcombe_difference(
+    x1: ArrayLike,
+    n1: ArrayLike,
+    x2: ArrayLike,
+    n2: ArrayLike,
+    confidence: float = 0.95,
+) -> tuple[ArrayLike, ArrayLike]:
+    """Compute the interval of share 1 minus share 2 from Wilson limits.
+
+    Parameters
+    ----------
+    x1, n1, x2, n2 : array_like
+        Events and units of the two groups.
+    confidence : float, default 0.95
+        Two-sided level, strictly between 0 and 1.
+
+    Returns
+    -------
+    lower, upper : float or ndarray
+        Between -1 and 1; (-1, 1) where a group holds no unit.
+
+    Raises
+    ------
+    InputError
+        If a count is negative, not finite, or exceeds its trials.
+
+    References
+    ----------
+    .. [1] Newcombe (1998), Stat. Med. 17, 873-890, method 10.
+    """
+    a, m = _share("x1", x1, "n1", n1)
+    b, n = _share("x2", x2, "n2", n2)
+    a, m, b, n = np.broadcast_arrays(a, m, b, n)
+    lower1, upper1 = wilson(a, m, confidence)
+    lower2, upper2 = wilson(b, n, confidence)
+    known = (m > 0) & (n > 0)
+    p1 = np.divide(a, m, out=np.zeros(a.shape), where=known)
+    p2 = np.divide(b, n, out=np.zeros(b.shape), where=known)
+    difference = p1 - p2
+    lower = difference - np.hypot(p1 - lower1, upper2 - p2)
+    upper = difference + np.hypot(upper1 - p1, p2 - lower2)
+    lower = np.where(known, np.clip(lower, -1.0, 1.0), -1.0)
+    upper = np.where(known, np.clip(upper, -1.0, 1.0), 1.0)
+    return lower[()], upper[()]
+
+
+@overload
+def poisson_exact(
+    events: float, exposure: float = ..., confidence: float = ...
+) -> tuple[float, float]: ...
+@overload
+def poisson_exact(
+    events: ArrayLike, exposure: ArrayLike = ..., confidence: float = ...
+) -> tuple[Floats, Floats]: ...
+def poisson_exact(
+    events: ArrayLike, exposure: ArrayLike = 1.0, confidence: float = 0.95
+) -> tuple[ArrayLike, ArrayLike]:
+    """Compute the exact interval of a rate of events.
+
+    Parameters
+    ----------
+    events : array_like
+        Events counted; sums of weights are allowed.
+    exposure : array_like, default 1.0
+        Units of time under observation, or an expected count.
+    confidence : float, default 0.95
+        Two-sided level, strictly between 0 and 1.
+
+    Returns
+    -------
+    lower, upper : float or ndarray
+        Events per unit of exposure. Lower is exactly 0 without events;
+        (0, inf) where the exposure is 0, which says that nothing is known.
+
+    Raises
+    ------
+    InputError
+        If a value is negative or not finite, or there are events without
+        exposure.
+
+    References
+    ----------
+    .. [1] Garwood (1936), Biometrika 28, 437-442.
+    """
+    x, t = _rate("events", events, "exposure", exposure)
+    tail = (1.0 - confidence_of(confidence)) / 2.0
+    # half a chi-square quantile with 2x degrees of freedom is a gamma quantile
+    low = np.where(x > 0, special.gammaincinv(np.where(x > 0, x, 1.0), tail), 0.0)
+    high = special.gammainccinv(x + 1.0, tail)
+    lower = np.divide(low, t, out=np.zeros(x.shape), where=t > 0)
+    upper = np.divide(high, t, out=np.full(x.shape, np.inf), where=t > 0)
+    return lower[()], upper[()]
+
+
+@overload
+def rate_ratio_exact(
+    x1: float, t1: float, x2: float, t2: float, confidence: float = ...
+) -> tuple[float, float]: ...
+@overload
+def rate_ratio_exact(
+    x1: ArrayLike, t1: ArrayLike, x2: ArrayLike, t2: ArrayLike, confidence: float = ...
+) -> tuple[Floats, Floats]: ...
+def rate_ratio_exact(
+    x1: ArrayLike,
+    t1: ArrayLike,
+    x2: ArrayLike,
+    t2: ArrayLike,
+    confidence: float = 0.95,
+) -> tuple[ArrayLike, ArrayLike]:
+    """Compute the exact interval of rate 1 over rate 2.
+
+    Given the total count, the events of group 1 are binomial; the limits of
+    that share (Clopper-Pearson) carry over to the ratio.
+
+    Parameters
+    ----------
+    x1, x2 : array_like
+        Events.
+    t1, t2 : array_like
+        Exposures, in one unit.
+    confidence : float, default 0.95
+        Two-sided level, strictly between 0 and 1.
+
+    Returns
+    -------
+    lower, upper : float or ndarray
+        Lower is 0 where ``x1`` is 0; upper is inf where ``x2`` is 0;
+        (0, inf) where an exposure is 0.
+
+    Raises
+    ------
+    InputError
+        If a value is negative or not finite, or there are events without
+        exposure.
+
+    References
+    ----------
+    .. [1] Przyborowski, Wilenski (1940), Biometrika 31, 313-323.
+    """
+    a, s = _rate("x1", x1, "t1", t1)
+    b, t = _rate("x2", x2, "t2", t2)
+    a, s, b, t = np.broadcast_arrays(a, s, b, t)
+    tail = (1.0 - confidence_of(confidence)) / 2.0
+    known = (s > 0) & (t > 0)
+    scale = np.divide(t, s, out=np.ones(a.shape), where=known)
+    lower = np.where(known, _odds_lower(a, b, tail) * scale, 0.0)
+    inverse = np.where(known, _odds_lower(b, a, tail) / scale, 0.0)
+    upper = np.divide(1.0, inverse, out=np.full(a.shape, np.inf), where=inverse > 0)
+    return lower[()], upper[()]
+
+
+def _z(confidence: float) -> float:
+    """Return the normal quantile of a two-sided level."""
+    return float(special.ndtri(0.5 + confidence_of(confidence) / 2.0))
+
+
+def _share(
+    x_name: str, x: ArrayLike, n_name: str, n: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Return events and trials in one shape; refuse more events than trials."""
+    events, trials = _matched(x_name, x, n_name, n)
+    excess = events > trials
+    # an effective size times a share may exceed the size by rounding alone
+    rounding = excess & (events <= trials * (1.0 + 1e-12))
+    if (excess & ~rounding).any():
+        bad = excess & ~rounding
+        raise refuse(
+            f"{x_name} must not exceed {n_name}",
+            f"{events[bad].flat[0]:g} of {trials[bad].flat[0]:g}",
+        )
+    return np.minimum(events, trials), trials
+
+
+def _rate(
+    x_name: str, x: ArrayLike, t_name: str, t: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Return events and exposure in one shape; refuse events in no exposure."""
+    events, exposure = _matched(x_name, x, t_name, t)
+    bad = (exposure == 0) & (events > 0)
+    if bad.any():
+        raise refuse(
+            f"{t_name} must be above 0 where there are events",
+            f"{events[bad].flat[0]:g} events in 0",
+        )
+    return events, exposure
+
+
+def _matched(
+    x_name: str, x: ArrayLike, n_name: str, n: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Return two count arrays broadcast to one shape."""
+    first, second = counts_of(x_name, x), counts_of(n_name, n)
+    try:
+        first, second = np.broadcast_arrays(first, second)
+    except ValueError:
+        raise refuse(
+            f"{x_name} and {n_name} must have shapes that match",
+            f"{first.shape} and {second.shape}",
+        ) from None
+    return first, second
+
+
+def _wilson_lower(x: Floats, n: Floats, z: float) -> Floats:
+    """Return the lower score limit; assumes 0 <= x <= n.
+
+    The limits are the roots of a quadratic. The smaller one is taken from the
+    product of the roots, so that it keeps its digits when it is near 0.
+    """
+    square = z * z
+    p = np.divide(x, n, out=np.zeros(x.shape), where=n > 0)
+    upper_root = 2.0 * x + square + z * np.sqrt(square + 4.0 * x * (1.0 - p))
+    return np.asarray(2.0 * x * p / upper_root)
+
+
+def _beta_lower(a: Floats, b: Floats, tail: float) -> Floats:
+    """Return the beta quantile at ``tail``; 0 where ``a`` is 0."""
+    return np.where(a > 0, special.betaincinv(np.where(a > 0, a, 1.0), b, tail), 0.0)
+
+
+def _odds_lower(a: Floats, b: Floats, tail: float) -> Floats:
+    """Return the lower limit of the odds of group 1, given ``a`` of ``a + b``."""
+    share = _beta_lower(a, b + 1.0, tail)
+    safe = np.where(a > 0, a, 1.0)
+    # one minus the share, from its own quantile: keeps digits near 1
+    rest = special.betainccinv(b + 1.0, safe, tail)
+    return np.where(a > 0, share / np.where(a > 0, rest, 1.0), 0.0)
