@@ -123,9 +123,13 @@ class ChartHtml:
         What is drawn and how to read it, for those who can't see it.
     table : ChartTable
         The numbers behind it.
+    svg_narrow, spec_narrow : str
+        The drawing for a phone; empty where the first serves both.
     """
 
     svg: str
     spec: str
     summary: str
     table: ChartTable
+    svg_narrow: str = ""
+    spec_narrow: str = ""

@@ -1,0 +1,200 @@
+"""The charts of the monthly report: which, for which components, and their tables."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from claimlens.charts import lives, rates, volume
+from claimlens.charts.embed import chart_html
+from claimlens.charts.tabulate import (
+    build_month_table,
+    curve_table,
+    month_table,
+    point_table,
+    ranking_table,
+    rate_table,
+)
+from claimlens.charts.theme import NARROW, WIDE
+from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.results import ChartHtml
+
+__all__ = ["build"]
+
+_PANELS = 6
+_BUILD_PANELS = 4
+
+
+def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
+    """Draw every chart of the monthly report.
+
+    Parameters
+    ----------
+    inputs : MonthlyInputs
+        The frames.
+
+    Returns
+    -------
+    dict of str to ChartHtml
+        ``claims-by-month``, ``ranking``, ``rate-by-model-year``,
+        ``rate-by-build-month``, ``cumulative-share``, ``probability-plot``;
+        a chart whose frame holds nothing to draw is left out. Panels show
+        the components with most claims; the tables hold all that is drawn.
+    """
+    makers = {
+        "claims-by-month": _claims_by_month,
+        "ranking": _ranking,
+        "rate-by-model-year": _rate_by_model_year,
+        "rate-by-build-month": _rate_by_build_month,
+        "cumulative-share": _cumulative_share,
+        "probability-plot": _probability_plot,
+    }
+    made = {name: maker(inputs, name) for name, maker in makers.items()}
+    return {name: chart for name, chart in made.items() if chart is not None}
+
+
+def _leading(inputs: MonthlyInputs, frame: pd.DataFrame, count: int) -> list[str]:
+    """Return the components with most claims that have something to draw."""
+    present = set(frame["component"])
+    order = inputs.ranking.drop_duplicates("component").sort_values(
+        ["claims", "component"], ascending=[False, True]
+    )["component"]
+    return [name for name in order if name in present][:count]
+
+
+def _claims_by_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    frame = inputs.claims_by_month
+    if frame.empty:
+        return None
+    return chart_html(
+        name,
+        wide=volume.claims_by_month(frame, layout=WIDE),
+        # a phone shows the last two years; the table has them all
+        narrow=volume.claims_by_month(frame.tail(24), layout=NARROW),
+        summary=(
+            "One bar for each month of report; the short line marks the claims that "
+            "count in the rates. Pale bars with a dashed edge are provisional: "
+            "reports for these months are still arriving."
+        ),
+        table=month_table(frame),
+    )
+
+
+def _ranking(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    frame = inputs.ranking
+    if frame.empty:
+        return None
+    return chart_html(
+        name,
+        wide=volume.ranking_bars(frame, layout=WIDE),
+        narrow=volume.ranking_bars(frame, layout=NARROW, shown=8),
+        summary=(
+            "One bar for each component, most claims first; beside it the cost of "
+            "these claims in the same order. Claims of every class are in it."
+        ),
+        table=ranking_table(frame),
+    )
+
+
+def _rate_by_model_year(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    frame = inputs.rates_by_model_year.dropna(subset=["model_year"])
+    shown = _leading(inputs, frame.dropna(subset=["rate"]), _PANELS)
+    if not shown:
+        return None
+    return chart_html(
+        name,
+        wide=rates.rate_dots(frame, layout=WIDE, components=shown),
+        narrow=rates.rate_dots(frame, layout=NARROW, components=shown),
+        summary=(
+            "One panel for each component, one row for each model year. The dot is "
+            "the share of units with a failure, the line its interval, n the units. "
+            "A hollow diamond with a dotted line is too young to trust. Each panel "
+            "has its own axis."
+        ),
+        table=rate_table(frame, shown),
+    )
+
+
+def _rate_by_build_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    frame = inputs.build_months
+    drawn = frame[frame["rate"].notna() & (frame["units"] >= rates.FEWEST_UNITS)]
+    shown = _leading(inputs, drawn, _BUILD_PANELS)
+    if not shown:
+        return None
+    months = frame["at_months"].iloc[0]
+    pooled_rows = inputs.rates_by_component[
+        (inputs.rates_by_component["at_months"] == months)
+        & inputs.rates_by_component["rate"].notna()
+    ]
+    pooled = {
+        str(row.component): float(row.rate)
+        for row in pooled_rows[["component", "rate"]].itertuples(index=False)
+    }
+    return chart_html(
+        name,
+        wide=rates.rate_by_build_month(
+            frame, layout=WIDE, components=shown, pooled=pooled
+        ),
+        narrow=rates.rate_by_build_month(
+            frame, layout=NARROW, components=shown, pooled=pooled
+        ),
+        summary=(
+            "One dot for each month of build, larger where more units were built, "
+            "with its interval; the dashed line is the share of all units. Hollow "
+            "diamonds are too young to trust; months with fewer than "
+            f"{rates.FEWEST_UNITS} units have no dot, and a limit above the frame is "
+            "cut."
+        ),
+        table=build_month_table(frame, shown),
+    )
+
+
+def _cumulative_share(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    frame = inputs.curves.dropna(subset=["share"])
+    shown = _leading(inputs, frame, _PANELS)
+    if not shown:
+        return None
+    return chart_html(
+        name,
+        wide=lives.cumulative_share(frame, layout=WIDE, components=shown),
+        narrow=lives.cumulative_share(frame, layout=NARROW, components=shown),
+        summary=(
+            "The steps rise with the share of units that had a first failure by that "
+            "age; the band is the interval. The dotted end rests on too few old "
+            "units, or on months whose reports are still arriving. Numbers along "
+            "the top are the units still at risk. Each panel has its own axis."
+        ),
+        table=curve_table(frame, shown),
+    )
+
+
+def _probability_plot(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    points, line = inputs.life_points, inputs.life_line
+    usable = points[(points["months"] > 0) & (points["share"] > 0)]
+    fitted = line[(line["months"] > 0) & (line["share"] > 0)]
+    both = usable[usable["component"].isin(set(fitted["component"]))]
+    shown = _leading(inputs, both, _PANELS)
+    if not shown:
+        return None
+    failures = inputs.life.drop_duplicates("component").set_index("component")
+    captions = [
+        f"{int(failures.at[component, 'failures']):,} failures"
+        if component in failures.index
+        else ""
+        for component in shown
+    ]
+    return chart_html(
+        name,
+        wide=lives.probability_plot(
+            points, line, layout=WIDE, components=shown, captions=captions
+        ),
+        narrow=lives.probability_plot(
+            points, line, layout=NARROW, components=shown, captions=captions
+        ),
+        summary=(
+            "Both axes are stretched so that a Weibull distribution is a straight "
+            "line: a steeper line than those beside it means wear-out, a flatter one "
+            "early-life failures. Dots are what was seen, with intervals; the line "
+            "is the fit with its band, dashed beyond the oldest unit."
+        ),
+        table=point_table(points, shown),
+    )

@@ -1,0 +1,186 @@
+"""Claims by month of report, and the ranking of components."""
+
+from __future__ import annotations
+
+import altair as alt
+import pandas as pd
+
+from claimlens.charts import theme
+from claimlens.charts.panels import (
+    Panel,
+    axis_top,
+    month_labels,
+    month_text,
+    panel_title,
+    rounded,
+    set_in_rows,
+)
+from claimlens.charts.theme import Layout
+
+__all__ = ["claims_by_month", "ranking_bars"]
+
+_STATES = ("complete", "provisional: reports still arriving")
+
+
+def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
+    """Draw the claims of each month of report.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        ``month`` (first day), ``claims``, ``counted``, ``provisional``.
+    layout : Layout
+        Width of the drawing.
+
+    Returns
+    -------
+    LayerChart
+        Bars for all claims, a mark for those that count in the rates;
+        provisional months are pale, dashed and named in words.
+    """
+    data = pd.DataFrame(
+        {
+            "month": month_text(frame["month"]),
+            "claims": frame["claims"].astype(int),
+            "counted": frame["counted"].astype(int),
+            "state": frame["provisional"].astype(bool).map(dict(enumerate(_STATES))),
+        }
+    )
+    domain = list(data["month"])
+    base = alt.Chart(data).encode(
+        x=alt.X(
+            "month:O",
+            title="month of report",
+            scale=alt.Scale(domain=domain, paddingInner=0.25),
+            axis=alt.Axis(
+                values=month_labels(domain, room=4 if layout.is_narrow else 13),
+                labelAngle=0,
+                labelOverlap=False,
+            ),
+        ),
+        tooltip=[
+            alt.Tooltip("month:N", title="month"),
+            alt.Tooltip("claims:Q", title="claims", format=","),
+            alt.Tooltip("counted:Q", title="counted in the rates", format=","),
+            alt.Tooltip("state:N", title="state"),
+        ],
+    )
+    bars = base.mark_bar(stroke=theme.MARK, strokeWidth=1).encode(
+        y=alt.Y("claims:Q", title="claims a month", axis=alt.Axis(tickMinStep=1)),
+        color=alt.Color(
+            "state:N",
+            title=None,
+            scale=alt.Scale(domain=_STATES, range=[theme.MARK, theme.SOFT]),
+        ),
+        strokeDash=alt.StrokeDash(
+            "state:N",
+            title=None,
+            scale=alt.Scale(domain=_STATES, range=[[1, 0], [3, 2]]),
+        ),
+    )
+    counted = base.mark_tick(
+        color=theme.ACCENT, thickness=2.5, bandSize=layout.width / max(len(domain), 1)
+    ).encode(y=alt.Y("counted:Q", title="claims a month"))
+    return alt.layer(bars, counted).properties(
+        width=layout.width,
+        height=190,
+        description="Bars: claims by month of report; a mark shows those counted.",
+    )
+
+
+def ranking_bars(
+    frame: pd.DataFrame, *, layout: Layout, shown: int = 12
+) -> alt.ConcatChart:
+    """Draw the components by claims and, beside it, by cost in each currency.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        The ranking: one row a component and currency.
+    layout : Layout
+        Width of the drawing.
+    shown : int, default 12
+        Components with a bar of their own; the others share one.
+
+    Returns
+    -------
+    ConcatChart
+        One panel of claims and one panel a currency, in the same order.
+    """
+    claims = frame.drop_duplicates("component").sort_values(
+        ["claims", "component"], ascending=[False, True]
+    )
+    order = list(claims["component"].head(shown))
+    rest = len(claims) - len(order)
+    others = f"{rest} other components" if rest > 1 else "1 other component"
+    named = frame.assign(
+        name=frame["component"].where(frame["component"].isin(order), others)
+    )
+    order += [others] if rest else []
+    counts = (
+        named.drop_duplicates("component").groupby("name", as_index=False)["claims"]
+    ).sum()
+    panels = [_bars(counts, "claims", "claims", order, layout, axis=True)]
+    costs = named.dropna(subset=["currency"])
+    currencies = sorted(costs["currency"].unique())
+    for currency in currencies:
+        of_it = costs[costs["currency"] == currency].assign(
+            cost=lambda rows: rows["cost"].astype(float)
+        )
+        summed = of_it.groupby("name", as_index=False)["cost"].sum()
+        panels.append(
+            _bars(summed, "cost", f"cost in {currency}", order, layout, axis=False)
+        )
+    return set_in_rows(
+        panels,
+        layout=layout,
+        columns=1 if layout.is_narrow else min(len(panels), 3),
+        description="Bars: components by number of claims and by cost.",
+    )
+
+
+def _bars(
+    data: pd.DataFrame,
+    field: str,
+    title: str,
+    order: list[str],
+    layout: Layout,
+    *,
+    axis: bool,
+) -> Panel:
+    """Draw one panel of horizontal bars with their figures at the end."""
+    data = rounded(data)
+    with_names = axis or layout.is_narrow
+    label = alt.Axis(labelLimit=150, ticks=False, domain=False)
+    end = axis_top(data[field].astype(float), floor=1.0) * 1.25
+    base = alt.Chart(data).encode(
+        y=alt.Y(
+            "name:N",
+            sort=order,
+            scale=alt.Scale(domain=order),
+            title=None,
+            axis=label if with_names else None,
+        ),
+        tooltip=[
+            alt.Tooltip("name:N", title="component"),
+            alt.Tooltip(f"{field}:Q", title=title, format=",.0f"),
+        ],
+    )
+    scale = alt.Scale(domain=[0, end], nice=False)
+    bars = base.mark_bar(height={"band": 0.62}).encode(
+        x=alt.X(
+            f"{field}:Q",
+            title=title,
+            scale=scale,
+            axis=alt.Axis(tickCount=3, format="~s" if end > 9999 else ",.0f"),
+        )
+    )
+    figures = base.mark_text(align="left", dx=4).encode(
+        x=alt.X(f"{field}:Q", scale=scale, title=title),
+        text=alt.Text(f"{field}:Q", format=",.0f"),
+    )
+    return alt.layer(bars, figures).properties(
+        width=layout.width - 140 if layout.is_narrow else 240,
+        height=21 * len(order),
+        title=panel_title(title),
+    )
