@@ -1,0 +1,1 @@
+"""claimlens: warranty claims analytics pipeline."""

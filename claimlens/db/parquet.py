@@ -1,0 +1,64 @@
+"""Parquet in and out, on a connection of its own that touches no warehouse."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from claimlens.db.session import ENGINE_CONFIG
+from claimlens.errors import QueryError
+
+__all__ = ["parquet_rows", "write_parquet"]
+
+
+def parquet_rows(path: Path) -> pd.DataFrame:
+    """Return a Parquet file as text, in file order.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One text column per field; nested values as JSON text.
+
+    Raises
+    ------
+    QueryError
+        If the file is no Parquet.
+    """
+    with duckdb.connect(config=ENGINE_CONFIG) as connection:
+        try:
+            return connection.execute(
+                "select columns(*)::varchar from read_parquet($path)",
+                {"path": str(path)},
+            ).df()
+        except duckdb.Error as error:
+            raise QueryError(
+                f"This is no Parquet file that can be read: "
+                f"{str(error).splitlines()[0]}",
+                source=str(path),
+                remedy="export it again",
+            ) from error
+
+
+def write_parquet(frame: pd.DataFrame, path: Path) -> None:
+    """Write a frame as Parquet.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        What leaves.
+    path : Path
+        Target; replaced.
+    """
+    with duckdb.connect(config=ENGINE_CONFIG) as connection:
+        connection.register("leaving", frame)
+        connection.execute(
+            "copy (select * from leaving) to $path (format parquet)",
+            {"path": str(path)},
+        )

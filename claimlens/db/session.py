@@ -1,0 +1,367 @@
+"""Open the warehouse: readers on the whole file, one writer on a copy beside it.
+
+DuckDB lets nobody read while another process writes. So a writer copies the
+file, works on the copy, and swaps it in by one rename: a kill leaves the old
+file whole, and readers keep the file they opened.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TypeAlias
+
+import duckdb
+import pandas as pd
+from filelock import FileLock, Timeout
+
+from claimlens.db.schema import check_version, ensure_schema
+from claimlens.db.sql import load_script, quote_identifier
+from claimlens.errors import LockedError, QueryError, WarehouseError
+
+__all__ = [
+    "Session",
+    "read_warehouse",
+    "write_warehouse",
+]
+
+Parameters: TypeAlias = Mapping[str, object]
+
+ENGINE_CONFIG: dict[str, str | bool | int | float | list[str]] = {
+    # otherwise SQL quietly sees the variables of the calling function
+    "python_enable_replacements": "false",
+    "autoinstall_known_extensions": "false",
+    "autoload_known_extensions": "false",
+}
+
+
+class Session:
+    """One connection that runs the shipped SQL files, and nothing else.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        Open; closed by whoever opened it.
+    """
+
+    def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
+        self._connection = connection
+        self.changed = False
+
+    def run(self, script: str, parameters: Parameters | None = None) -> None:
+        """Run every statement of ``queries/<script>.sql``.
+
+        Parameters
+        ----------
+        script : str
+            Name below ``queries/`` without ending.
+        parameters : mapping, optional
+            Exactly the named parameters that the file takes.
+
+        Raises
+        ------
+        QueryError
+            If names are missing or left over, or the engine refuses a statement.
+        """
+        self._execute(script, parameters or {})
+
+    def frame(self, script: str, parameters: Parameters | None = None) -> pd.DataFrame:
+        """Run a script and return the rows of its last statement.
+
+        Parameters
+        ----------
+        script : str
+            Name below ``queries/`` without ending.
+        parameters : mapping, optional
+            Exactly the named parameters that the file takes.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Small: counts, or the rows of one question.
+        """
+        self._execute(script, parameters or {})
+        return self._connection.df()
+
+    def _execute(self, name: str, parameters: Parameters) -> None:
+        script = load_script(name)
+        if script.parameters != set(parameters):
+            raise QueryError(
+                f"queries/{name}.sql takes {sorted(script.parameters)}; "
+                f"got {sorted(parameters)}."
+            )
+        try:
+            for text, names in script.statements:
+                self._connection.execute(text, {key: parameters[key] for key in names})
+        except duckdb.Error as error:
+            raise QueryError(f"queries/{name}.sql failed: {error}") from error
+
+    def put(self, table: str, frame: pd.DataFrame) -> None:
+        """Make a temporary table of a small frame, replacing one of that name.
+
+        Parameters
+        ----------
+        table : str
+            Name of lower-case letters and underscores.
+        frame : pandas.DataFrame
+            Its columns become the table's.
+        """
+        name = quote_identifier(table, frozenset((table,)))
+        self._connection.register("handed_in", frame)
+        self._connection.execute(
+            f"create or replace temp table {name} as select * from handed_in"
+        )
+        self._connection.unregister("handed_in")
+
+    def append(self, table: str, frame: pd.DataFrame) -> None:
+        """Append a frame to a table by column name.
+
+        Parameters
+        ----------
+        table : str
+            An existing table, temporary or not.
+        frame : pandas.DataFrame
+            Its columns are a subset of the table's.
+        """
+        name = quote_identifier(table, frozenset((table,)))
+        self._connection.register("handed_in", frame)
+        self._connection.execute(f"insert into {name} by name select * from handed_in")
+        self._connection.unregister("handed_in")
+
+    def alias(self, name: str, table: str) -> None:
+        """Give a warehouse table a temporary second name.
+
+        Generic steps of a load read ``known_rows`` and ``known_versions``
+        whatever the kind is.
+
+        Parameters
+        ----------
+        name, table : str
+            The second name and the table it stands for.
+        """
+        known = frozenset((name, table))
+        self._connection.execute(
+            f"create or replace temp view {quote_identifier(name, known)} as "
+            f"from {quote_identifier(table, known)}"
+        )
+
+    def copy_rows(self, source: str, target: str) -> None:
+        """Append all rows of one table to another by column name."""
+        known = frozenset((source, target))
+        self._connection.execute(
+            f"insert into {quote_identifier(target, known)} by name "
+            f"from {quote_identifier(source, known)}"
+        )
+
+    def delete_keys(self, table: str, keys: str) -> None:
+        """Delete the rows of ``table`` whose ``row_key`` stands in ``keys``."""
+        known = frozenset((table, keys))
+        self._connection.execute(
+            f"delete from {quote_identifier(table, known)} where row_key in "
+            f"(select row_key from {quote_identifier(keys, known)})"
+        )
+
+    def count(self, table: str) -> int:
+        """Return the number of rows of a table or view."""
+        name = quote_identifier(table, frozenset((table,)))
+        row = self._connection.execute(f"select count(*) from {name}").fetchone()
+        return int(row[0]) if row else 0
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Take everything inside back if it raises."""
+        self._connection.execute("begin")
+        try:
+            yield
+        except BaseException:
+            self._connection.execute("rollback")
+            raise
+        self._connection.execute("commit")
+
+
+def _connect(
+    path: Path, *, read_only: bool, limits: Mapping[str, str]
+) -> duckdb.DuckDBPyConnection:
+    """Connect, turn DuckDB's complaints into ours, and close the outer doors."""
+    try:
+        connection = duckdb.connect(
+            str(path), read_only=read_only, config={**ENGINE_CONFIG, **limits}
+        )
+    except duckdb.IOException as error:
+        if "lock" in str(error).lower():
+            raise LockedError(
+                "Another program holds the warehouse open for writing.",
+                source=str(path),
+                remedy="close that program, then try again",
+            ) from error
+        raise WarehouseError(
+            f"The warehouse cannot be opened: {str(error).splitlines()[0]}",
+            source=str(path),
+            remedy="restore it from a backup, or move it away and load again",
+        ) from error
+    except duckdb.Error as error:
+        raise WarehouseError(
+            f"The warehouse cannot be read: {str(error).splitlines()[0]}",
+            source=str(path),
+            remedy="restore it from a backup, or move it away and load again",
+        ) from error
+    connection.execute("set enable_external_access = false")
+    connection.execute("set lock_configuration = true")
+    return connection
+
+
+@contextmanager
+def read_warehouse(
+    path: Path, *, limits: Mapping[str, str] | None = None
+) -> Iterator[Session]:
+    """Open the warehouse for questions.
+
+    Parameters
+    ----------
+    path : Path
+        The warehouse file.
+    limits : mapping, optional
+        ``memory_limit`` and ``threads`` for the engine.
+
+    Yields
+    ------
+    Session
+        Cannot change the file; may hold temporary tables.
+
+    Raises
+    ------
+    WarehouseError
+        If there is no file, or it is damaged or of a newer version.
+    """
+    if not path.exists():
+        raise WarehouseError(
+            "There is no warehouse yet.",
+            source=str(path),
+            remedy="load some exports first: claimlens ingest FILE",
+        )
+    connection = _connect(path, read_only=True, limits=limits or {})
+    try:
+        check_version(connection, str(path))
+        yield Session(connection)
+    finally:
+        connection.close()
+
+
+@contextmanager
+def write_warehouse(
+    path: Path, *, wait: float = 0.0, limits: Mapping[str, str] | None = None
+) -> Iterator[Session]:
+    """Work on a copy of the warehouse and swap it in when all went well.
+
+    Parameters
+    ----------
+    path : Path
+        The warehouse file; made if it is not there.
+    wait : float, default 0
+        Seconds to wait for another writer.
+    limits : mapping, optional
+        ``memory_limit`` and ``threads`` for the engine.
+
+    Yields
+    ------
+    Session
+        On the copy. Set ``session.changed`` where something was written;
+        otherwise the copy is thrown away and the file keeps its bytes.
+
+    Raises
+    ------
+    LockedError
+        If another process is writing.
+    WarehouseError
+        If the file is damaged or of a newer version, or the folder is read-only.
+    """
+    draft = path.with_name(path.name + ".draft")
+    with _locked(path, wait):
+        try:
+            with _disk_faults_explained(path):
+                _remove(draft)
+                if path.exists():
+                    shutil.copyfile(path, draft)
+            connection = _connect(draft, read_only=False, limits=limits or {})
+            try:
+                made = ensure_schema(connection, str(path))
+                session = Session(connection)
+                yield session
+                worth_keeping = made or session.changed
+                if worth_keeping:
+                    connection.execute("checkpoint")
+            finally:
+                connection.close()
+            if worth_keeping:
+                with _disk_faults_explained(path):
+                    _swap_in(draft, path)
+        finally:
+            _remove(draft)
+
+
+@contextmanager
+def _locked(path: Path, wait: float) -> Iterator[None]:
+    """Hold the writers' lock; the system drops it when the process dies."""
+    lock = FileLock(str(path.with_name(path.name + ".lock")))
+    try:
+        with _disk_faults_explained(path):
+            lock.acquire(timeout=wait)
+    except Timeout:
+        raise LockedError(
+            "Another claimlens process is writing to the warehouse.",
+            source=str(path),
+            remedy="wait until it is done, or give --wait SECONDS",
+        ) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+@contextmanager
+def _disk_faults_explained(path: Path) -> Iterator[None]:
+    """Say what a refusal of the file system means for the warehouse."""
+    try:
+        yield
+    except Timeout:
+        raise
+    except OSError as error:
+        raise WarehouseError(
+            f"The warehouse cannot be written: {error.strerror or error}.",
+            source=str(path),
+            remedy="make the folder writable and free some disk space; nothing was "
+            "changed",
+        ) from error
+
+
+def _swap_in(draft: Path, path: Path) -> None:
+    """Open the draft once more as a reader would, then rename it."""
+    check = _connect(draft, read_only=True, limits={})
+    try:
+        check_version(check, str(draft))
+    finally:
+        check.close()
+    with draft.open("rb") as handle:
+        os.fsync(handle.fileno())
+    os.replace(draft, path)
+    _sync_folder(path.parent)
+
+
+def _remove(draft: Path) -> None:
+    """Remove a draft and what its engine may have left beside it."""
+    for leftover in (draft, draft.with_name(draft.name + ".wal")):
+        leftover.unlink(missing_ok=True)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the rename itself durable, where the system can."""
+    if os.name != "posix":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,78 @@
+-- The current row of each changes key: for each column, its value in the newest
+-- version whose file had that column at all.
+-- grain:  one row per key
+-- reads:  changes_versions, batches, touched
+-- params: as_known (date), only_touched (boolean)
+create or replace temp table folded as
+with ranked as (
+    select
+        versions.*,
+        batches.columns as present,
+        row_number() over (
+            partition by versions.row_key
+            order by
+                versions.fact_at, versions.known_on, versions.batch,
+                versions.source_row
+        ) as rank
+    from changes_versions as versions
+    inner join batches  -- every version belongs to a batch
+        on versions.batch = batches.batch
+    where
+        versions.known_on <= $as_known
+        and (
+            not $only_touched
+            or versions.row_key in (select touched.row_key from touched)
+        )
+),
+
+folded_rows as (
+    select
+        ranked.row_key,
+        max(ranked.known_on) as known_on,
+        min(ranked.batch) as first_batch,
+        max(ranked.batch) as last_batch,
+        arg_max(ranked.source_row, ranked.rank) as source_row,
+        fold(
+            ranked.change_no, 'change_no', ranked.rank, ranked.present
+        ) as change_no,
+        fold(
+            ranked.component, 'component', ranked.rank, ranked.present
+        ) as component,
+        fold(
+            ranked.description, 'description', ranked.rank, ranked.present
+        ) as description,
+        fold(
+            ranked.model, 'model', ranked.rank, ranked.present
+        ) as model,
+        fold(
+            ranked.effective_build_date, 'effective_build_date',
+            ranked.rank, ranked.present
+        ) as effective_build_date,
+        fold(
+            ranked.effective_serial, 'effective_serial', ranked.rank, ranked.present
+        ) as effective_serial,
+        arg_max(ranked.extra, ranked.rank) as extra,
+        arg_max(ranked.issues, ranked.rank) as issues
+    from ranked
+    group by ranked.row_key
+),
+
+final as (
+    select
+        folded_rows.row_key,
+        md5(concat_ws(
+            chr(31), folded_rows.extra,
+            to_json(struct_pack(
+                change_no := folded_rows.change_no,
+                component := folded_rows.component,
+                description := folded_rows.description,
+                model := folded_rows.model,
+                effective_build_date := folded_rows.effective_build_date,
+                effective_serial := folded_rows.effective_serial
+            ))
+        )) as folded_digest,
+        folded_rows.* exclude (row_key)
+    from folded_rows
+)
+
+select * from final;

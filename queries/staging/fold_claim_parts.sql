@@ -1,0 +1,73 @@
+-- The current row of each claim_parts key: for each column, its value in the newest
+-- version whose file had that column at all.
+-- grain:  one row per key
+-- reads:  claim_parts_versions, batches, touched
+-- params: as_known (date), only_touched (boolean)
+create or replace temp table folded as
+with ranked as (
+    select
+        versions.*,
+        batches.columns as present,
+        row_number() over (
+            partition by versions.row_key
+            order by
+                versions.fact_at, versions.known_on, versions.batch,
+                versions.source_row
+        ) as rank
+    from claim_parts_versions as versions
+    inner join batches  -- every version belongs to a batch
+        on versions.batch = batches.batch
+    where
+        versions.known_on <= $as_known
+        and (
+            not $only_touched
+            or versions.row_key in (select touched.row_key from touched)
+        )
+),
+
+folded_rows as (
+    select
+        ranked.row_key,
+        max(ranked.known_on) as known_on,
+        min(ranked.batch) as first_batch,
+        max(ranked.batch) as last_batch,
+        arg_max(ranked.source_row, ranked.rank) as source_row,
+        fold(
+            ranked.claim_no, 'claim_no', ranked.rank, ranked.present
+        ) as claim_no,
+        fold(
+            ranked.part_no, 'part_no', ranked.rank, ranked.present
+        ) as part_no,
+        fold(
+            ranked.quantity, 'quantity', ranked.rank, ranked.present
+        ) as quantity,
+        fold(
+            ranked.unit_cost, 'unit_cost', ranked.rank, ranked.present
+        ) as unit_cost,
+        fold(
+            ranked.currency, 'currency', ranked.rank, ranked.present
+        ) as currency,
+        arg_max(ranked.extra, ranked.rank) as extra,
+        arg_max(ranked.issues, ranked.rank) as issues
+    from ranked
+    group by ranked.row_key
+),
+
+final as (
+    select
+        folded_rows.row_key,
+        md5(concat_ws(
+            chr(31), folded_rows.extra,
+            to_json(struct_pack(
+                claim_no := folded_rows.claim_no,
+                part_no := folded_rows.part_no,
+                quantity := folded_rows.quantity,
+                unit_cost := folded_rows.unit_cost,
+                currency := folded_rows.currency
+            ))
+        )) as folded_digest,
+        folded_rows.* exclude (row_key)
+    from folded_rows
+)
+
+select * from final;

@@ -1,0 +1,81 @@
+-- The current row of each findings key: for each column, its value in the newest
+-- version whose file had that column at all.
+-- grain:  one row per key
+-- reads:  findings_versions, batches, touched
+-- params: as_known (date), only_touched (boolean)
+create or replace temp table folded as
+with ranked as (
+    select
+        versions.*,
+        batches.columns as present,
+        row_number() over (
+            partition by versions.row_key
+            order by
+                versions.fact_at, versions.known_on, versions.batch,
+                versions.source_row
+        ) as rank
+    from findings_versions as versions
+    inner join batches  -- every version belongs to a batch
+        on versions.batch = batches.batch
+    where
+        versions.known_on <= $as_known
+        and (
+            not $only_touched
+            or versions.row_key in (select touched.row_key from touched)
+        )
+),
+
+folded_rows as (
+    select
+        ranked.row_key,
+        max(ranked.known_on) as known_on,
+        min(ranked.batch) as first_batch,
+        max(ranked.batch) as last_batch,
+        arg_max(ranked.source_row, ranked.rank) as source_row,
+        fold(
+            ranked.claim_no, 'claim_no', ranked.rank, ranked.present
+        ) as claim_no,
+        fold(
+            ranked.inspected_on, 'inspected_on', ranked.rank, ranked.present
+        ) as inspected_on,
+        fold(
+            ranked.part_no, 'part_no', ranked.rank, ranked.present
+        ) as part_no,
+        fold(
+            ranked.finding, 'finding', ranked.rank, ranked.present
+        ) as finding,
+        fold(
+            ranked.component, 'component', ranked.rank, ranked.present
+        ) as component,
+        fold(
+            ranked.failure_mode, 'failure_mode', ranked.rank, ranked.present
+        ) as failure_mode,
+        fold(
+            ranked.note, 'note', ranked.rank, ranked.present
+        ) as note,
+        arg_max(ranked.extra, ranked.rank) as extra,
+        arg_max(ranked.issues, ranked.rank) as issues
+    from ranked
+    group by ranked.row_key
+),
+
+final as (
+    select
+        folded_rows.row_key,
+        md5(concat_ws(
+            chr(31), folded_rows.extra,
+            to_json(struct_pack(
+                claim_no := folded_rows.claim_no,
+                inspected_on := folded_rows.inspected_on,
+                part_no := folded_rows.part_no,
+                finding := folded_rows.finding,
+                component := folded_rows.component,
+                failure_mode := folded_rows.failure_mode,
+                note := folded_rows.note
+            ))
+        )) as folded_digest,
+        folded_rows.* exclude (row_key)
+    from folded_rows
+)
+
+select * from final;

@@ -1,0 +1,85 @@
+-- The current row of each fitted_parts key: for each column, its value in the newest
+-- version whose file had that column at all.
+-- grain:  one row per key
+-- reads:  fitted_parts_versions, batches, touched
+-- params: as_known (date), only_touched (boolean)
+create or replace temp table folded as
+with ranked as (
+    select
+        versions.*,
+        batches.columns as present,
+        row_number() over (
+            partition by versions.row_key
+            order by
+                versions.fact_at, versions.known_on, versions.batch,
+                versions.source_row
+        ) as rank
+    from fitted_parts_versions as versions
+    inner join batches  -- every version belongs to a batch
+        on versions.batch = batches.batch
+    where
+        versions.known_on <= $as_known
+        and (
+            not $only_touched
+            or versions.row_key in (select touched.row_key from touched)
+        )
+),
+
+folded_rows as (
+    select
+        ranked.row_key,
+        max(ranked.known_on) as known_on,
+        min(ranked.batch) as first_batch,
+        max(ranked.batch) as last_batch,
+        arg_max(ranked.source_row, ranked.rank) as source_row,
+        fold(
+            ranked.serial, 'serial', ranked.rank, ranked.present
+        ) as serial,
+        fold(
+            ranked.component, 'component', ranked.rank, ranked.present
+        ) as component,
+        fold(
+            ranked.part_no, 'part_no', ranked.rank, ranked.present
+        ) as part_no,
+        fold(
+            ranked.supplier, 'supplier', ranked.rank, ranked.present
+        ) as supplier,
+        fold(
+            ranked.lot, 'lot', ranked.rank, ranked.present
+        ) as lot,
+        fold(
+            ranked.component_serial, 'component_serial', ranked.rank, ranked.present
+        ) as component_serial,
+        fold(
+            ranked.fitted_on, 'fitted_on', ranked.rank, ranked.present
+        ) as fitted_on,
+        fold(
+            ranked.removed_on, 'removed_on', ranked.rank, ranked.present
+        ) as removed_on,
+        arg_max(ranked.extra, ranked.rank) as extra,
+        arg_max(ranked.issues, ranked.rank) as issues
+    from ranked
+    group by ranked.row_key
+),
+
+final as (
+    select
+        folded_rows.row_key,
+        md5(concat_ws(
+            chr(31), folded_rows.extra,
+            to_json(struct_pack(
+                serial := folded_rows.serial,
+                component := folded_rows.component,
+                part_no := folded_rows.part_no,
+                supplier := folded_rows.supplier,
+                lot := folded_rows.lot,
+                component_serial := folded_rows.component_serial,
+                fitted_on := folded_rows.fitted_on,
+                removed_on := folded_rows.removed_on
+            ))
+        )) as folded_digest,
+        folded_rows.* exclude (row_key)
+    from folded_rows
+)
+
+select * from final;

@@ -1,0 +1,101 @@
+-- The current row of each parts key: for each column, its value in the newest
+-- version whose file had that column at all.
+-- grain:  one row per key
+-- reads:  parts_versions, batches, touched
+-- params: as_known (date), only_touched (boolean)
+create or replace temp table folded as
+with ranked as (
+    select
+        versions.*,
+        batches.columns as present,
+        row_number() over (
+            partition by versions.row_key
+            order by
+                versions.fact_at, versions.known_on, versions.batch,
+                versions.source_row
+        ) as rank
+    from parts_versions as versions
+    inner join batches  -- every version belongs to a batch
+        on versions.batch = batches.batch
+    where
+        versions.known_on <= $as_known
+        and (
+            not $only_touched
+            or versions.row_key in (select touched.row_key from touched)
+        )
+),
+
+folded_rows as (
+    select
+        ranked.row_key,
+        max(ranked.known_on) as known_on,
+        min(ranked.batch) as first_batch,
+        max(ranked.batch) as last_batch,
+        arg_max(ranked.source_row, ranked.rank) as source_row,
+        fold(
+            ranked.part_no, 'part_no', ranked.rank, ranked.present
+        ) as part_no,
+        fold(
+            ranked.description, 'description', ranked.rank, ranked.present
+        ) as description,
+        fold(
+            ranked.component, 'component', ranked.rank, ranked.present
+        ) as component,
+        fold(
+            ranked.supplier, 'supplier', ranked.rank, ranked.present
+        ) as supplier,
+        fold(
+            ranked.generation, 'generation', ranked.rank, ranked.present
+        ) as generation,
+        fold(
+            ranked.superseded_by, 'superseded_by', ranked.rank, ranked.present
+        ) as superseded_by,
+        fold(
+            ranked.fits_model, 'fits_model', ranked.rank, ranked.present
+        ) as fits_model,
+        fold(
+            ranked.fits_from_year, 'fits_from_year', ranked.rank, ranked.present
+        ) as fits_from_year,
+        fold(
+            ranked.fits_to_year, 'fits_to_year', ranked.rank, ranked.present
+        ) as fits_to_year,
+        fold(
+            ranked.unit_cost, 'unit_cost', ranked.rank, ranked.present
+        ) as unit_cost,
+        fold(
+            ranked.currency, 'currency', ranked.rank, ranked.present
+        ) as currency,
+        fold(
+            ranked.lead_time_days, 'lead_time_days', ranked.rank, ranked.present
+        ) as lead_time_days,
+        arg_max(ranked.extra, ranked.rank) as extra,
+        arg_max(ranked.issues, ranked.rank) as issues
+    from ranked
+    group by ranked.row_key
+),
+
+final as (
+    select
+        folded_rows.row_key,
+        md5(concat_ws(
+            chr(31), folded_rows.extra,
+            to_json(struct_pack(
+                part_no := folded_rows.part_no,
+                description := folded_rows.description,
+                component := folded_rows.component,
+                supplier := folded_rows.supplier,
+                generation := folded_rows.generation,
+                superseded_by := folded_rows.superseded_by,
+                fits_model := folded_rows.fits_model,
+                fits_from_year := folded_rows.fits_from_year,
+                fits_to_year := folded_rows.fits_to_year,
+                unit_cost := folded_rows.unit_cost,
+                currency := folded_rows.currency,
+                lead_time_days := folded_rows.lead_time_days
+            ))
+        )) as folded_digest,
+        folded_rows.* exclude (row_key)
+    from folded_rows
+)
+
+select * from final;

@@ -1,0 +1,101 @@
+-- The current row of each units key: for each column, its value in the newest
+-- version whose file had that column at all.
+-- grain:  one row per key
+-- reads:  units_versions, batches, touched
+-- params: as_known (date), only_touched (boolean)
+create or replace temp table folded as
+with ranked as (
+    select
+        versions.*,
+        batches.columns as present,
+        row_number() over (
+            partition by versions.row_key
+            order by
+                versions.fact_at, versions.known_on, versions.batch,
+                versions.source_row
+        ) as rank
+    from units_versions as versions
+    inner join batches  -- every version belongs to a batch
+        on versions.batch = batches.batch
+    where
+        versions.known_on <= $as_known
+        and (
+            not $only_touched
+            or versions.row_key in (select touched.row_key from touched)
+        )
+),
+
+folded_rows as (
+    select
+        ranked.row_key,
+        max(ranked.known_on) as known_on,
+        min(ranked.batch) as first_batch,
+        max(ranked.batch) as last_batch,
+        arg_max(ranked.source_row, ranked.rank) as source_row,
+        fold(
+            ranked.serial, 'serial', ranked.rank, ranked.present
+        ) as serial,
+        fold(
+            ranked.model, 'model', ranked.rank, ranked.present
+        ) as model,
+        fold(
+            ranked.model_year, 'model_year', ranked.rank, ranked.present
+        ) as model_year,
+        fold(
+            ranked.generation, 'generation', ranked.rank, ranked.present
+        ) as generation,
+        fold(
+            ranked.build_date, 'build_date', ranked.rank, ranked.present
+        ) as build_date,
+        fold(
+            ranked.build_lot, 'build_lot', ranked.rank, ranked.present
+        ) as build_lot,
+        fold(
+            ranked.plant, 'plant', ranked.rank, ranked.present
+        ) as plant,
+        fold(
+            ranked.ship_date, 'ship_date', ranked.rank, ranked.present
+        ) as ship_date,
+        fold(
+            ranked.in_service_date, 'in_service_date', ranked.rank, ranked.present
+        ) as in_service_date,
+        fold(
+            ranked.region, 'region', ranked.rank, ranked.present
+        ) as region,
+        fold(
+            ranked.dealer, 'dealer', ranked.rank, ranked.present
+        ) as dealer,
+        fold(
+            ranked.retired_on, 'retired_on', ranked.rank, ranked.present
+        ) as retired_on,
+        arg_max(ranked.extra, ranked.rank) as extra,
+        arg_max(ranked.issues, ranked.rank) as issues
+    from ranked
+    group by ranked.row_key
+),
+
+final as (
+    select
+        folded_rows.row_key,
+        md5(concat_ws(
+            chr(31), folded_rows.extra,
+            to_json(struct_pack(
+                serial := folded_rows.serial,
+                model := folded_rows.model,
+                model_year := folded_rows.model_year,
+                generation := folded_rows.generation,
+                build_date := folded_rows.build_date,
+                build_lot := folded_rows.build_lot,
+                plant := folded_rows.plant,
+                ship_date := folded_rows.ship_date,
+                in_service_date := folded_rows.in_service_date,
+                region := folded_rows.region,
+                dealer := folded_rows.dealer,
+                retired_on := folded_rows.retired_on
+            ))
+        )) as folded_digest,
+        folded_rows.* exclude (row_key)
+    from folded_rows
+)
+
+select * from final;
