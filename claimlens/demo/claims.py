@@ -1,0 +1,406 @@
+"""Turn events into claims: numbers, status, money, parts, findings, truth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from claimlens.demo.draws import Days, Draws, Floats, Ints, Texts
+from claimlens.demo.failures import Events
+from claimlens.demo.fleet import CONSUMABLES, Fleet, generation_of, part_number
+from claimlens.demo.truth import Truth
+
+__all__ = ["build_claims", "build_findings", "build_parts_used", "build_truth"]
+
+DAY = np.timedelta64(1, "D")
+_NAT = np.datetime64("NaT", "D")
+KM_PER_MILE = 1.609344
+# what the origin of a claim makes of its true failure mode
+MODE_OF_ORIGIN = {
+    "no fault found": "no fault found",
+    "misuse": "misuse",
+    "transport damage": "transport damage",
+}
+REASONS = {
+    "denied": ("wear and tear", "no proof of purchase", "modified by the owner"),
+    "misuse": ("misuse",),
+    "after coverage": ("outside the coverage period",),
+    "goodwill": ("goodwill after the coverage period",),
+    "cancelled": ("withdrawn by the dealer",),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """What the texts need to know of a claim, one value a claim."""
+
+    component: Texts
+    mode: Texts
+    origin: Texts
+    language: Texts
+    closed: npt.NDArray[np.bool_]
+    decided: npt.NDArray[np.bool_]
+
+
+def claim_numbers(truth: Truth, region: Ints, reported: Days) -> Texts:
+    """Return claim numbers in each region's own form, rising with the report.
+
+    Parameters
+    ----------
+    truth : Truth
+        For the region codes.
+    region : ndarray of int, shape (n,)
+        Positions in ``truth.regions``; rows in order of report.
+    reported : ndarray of datetime64, shape (n,)
+        Day of report; its year is part of some numbers.
+    """
+    years = reported.astype("datetime64[Y]").astype(int) + 1970
+    running = pd.Series(region).groupby(region).cumcount().to_numpy() + 1
+    return np.array(
+        [
+            _number(truth.regions[r].code, y, n)
+            for r, y, n in zip(region, years, running, strict=True)
+        ],
+        dtype=object,
+    )
+
+
+def _number(code: str, year: int, running: int) -> str:
+    if code == "CH":  # digits alone, with leading zeros
+        return f"{running + 30:07d}"
+    if code == "FR":
+        return f"{year}/{running:05d}"
+    if code in ("NL", "ES", "BE"):
+        return f"S{'NEB'['NLESBE'.index(code) // 2]}-{running:06d}"
+    return f"{code}{year % 100:02d}-{running:05d}"
+
+
+def build_truth(truth: Truth, fleet: Fleet, events: Events, seed: int) -> pd.DataFrame:
+    """Return what each claim really is.
+
+    Returns
+    -------
+    DataFrame
+        claim_no, serial, component, failure_mode, origin, counted (the first
+        covered failure), language, region (position), unit (position).
+    """
+    draws = Draws(seed, "modes")
+    size = len(events.unit)
+    uniform = draws.uniform(size)
+    modes = np.full(size, "", dtype=object)
+    for position, component in enumerate(truth.components):
+        mask = events.component == position
+        edges = np.cumsum(list(component.modes.values()))
+        pick = np.searchsorted(edges / edges[-1], uniform[mask], side="right")
+        modes[mask] = np.array(list(component.modes), dtype=object)[pick]
+    for origin, mode in MODE_OF_ORIGIN.items():
+        modes[events.origin == origin] = mode
+    region = fleet.region[events.unit]
+    languages = np.array([r.language for r in truth.regions], dtype=object)[region]
+    # a fifth of Switzerland and a half of Belgium write the neighbour's language
+    codes = np.array([r.code for r in truth.regions], dtype=object)[region]
+    other = draws.uniform(size)
+    languages[(codes == "CH") & (other < 0.2)] = "fr"
+    languages[(codes == "BE") & (other < 0.5)] = "nl"
+    return pd.DataFrame(
+        {
+            "claim_no": claim_numbers(truth, region, events.reported),
+            "serial": fleet.serial[events.unit],
+            "component": np.array([c.name for c in truth.components], dtype=object)[
+                events.component
+            ],
+            "failure_mode": modes,
+            "origin": events.origin,
+            "counted": events.origin == "failure",
+            "language": languages,
+            "region": region,
+            "unit": events.unit,
+        }
+    )
+
+
+def facts(truth: Truth, events: Events, real: pd.DataFrame) -> Facts:
+    """Return what the texts are written from."""
+    end = np.datetime64(truth.data_end, "D")
+    return Facts(
+        component=real["component"].to_numpy(dtype=object),
+        mode=real["failure_mode"].to_numpy(dtype=object),
+        origin=events.origin,
+        language=real["language"].to_numpy(dtype=object),
+        closed=events.closed <= end,
+        decided=events.decided <= end,
+    )
+
+
+def build_claims(
+    truth: Truth,
+    fleet: Fleet,
+    events: Events,
+    real: pd.DataFrame,
+    texts: tuple[Texts, Texts, Texts],
+    seed: int,
+) -> pd.DataFrame:
+    """Return the claims in canonical fields, as known when the data end.
+
+    Parameters
+    ----------
+    truth, fleet, events : Truth, Fleet, Events
+        The world so far.
+    real : DataFrame
+        From ``build_truth``.
+    texts : tuple of ndarray
+        Narrative, technician's note and resolution of each claim.
+    seed : int
+        Seed of the world.
+
+    Returns
+    -------
+    DataFrame
+        One row a claim in order of report; money in the claim's currency.
+    """
+    draws = Draws(seed, "claims")
+    size = len(events.unit)
+    unit = events.unit
+    region = fleet.region[unit]
+    end = np.datetime64(truth.data_end, "D")
+    closed = events.closed <= end
+    decided = events.decided <= end
+    missing = draws.chance(truth.failure_date_missing, size)
+    failed = np.where(
+        missing & (events.origin != "before delivery"), _NAT, events.failed
+    )
+    money = _money(truth, fleet, events, draws)
+    refused = np.isin(events.origin, ["denied", "misuse", "after coverage"])
+    status = _status(events, closed, decided)
+    costed = closed & ~np.isin(status, ["denied", "cancelled"])
+    miles = np.isin(_codes(truth)[region], ["GB", "US"])
+    usage = _usage(fleet, events, draws)
+    part, quantity = _main_part(truth, fleet, events, draws)
+    part = np.where(costed, part, None)
+    frame = pd.DataFrame(
+        {
+            "claim_no": real["claim_no"],
+            "reported_on": events.reported,
+            "serial": _written_serials(fleet, events, draws),
+            "model": _names(truth)[fleet.model[unit]],
+            "model_year": fleet.model_year[unit],
+            "in_service_date": np.where(
+                fleet.dated[unit], fleet.in_service[unit], _NAT
+            ),
+            "failed_on": failed,
+            "decided_on": np.where(decided, events.decided, _NAT),
+            "closed_on": np.where(closed, events.closed, _NAT),
+            "status": status,
+            "decision_reason": _reasons(events, decided | closed, draws),
+            "amount_requested": money["requested"],
+            "amount_approved": np.where(
+                decided & ~refused, money["total"], np.where(decided, 0.0, np.nan)
+            ),
+            "narrative": texts[0],
+            "technician_note": texts[1],
+            "resolution": texts[2],
+            "usage": np.where(
+                np.isnan(usage),
+                usage,
+                np.round(usage / np.where(miles, KM_PER_MILE, 1.0)),
+            ),
+            "usage_unit": np.where(np.isnan(usage), None, np.where(miles, "mi", "km")),
+            "region": _codes(truth)[region],
+            "dealer": fleet.dealer[unit],
+            "part_no": part,
+            "quantity": np.where(pd.isna(part), np.nan, quantity),
+            "cost_parts": np.where(costed, money["parts"], np.nan),
+            "cost_labour": np.where(costed, money["labour"], np.nan),
+            "cost_freight": np.where(costed, money["freight"], np.nan),
+            "cost_total": np.where(costed, money["total"], np.nan),
+            "currency": np.array([r.currency for r in truth.regions], dtype=object)[
+                region
+            ],
+            "goodwill": np.where(events.origin == "goodwill", "yes", "no"),
+            "updated_at": _updated(events, decided, closed, draws),
+        }
+    )
+    for column in ("usage", "quantity"):
+        frame[column] = frame[column].astype("Int64")
+    return frame
+
+
+def _codes(truth: Truth) -> Texts:
+    return np.array([r.code for r in truth.regions], dtype=object)
+
+
+def _names(truth: Truth) -> Texts:
+    return np.array([m.name for m in truth.models], dtype=object)
+
+
+def _status(
+    events: Events, closed: npt.NDArray[np.bool_], decided: npt.NDArray[np.bool_]
+) -> Texts:
+    refused = np.isin(events.origin, ["denied", "misuse", "after coverage"])
+    status = np.full(len(events.unit), "open", dtype=object)
+    status[decided] = "approved"
+    status[closed] = "closed"
+    status[decided & refused] = "denied"
+    status[closed & (events.origin == "cancelled")] = "cancelled"
+    return status
+
+
+def _reasons(events: Events, known: npt.NDArray[np.bool_], draws: Draws) -> Texts:
+    reasons = np.full(len(events.unit), None, dtype=object)
+    uniform = draws.uniform(len(events.unit))
+    for origin, words in REASONS.items():
+        mask = (events.origin == origin) & known
+        pick = np.floor(uniform[mask] * len(words)).astype(int)
+        reasons[mask] = np.array(words, dtype=object)[pick]
+    return reasons
+
+
+def _money(
+    truth: Truth, fleet: Fleet, events: Events, draws: Draws
+) -> dict[str, Floats]:
+    """Return parts, labour, freight, total and request in the claim's currency."""
+    size = len(events.unit)
+    region = fleet.region[events.unit]
+    in_euro = np.array([r.in_euro for r in truth.regions])[region]
+    wage = np.array([r.labour_per_hour for r in truth.regions])[region]
+    cost = np.array([c.part_cost for c in truth.components])[events.component]
+    minutes = np.array([c.labour_minutes for c in truth.components])[events.component]
+    parts = np.round(cost / in_euro * (0.95 + 0.15 * draws.uniform(size)), 2)
+    labour = np.round(minutes / 60 * wage * (0.7 + 0.8 * draws.uniform(size)), 2)
+    freight = np.round(
+        np.where(parts > 0, 5.9 + 0.03 * parts + 6 * draws.uniform(size), 0.0), 2
+    )
+    no_part = events.origin == "no fault found"
+    parts = np.where(no_part & (draws.uniform(size) < 0.5), 0.0, parts)
+    total = np.round(parts + labour + freight, 2)
+    requested = np.round(total * (1 + 0.12 * draws.chance(0.3, size)), 2)
+    return {
+        "parts": parts,
+        "labour": labour,
+        "freight": freight,
+        "total": total,
+        "requested": requested,
+    }
+
+
+def _usage(fleet: Fleet, events: Events, draws: Draws) -> Floats:
+    """Return kilometres on the clock, unknown for a third of the claims."""
+    age = (events.failed - fleet.in_service[events.unit]).astype(float)
+    km = np.maximum(1.0, np.round(age * fleet.km_per_day[events.unit]))
+    return np.where(draws.chance(0.33, len(age)), np.nan, km)
+
+
+def _main_part(
+    truth: Truth, fleet: Fleet, events: Events, draws: Draws
+) -> tuple[Texts, Floats]:
+    """Return the part replaced (None where the claim names none) and how many."""
+    size = len(events.unit)
+    named = draws.chance(truth.extra.part_named, size)
+    named &= (events.origin != "no fault found") | draws.chance(0.5, size)
+    generation = generation_of(truth, fleet.model_year[events.unit])
+    part = np.full(size, None, dtype=object)
+    quantity = np.ones(size)
+    for position, component in enumerate(truth.components):
+        mask = named & (events.component == position) & (component.part_cost > 0)
+        chosen = fleet.supplier.get(component.name)
+        source = 0 if chosen is None else chosen[events.unit[mask]]
+        part[mask] = part_number(
+            component, fleet.model[events.unit[mask]], generation[mask], source
+        )
+        if component.name == "brake pad/rotor":
+            quantity[mask] = 2
+    return part, quantity
+
+
+def _written_serials(fleet: Fleet, events: Events, draws: Draws) -> Texts:
+    """Return the serials as written; a few are in nobody's register."""
+    serial = fleet.serial[events.unit].copy()
+    unknown = events.origin == "unknown serial"
+    digits = draws.below(10_000, len(serial))
+    serial[unknown] = [
+        f"{s[:5]}9{d:04d}"
+        for s, d in zip(serial[unknown], digits[unknown], strict=True)
+    ]
+    return serial
+
+
+def _updated(
+    events: Events,
+    decided: npt.NDArray[np.bool_],
+    closed: npt.NDArray[np.bool_],
+    draws: Draws,
+) -> npt.NDArray[np.datetime64]:
+    last = np.where(decided, events.decided, events.reported)
+    last = np.where(closed, events.closed, last)
+    seconds = 7 * 3600 + draws.below(11 * 3600, len(last))
+    return np.asarray(last.astype("datetime64[s]") + seconds.astype("timedelta64[s]"))
+
+
+def build_parts_used(truth: Truth, claims: pd.DataFrame, seed: int) -> pd.DataFrame:
+    """Return the parts of each claim: its main part and sundries."""
+    draws = Draws(seed, "parts used")
+    main = claims.loc[claims["part_no"].notna()]
+    rows = pd.DataFrame(
+        {
+            "claim_no": main["claim_no"],
+            "part_no": main["part_no"],
+            "quantity": main["quantity"],
+            "unit_cost": np.round(
+                main["cost_parts"] / main["quantity"].astype(float), 2
+            ),
+            "currency": main["currency"],
+        }
+    )
+    extra = main[draws.chance(0.22, len(main))]
+    pick = draws.below(len(CONSUMABLES), len(extra))
+    sundries = pd.DataFrame(
+        {
+            "claim_no": extra["claim_no"],
+            "part_no": [CONSUMABLES[i][0] for i in pick],
+            "quantity": 1,
+            "unit_cost": [CONSUMABLES[i][2] for i in pick],
+            "currency": truth.currency,
+        }
+    )
+    both = pd.concat([rows, sundries], ignore_index=True)
+    both["quantity"] = both["quantity"].astype("Int64")
+    return both.sort_values(["claim_no", "part_no"], ignore_index=True)
+
+
+def build_findings(
+    truth: Truth, events: Events, real: pd.DataFrame, claims: pd.DataFrame, seed: int
+) -> pd.DataFrame:
+    """Return the inspections of returned parts.
+
+    Confirmed faults carry component and mode; where no fault was found the
+    claimed component stands.
+    """
+    draws = Draws(seed, "findings")
+    size = len(events.unit)
+    end = np.datetime64(truth.data_end, "D")
+    inspected = events.closed + (3 + draws.below(35, size)) * DAY
+    extra = truth.extra
+    odds = np.full(size, extra.inspected)
+    for origin in MODE_OF_ORIGIN:
+        odds[events.origin == origin] = extra.no_fault_inspected
+    odds[np.isin(events.origin, ["cancelled", "denied", "after coverage"])] = 0.0
+    chosen = draws.chance(odds, size) & (inspected <= end)
+    finding = np.array(
+        [MODE_OF_ORIGIN.get(origin, "confirmed fault") for origin in events.origin],
+        dtype=object,
+    )
+    frame = pd.DataFrame(
+        {
+            "claim_no": real["claim_no"],
+            "inspected_on": inspected,
+            "part_no": claims["part_no"],
+            "finding": finding,
+            "component": real["component"],
+            "failure_mode": real["failure_mode"],
+            "note": None,
+        }
+    )
+    return frame[chosen].reset_index(drop=True)
