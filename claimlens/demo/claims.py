@@ -8,14 +8,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from claimlens.demo.draws import Days, Draws, Floats, Ints, Texts
+from claimlens.demo.draws import Bools, Days, Draws, Floats, Ints, Texts, choose, later
 from claimlens.demo.failures import Events
 from claimlens.demo.fleet import CONSUMABLES, Fleet, generation_of, part_number
 from claimlens.demo.truth import Truth
 
 __all__ = ["build_claims", "build_findings", "build_parts_used", "build_truth"]
 
-DAY = np.timedelta64(1, "D")
 _NAT = np.datetime64("NaT", "D")
 KM_PER_MILE = 1.609344
 # what the origin of a claim makes of its true failure mode
@@ -41,8 +40,8 @@ class Facts:
     mode: Texts
     origin: Texts
     language: Texts
-    closed: npt.NDArray[np.bool_]
-    decided: npt.NDArray[np.bool_]
+    closed: Bools
+    decided: Bools
 
 
 def claim_numbers(truth: Truth, region: Ints, reported: Days) -> Texts:
@@ -61,7 +60,7 @@ def claim_numbers(truth: Truth, region: Ints, reported: Days) -> Texts:
     running = pd.Series(region).groupby(region).cumcount().to_numpy() + 1
     return np.array(
         [
-            _number(truth.regions[r].code, y, n)
+            _number(truth.regions[int(r)].code, int(y), int(n))
             for r, y, n in zip(region, years, running, strict=True)
         ],
         dtype=object,
@@ -140,6 +139,7 @@ def build_claims(
     fleet: Fleet,
     events: Events,
     real: pd.DataFrame,
+    *,
     texts: tuple[Texts, Texts, Texts],
     seed: int,
 ) -> pd.DataFrame:
@@ -179,7 +179,7 @@ def build_claims(
     miles = np.isin(_codes(truth)[region], ["GB", "US"])
     usage = _usage(fleet, events, draws)
     part, quantity = _main_part(truth, fleet, events, draws)
-    part = np.where(costed, part, None)
+    part = choose(costed, part)
     frame = pd.DataFrame(
         {
             "claim_no": real["claim_no"],
@@ -207,7 +207,9 @@ def build_claims(
                 usage,
                 np.round(usage / np.where(miles, KM_PER_MILE, 1.0)),
             ),
-            "usage_unit": np.where(np.isnan(usage), None, np.where(miles, "mi", "km")),
+            "usage_unit": choose(
+                ~np.isnan(usage), np.where(miles, "mi", "km").astype(object)
+            ),
             "region": _codes(truth)[region],
             "dealer": fleet.dealer[unit],
             "part_no": part,
@@ -236,9 +238,7 @@ def _names(truth: Truth) -> Texts:
     return np.array([m.name for m in truth.models], dtype=object)
 
 
-def _status(
-    events: Events, closed: npt.NDArray[np.bool_], decided: npt.NDArray[np.bool_]
-) -> Texts:
+def _status(events: Events, closed: Bools, decided: Bools) -> Texts:
     refused = np.isin(events.origin, ["denied", "misuse", "after coverage"])
     status = np.full(len(events.unit), "open", dtype=object)
     status[decided] = "approved"
@@ -248,7 +248,7 @@ def _status(
     return status
 
 
-def _reasons(events: Events, known: npt.NDArray[np.bool_], draws: Draws) -> Texts:
+def _reasons(events: Events, known: Bools, draws: Draws) -> Texts:
     reasons = np.full(len(events.unit), None, dtype=object)
     uniform = draws.uniform(len(events.unit))
     for origin, words in REASONS.items():
@@ -304,7 +304,7 @@ def _main_part(
     part = np.full(size, None, dtype=object)
     quantity = np.ones(size)
     for position, component in enumerate(truth.components):
-        mask = named & (events.component == position) & (component.part_cost > 0)
+        mask = named & (events.component == position)
         chosen = fleet.supplier.get(component.name)
         source = 0 if chosen is None else chosen[events.unit[mask]]
         part[mask] = part_number(
@@ -329,8 +329,8 @@ def _written_serials(fleet: Fleet, events: Events, draws: Draws) -> Texts:
 
 def _updated(
     events: Events,
-    decided: npt.NDArray[np.bool_],
-    closed: npt.NDArray[np.bool_],
+    decided: Bools,
+    closed: Bools,
     draws: Draws,
 ) -> npt.NDArray[np.datetime64]:
     last = np.where(decided, events.decided, events.reported)
@@ -381,7 +381,7 @@ def build_findings(
     draws = Draws(seed, "findings")
     size = len(events.unit)
     end = np.datetime64(truth.data_end, "D")
-    inspected = events.closed + (3 + draws.below(35, size)) * DAY
+    inspected = later(events.closed, 3 + draws.below(35, size))
     extra = truth.extra
     odds = np.full(size, extra.inspected)
     for origin in MODE_OF_ORIGIN:

@@ -8,12 +8,23 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Days", "Draws", "Floats", "Ints", "Texts", "add_months"]
+__all__ = [
+    "Bools",
+    "Days",
+    "Draws",
+    "Floats",
+    "Ints",
+    "Texts",
+    "add_months",
+    "choose",
+    "later",
+]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Days = npt.NDArray[np.datetime64]
 Texts = npt.NDArray[np.object_]
+Bools = npt.NDArray[np.bool_]
 
 
 class Draws:
@@ -41,7 +52,7 @@ class Draws:
         """Return draws in [0, 1) of that shape."""
         return self._generator.random(size)
 
-    def chance(self, probability: float | Floats, size: int) -> npt.NDArray[np.bool_]:
+    def chance(self, probability: float | Floats, size: int) -> Bools:
         """Return ``size`` draws that are true with that probability."""
         return self.uniform(size) < probability
 
@@ -66,6 +77,23 @@ class Draws:
         """Return standard normal draws (Box and Muller)."""
         radius = np.sqrt(2 * self.exponential(size))
         return radius * np.cos(2 * np.pi * self.uniform(size))
+
+
+def later(days: Days, count: int | Ints | Floats) -> Days:
+    """Return the day that many whole days later; fractions are dropped."""
+    whole = np.floor(np.asarray(count)).astype(np.int64)
+    moved: Days = (days.astype("datetime64[D]").astype(np.int64) + whole).astype(
+        "datetime64[D]"
+    )
+    # NaT is the smallest integer, which adding would turn into a date
+    return np.where(np.isnat(days), np.datetime64("NaT", "D"), moved)
+
+
+def choose(mask: Bools, values: Texts | str) -> Texts:
+    """Return the values under the mask, and None elsewhere."""
+    out = np.full(len(mask), None, dtype=object)
+    out[mask] = values if isinstance(values, str) else values[mask]
+    return out
 
 
 def add_months(days: Days, months: int | Ints) -> Days:

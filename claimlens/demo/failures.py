@@ -11,13 +11,13 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from claimlens.demo.draws import Days, Draws, Floats, Ints, Texts
+from claimlens.demo.draws import Bools, Days, Draws, Floats, Ints, Texts, later
 from claimlens.demo.fleet import Fleet
 from claimlens.demo.truth import Truth
 
 __all__ = ["ORIGINS", "Events", "draw_events", "hazard_ratios"]
 
-DAY = np.timedelta64(1, "D")
+YEAR = 365.25  # days
 _NAT = np.datetime64("NaT", "D")
 
 ORIGINS = (
@@ -156,9 +156,7 @@ def _events(unit: Ints, component: Ints, origin: str | Texts, failed: Days) -> E
     )
 
 
-def _in_use(
-    truth: Truth, fleet: Fleet, unit: Ints, failed: Days
-) -> npt.NDArray[np.bool_]:
+def _in_use(truth: Truth, fleet: Fleet, unit: Ints, failed: Days) -> Bools:
     """Return which failures fall while the unit is in use and data exist."""
     retired = fleet.retired[unit]
     alive = np.isnat(retired) | (failed < retired)
@@ -174,12 +172,9 @@ def _first_failures(truth: Truth, fleet: Fleet, seed: int) -> Events:
     with np.errstate(divide="ignore"):  # a ratio of 0 never fails
         ages = scale * (stress / ratios) ** (1.0 / shape)
     unit, component = np.nonzero(ages < 40 * YEAR)
-    failed = fleet.in_service[unit] + np.floor(ages[unit, component]).astype(int) * DAY
+    failed = later(fleet.in_service[unit], ages[unit, component])
     found = _events(unit, component, "failure", failed)
     return found.take(_in_use(truth, fleet, unit, failed))
-
-
-YEAR = 365.25
 
 
 def _handle(truth: Truth, fleet: Fleet, events: Events, seed: int, name: str) -> Events:
@@ -191,13 +186,13 @@ def _handle(truth: Truth, fleet: Fleet, events: Events, seed: int, name: str) ->
     month = events.failed.astype("datetime64[M]") + lag.astype("timedelta64[M]")
     start = np.where(lag == 0, events.failed, month.astype("datetime64[D]"))
     stop = (month + np.timedelta64(1, "M")).astype("datetime64[D]")
-    reported = start + draws.below((stop - start).astype(int), size) * DAY
+    reported = later(start, draws.below((stop - start).astype(int), size))
     # an owner whose cover has just ended hurries: later reports are refused
-    limit = fleet.coverage_end[events.unit] + (truth.grace_days - 1) * DAY
+    limit = later(fleet.coverage_end[events.unit], truth.grace_days - 1)
     inside = events.failed <= fleet.coverage_end[events.unit]
     reported = np.where(inside, np.minimum(reported, limit), reported)
-    decided = reported + _days(1 + draws.erlang2(truth.decision_days - 1, size))
-    closed = decided + _days(2 + draws.erlang2(truth.repair_days - 2, size))
+    decided = later(reported, 1 + draws.erlang2(truth.decision_days - 1, size))
+    closed = later(decided, 2 + draws.erlang2(truth.repair_days - 2, size))
     decided = np.where(events.origin == "cancelled", _NAT, decided)
     return Events(
         unit=events.unit,
@@ -208,10 +203,6 @@ def _handle(truth: Truth, fleet: Fleet, events: Events, seed: int, name: str) ->
         decided=decided,
         closed=closed,
     )
-
-
-def _days(values: Floats) -> npt.NDArray[np.timedelta64]:
-    return np.floor(values).astype(np.int64) * DAY
 
 
 def _repeats(
@@ -228,7 +219,7 @@ def _repeats(
     renewed = scale * (draws.exponential(size) / ratio) ** (1.0 / shape)
     soon = 1 + draws.exponential(size) * (truth.repeat_days - 1)
     ages = np.where(poor, np.minimum(soon, renewed), renewed)
-    failed = before.closed + _days(np.minimum(ages, 40 * YEAR))
+    failed = later(before.closed, np.minimum(ages, 40 * YEAR))
     keep = _in_use(truth, fleet, before.unit, failed) & (
         failed <= fleet.coverage_end[before.unit]
     )
@@ -265,7 +256,7 @@ def _extra(truth: Truth, fleet: Fleet, seed: int, covered: int) -> Events:
         ("unknown serial", extra.unknown_serial, _weights(truth, None)),
     ]
     groups = [
-        _spread(truth, fleet, seed, origin, share, weights)
+        _spread(truth, fleet, seed, origin, share=share, weights=weights)
         for origin, share, weights in plan
     ]
     groups.append(_before_delivery(truth, fleet, seed))
@@ -302,7 +293,7 @@ def _weights(truth: Truth, names: tuple[str, ...] | None) -> Floats:
 
 
 def _spread(
-    truth: Truth, fleet: Fleet, seed: int, origin: str, share: float, weights: Floats
+    truth: Truth, fleet: Fleet, seed: int, origin: str, *, share: float, weights: Floats
 ) -> Events:
     """Spread claims evenly over the unit-days in service and under cover."""
     draws = Draws(seed, origin)
@@ -313,7 +304,7 @@ def _spread(
     length = (fleet.coverage_end[unit] - start).astype(int)
     if origin == "transport damage":
         length = np.full(size, 20)
-    failed = start + draws.below(length, size) * DAY
+    failed = later(start, draws.below(length, size))
     found = _events(unit, component, origin, failed)
     fitted = hazard_ratios(truth, fleet)[unit, component] > 0
     return found.take(_in_use(truth, fleet, unit, failed) & fitted)
@@ -331,7 +322,7 @@ def _before_delivery(truth: Truth, fleet: Fleet, seed: int) -> Events:
     size = round(truth.extra.before_delivery * len(able))
     unit = able[draws.below(len(able), size)] if len(able) else able
     component = draws.pick(_weights(truth, None), len(unit))
-    failed = fleet.ship[unit] + (1 + draws.below(wait[unit] - 2, len(unit))) * DAY
+    failed = later(fleet.ship[unit], 1 + draws.below(wait[unit] - 2, len(unit)))
     found = _events(unit, component, "before delivery", failed)
     fitted = hazard_ratios(truth, fleet)[unit, component] > 0
     return found.take(_in_use(truth, fleet, unit, failed) & fitted)

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from claimlens.demo.draws import Days, Draws, Ints, Texts, add_months
+from claimlens.demo.draws import (
+    Bools,
+    Days,
+    Draws,
+    Floats,
+    Ints,
+    Texts,
+    add_months,
+    later,
+)
 from claimlens.demo.truth import DAYS_PER_MONTH, ComponentTruth, Truth
 
 __all__ = ["Fleet", "build_fleet", "part_number"]
@@ -48,10 +57,10 @@ class Fleet:
     in_service: Days
     coverage_end: Days
     retired: Days
-    dated: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    dated: Bools
     supplier: dict[str, Ints]
     retrofits: pd.DataFrame
-    km_per_day: np.ndarray[tuple[int], np.dtype[np.float64]]
+    km_per_day: Floats
 
     @property
     def size(self) -> int:
@@ -81,20 +90,16 @@ def build_fleet(truth: Truth, seed: int) -> Fleet:
         [f"{truth.first_model_year - 1 + y}-09-01" for y in range(truth.model_years)],
         dtype="datetime64[D]",
     )
-    build = np.sort(first[year] + draws.below(YEAR_DAYS, size) * DAY)
+    build = np.sort(later(first[year], draws.below(YEAR_DAYS, size)))
     year = np.searchsorted(first, build, side="right") - 1
     model = _models(truth, draws.uniform(size), year)
     region = draws.pick([r.share for r in truth.regions], size)
-    ship = build + np.floor(4 + draws.erlang2(16.0, size)).astype(np.int64) * DAY
+    ship = later(build, 4 + draws.erlang2(16.0, size))
     lag = draws.erlang2(truth.sales_lag_months * DAYS_PER_MONTH, size)
-    in_service = ship + np.floor(lag).astype(np.int64) * DAY
+    in_service = later(ship, lag)
     months = np.array([m.coverage_months for m in truth.models])[model]
-    retired = (
-        in_service
-        + np.floor(draws.exponential(size) * 365.25 / truth.retired_per_year).astype(
-            np.int64
-        )
-        * DAY
+    retired = later(
+        in_service, draws.exponential(size) * 365.25 / truth.retired_per_year
     )
     retired = np.where(retired <= _day(truth.data_end), retired, _NAT)
     dated = ~draws.chance(truth.undated_share, size)
@@ -130,9 +135,7 @@ def _day(value: object) -> np.datetime64:
     return np.datetime64(str(value), "D")
 
 
-def _models(
-    truth: Truth, uniform: np.ndarray[tuple[int], np.dtype[np.float64]], year: Ints
-) -> Ints:
+def _models(truth: Truth, uniform: Floats, year: Ints) -> Ints:
     """Return each unit's model among those built in its model year."""
     model = np.zeros(len(year), dtype=np.int64)
     for position in range(truth.model_years):
@@ -181,7 +184,9 @@ def _retrofits(
         if change.retrofits == 0 or len(old) == 0:
             continue
         chosen = np.unique(old[draws.below(len(old), change.retrofits)])
-        done = effective + (400 + draws.below(500, len(chosen))) * DAY
+        done = later(
+            np.full(len(chosen), effective), 400 + draws.below(500, len(chosen))
+        )
         frames.append(
             pd.DataFrame(
                 {
@@ -277,12 +282,11 @@ def parts_frame(truth: Truth) -> pd.DataFrame:
         for source in range(1, len(planted.suppliers)):
             for generation in range(last + 1):
                 row = _part_row(truth, component, 0, None, generation)
-                number = [
-                    part_number(component, 0, g, source)[0]
-                    for g in range(generation, last + 1)
-                ]
-                row["part_no"] = number[0]
-                row["superseded_by"] = number[1] if len(number) > 1 else None
+                row["part_no"] = part_number(component, 0, generation, source)[0]
+                if generation < last:
+                    row["superseded_by"] = part_number(
+                        component, 0, generation + 1, source
+                    )[0]
                 row["supplier"] = planted.suppliers[source]
                 rows.append(row)
     for number, name, cost in CONSUMABLES:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from claimlens.demo.claims import (
@@ -71,6 +72,9 @@ class World:
         return frame
 
 
+# the inspectors sit at the works
+WORKS_LANGUAGE = "de"
+
 WRITTEN = (
     "units",
     "claims",
@@ -109,10 +113,12 @@ def make_world(truth: Truth, seed: int = 1, *, units: int | None = None) -> Worl
     fleet = build_fleet(truth, seed)
     events = draw_events(truth, fleet, seed)
     real = build_truth(truth, fleet, events, seed)
-    texts = make_texts(facts(truth, events, real), seed)
-    claims = build_claims(truth, fleet, events, real, texts, seed)
+    texts = make_texts(truth, facts(truth, events, real), seed)
+    claims = build_claims(truth, fleet, events, real, texts=texts, seed=seed)
     findings = build_findings(truth, events, real, claims, seed)
-    findings["note"] = make_notes(findings, seed)
+    findings["note"] = make_notes(
+        findings, np.full(len(findings), WORKS_LANGUAGE, dtype=object), seed
+    )
     return World(
         truth=truth,
         seed=seed,
