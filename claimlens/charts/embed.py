@@ -18,16 +18,21 @@ Drawing = alt.Chart | alt.LayerChart | alt.ConcatChart
 
 _ID = re.compile(r'(\bid="|url\(#)([A-Za-z][\w-]*)')
 _COLOUR = re.compile(
-    "|".join(light for light, _ in theme.TOKENS.values()), re.IGNORECASE
+    r'\b(fill|stroke)="('
+    + "|".join(light for light, _ in theme.TOKENS.values())
+    + ')"',
+    re.IGNORECASE,
 )
 _TOKEN_OF = {light: name for name, (light, _) in theme.TOKENS.items()}
+# branches of a spec that hold words and figures of the data, never a colour
+_WORDS = frozenset({"datasets", "description", "domain", "sort", "title", "values"})
 
 
 def to_spec(chart: Drawing) -> str:
     """Return the chart as Vega-Lite JSON, theme included, keys sorted."""
     with alt.theme.enable(theme.NAME), alt.data_transformers.disable_max_rows():
         spec = chart.to_dict()
-    return json.dumps(spec, sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return _dump(spec)
 
 
 def to_svg(chart: Drawing, *, prefix: str = "chart") -> str:
@@ -73,11 +78,11 @@ def chart_html(
     """
     return ChartHtml(
         svg=to_svg(wide, prefix=f"{name}-wide"),
-        spec=_follow_mode(to_spec(wide)),
+        spec=_live_spec(wide),
         summary=summary,
         table=table,
         svg_narrow=to_svg(narrow, prefix=f"{name}-narrow"),
-        spec_narrow=_follow_mode(to_spec(narrow)),
+        spec_narrow=_live_spec(narrow),
     )
 
 
@@ -91,8 +96,38 @@ def library_bundle() -> str:
     return str(vl_convert.javascript_bundle("window.vegaEmbed=vegaEmbed;"))
 
 
-def _follow_mode(text: str) -> str:
-    """Turn each token's light value into its CSS custom property."""
-    return _COLOUR.sub(
-        lambda match: f"var(--{_TOKEN_OF[match[0].lower()]},{match[0].lower()})", text
-    )
+def _follow_mode(svg: str) -> str:
+    """Turn each token's light value into its CSS custom property.
+
+    Only whole attributes are touched: a part could be named like a colour.
+    """
+    return _COLOUR.sub(lambda match: f'{match[1]}="{_property(match[2])}"', svg)
+
+
+def _live_spec(chart: Drawing) -> str:
+    """Return the spec with CSS custom properties for the theme's colours."""
+    return _dump(_recoloured(json.loads(to_spec(chart))))
+
+
+def _recoloured(node: object) -> object:
+    """Walk a spec and swap colours, leaving texts and data alone."""
+    if isinstance(node, dict):
+        return {
+            key: value if key in _WORDS else _recoloured(value)
+            for key, value in node.items()
+        }
+    if isinstance(node, list):
+        return [_recoloured(value) for value in node]
+    if isinstance(node, str) and node in _TOKEN_OF:
+        return _property(node)
+    return node
+
+
+def _property(light: str) -> str:
+    """Return the CSS value of a colour: its token, or the light value without."""
+    return f"var(--{_TOKEN_OF[light.lower()]},{light.lower()})"
+
+
+def _dump(spec: object) -> str:
+    """Write JSON with sorted keys, without blanks and without NaN."""
+    return json.dumps(spec, sort_keys=True, separators=(",", ":"), allow_nan=False)

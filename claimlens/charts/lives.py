@@ -133,13 +133,19 @@ def _curve_panel(
     return alt.layer(*layers).properties(
         width=layout.panel_width,
         height=_HEIGHT,
-        title=panel_title(name, "above: units at risk at that age"),
+        title=panel_title(name, f"{_first_at_risk(data)} units; along the top: at risk"),
     )
+
+
+def _first_at_risk(data: pd.DataFrame) -> str:
+    """Write how many units the curve starts with."""
+    return f"{round(float(data['at_risk'].max())):,}" if len(data) else "0"
 
 
 def _at_risk_labels(data: pd.DataFrame, last: float, x: alt.X) -> alt.Chart:
     """Write the units at risk along the top, at the ages with a tick."""
-    ages = [age for age in _month_ticks(last) if age <= float(data["months"].max())]
+    oldest = float(data["months"].max())
+    ages = [age for age in _month_ticks(last) if 0 < age <= oldest]
     months = data["months"].to_numpy(dtype=float)
     # a step counts until the next one: take the row in force at each age
     at = [max(int(np.searchsorted(months, age, side="right")) - 1, 0) for age in ages]
@@ -147,10 +153,7 @@ def _at_risk_labels(data: pd.DataFrame, last: float, x: alt.X) -> alt.Chart:
         {
             "months": ages,
             "label": [f"{round(float(data['at_risk'].iloc[row])):,}" for row in at],
-            "place": [
-                "left" if age == 0 else "right" if age >= last * 0.97 else "center"
-                for age in ages
-            ],
+            "place": ["right" if age >= last * 0.97 else "center" for age in ages],
         }
     )
     return (

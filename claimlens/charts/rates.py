@@ -98,9 +98,7 @@ def _dots(
             x=x,
             x2="upper:Q",
             y=rows,
-            strokeDash=alt.StrokeDash(
-                "state:N", scale=_dash_scale(), legend=None, title=None
-            ),
+            strokeDash=_dash(),
         )
     )
     dots = (
@@ -226,7 +224,7 @@ def _build_panel(
                 axis=alt.Axis(format="~%", tickCount=4),
             ),
             y2="drawn:Q",
-            strokeDash=alt.StrokeDash("state:N", scale=_dash_scale(), legend=None),
+            strokeDash=_dash(),
         )
     )
     dots = (
@@ -240,7 +238,7 @@ def _build_panel(
             size=alt.Size(
                 "units:Q",
                 title="units built",
-                scale=alt.Scale(domain=[0, largest], range=[8, 110]),
+                scale=alt.Scale(domain=[0, largest], range=[4, 45] if layout.is_narrow else [8, 110]),
                 legend=alt.Legend(
                     values=_round_steps(largest),
                     symbolStrokeColor=theme.MARK,
@@ -274,9 +272,17 @@ def _build_panel(
     )
 
 
-def _dash_scale() -> alt.Scale:
-    """Solid for figures to trust, dotted for those too young."""
-    return alt.Scale(domain=_STATES, range=[[1, 0], [2, 2]])
+def _dash() -> alt.StrokeDash:
+    """Solid for figures to trust, dotted for those too young.
+
+    Vega-Lite merges its legend with that of shape and fill; a legend of None
+    here would remove all three.
+    """
+    return alt.StrokeDash(
+        "state:N",
+        title=None,
+        scale=alt.Scale(domain=_STATES, range=[[1, 0], [2, 2]]),
+    )
 
 
 def _shape() -> alt.Shape:

@@ -43,7 +43,9 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
             "month": month_text(frame["month"]),
             "claims": frame["claims"].astype(int),
             "counted": frame["counted"].astype(int),
-            "state": frame["provisional"].astype(bool).map(dict(enumerate(_STATES))),
+            "state": frame["provisional"]
+            .astype(bool)
+            .map({False: _STATES[0], True: _STATES[1]}),
         }
     )
     domain = list(data["month"])
@@ -172,7 +174,7 @@ def _bars(
             f"{field}:Q",
             title=title,
             scale=scale,
-            axis=alt.Axis(tickCount=3, format="~s" if end > 9999 else ",.0f"),
+            axis=alt.Axis(tickCount=3, format="~s" if end > 9_999_999 else ",.0f"),
         )
     )
     figures = base.mark_text(align="left", dx=4).encode(

@@ -41,7 +41,7 @@ COMPONENTS = {
     "mudguard": (1.0, 5200.0, 16.0),
 }
 UNITS_BY_YEAR = {2021: 2100, 2022: 3300, 2023: 4200, 2024: 4900, 2025: 5400, 2026: 640}
-AGE_BY_YEAR = {2021: 58.0, 2022: 46.0, 2023: 34.0, 2024: 22.0, 2025: 10.5, 2026: 1.4}
+AGE_BY_YEAR = {2021: 58.0, 2022: 46.0, 2023: 34.0, 2024: 22.0, 2025: 13.1, 2026: 1.4}
 
 
 def wilson(share: float, n: float) -> tuple[float, float]:
@@ -71,10 +71,11 @@ def _rate_row(
     old_enough = int(units * min(1.0, max(age - at, 0.0) / 6)) if reached else 0
     claims = round(units * share) if reached else 0
     share = claims / units if reached else None
-    lower, upper = wilson(share, units) if share is not None else (None, None)
+    seen = max(units * min(1.0, (age - at) / 6), 6.0)
+    lower, upper = wilson(share, seen) if share is not None else (None, None)
     plain = share if old_enough else None
     low, high = wilson(plain, old_enough) if plain is not None else (None, None)
-    mature = reached and old_enough >= 30
+    mature = age >= at + 2.5
     note = ""
     if not reached:
         note = f"oldest unit is {age:.1f} months"
@@ -88,7 +89,7 @@ def _rate_row(
         "rate": share,
         "lower": lower,
         "upper": upper,
-        "effective_n": float(units) if reached else None,
+        "effective_n": seen if reached else None,
         "plain_rate": plain,
         "plain_lower": low,
         "plain_upper": high,

@@ -1,0 +1,199 @@
+"""Numbers as text: rates, limits, counts, ages, money, p-values, dates.
+
+Rounding is half to even and happens here only; limits are rounded outward, so
+that a printed interval never claims more than the one behind it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
+from math import isfinite
+from typing import Literal
+
+import pandas as pd
+
+__all__ = [
+    "MISSING",
+    "PER_CENT",
+    "PER_MILLION",
+    "PER_THOUSAND",
+    "Bound",
+    "RateUnit",
+    "amount",
+    "count",
+    "day",
+    "decimal_text",
+    "interval",
+    "month_name",
+    "p_value",
+    "rate",
+    "rate_unit",
+    "ratio",
+]
+
+Bound = Literal["", "lower", "upper"]
+
+#: Stands where a figure can't be estimated; the reason stands beside it.
+MISSING = "–"
+
+_ROUNDING = {"": ROUND_HALF_EVEN, "lower": ROUND_FLOOR, "upper": ROUND_CEILING}
+_MONTHS = (
+    "January February March April May June July August September October "
+    "November December"
+).split()
+
+
+@dataclass(frozen=True, slots=True)
+class RateUnit:
+    """The unit in which one table prints its rates.
+
+    Parameters
+    ----------
+    name : str
+        As in a column heading.
+    suffix : str
+        Behind a figure in a sentence.
+    factor : int
+        Rate 0 to 1 times this is the printed figure.
+    decimals : int or None
+        Decimals; None for two significant digits.
+    """
+
+    name: str
+    suffix: str
+    factor: int
+    decimals: int | None
+
+
+PER_CENT = RateUnit("per cent", "\N{NO-BREAK SPACE}%", 100, 1)
+PER_THOUSAND = RateUnit("per thousand", " per thousand", 1_000, 1)
+PER_MILLION = RateUnit("parts per million", "\N{NO-BREAK SPACE}ppm", 1_000_000, None)
+
+
+def rate_unit(rates: Iterable[float | None]) -> RateUnit:
+    """Choose the one unit for all the rates of a table.
+
+    Parameters
+    ----------
+    rates : iterable of float or None
+        Rates from 0 to 1; None and NaN are passed over.
+
+    Returns
+    -------
+    RateUnit
+        Per cent where the largest is at least 1 %, per thousand from 0.1 %,
+        else parts per million; a step finer where the smallest rate above
+        zero would print as 0.0.
+    """
+    known = [float(rate) for rate in rates if _known(rate) and float(rate or 0) > 0]
+    if not known:
+        return PER_CENT
+    if max(known) >= 0.01:
+        return PER_CENT if min(known) >= 0.0005 else PER_THOUSAND
+    if max(known) >= 0.001:
+        return PER_THOUSAND if min(known) >= 0.00005 else PER_MILLION
+    return PER_MILLION
+
+
+def rate(value: float | None, unit: RateUnit, bound: Bound = "") -> str:
+    """Print a rate without its unit; a limit is rounded outward.
+
+    Parameters
+    ----------
+    value : float or None
+        0 to 1.
+    unit : RateUnit
+        The unit of the table or sentence.
+    bound : str
+        ``lower`` rounds down, ``upper`` up, empty to the nearest.
+    """
+    if not _known(value):
+        return MISSING
+    scaled = _decimal(float(value or 0)) * unit.factor
+    decimals = unit.decimals if unit.decimals is not None else _digits(scaled, 2)
+    printed = _rounded(scaled, decimals, bound)
+    # rounding outward must not leave the range of a share
+    return f"{min(printed, Decimal(unit.factor)):,}"
+
+
+def interval(lower: float | None, upper: float | None, unit: RateUnit) -> str:
+    """Print an interval as ``1.3–2.5``, limits outward; open sides in words."""
+    if not _known(lower) and not _known(upper):
+        return MISSING
+    if not _known(upper):
+        return f"from {rate(lower, unit, 'lower')}, no upper limit"
+    if not _known(lower):
+        return f"up to {rate(upper, unit, 'upper')}"
+    return f"{rate(lower, unit, 'lower')}–{rate(upper, unit, 'upper')}"
+
+
+def decimal_text(value: float | None, decimals: int = 1, bound: Bound = "") -> str:
+    """Print a number with fixed decimals, such as an age in months."""
+    if not _known(value):
+        return MISSING
+    return f"{_rounded(_decimal(float(value or 0)), decimals, bound):,}"
+
+
+def count(value: float | None) -> str:
+    """Print a whole count with thousands separators."""
+    return decimal_text(value, 0)
+
+
+def ratio(value: float | None, bound: Bound = "") -> str:
+    """Print a ratio or a shape with two significant digits."""
+    if not _known(value):
+        return MISSING
+    number = _decimal(float(value or 0))
+    return f"{_rounded(number, max(_digits(number, 2), 0), bound):,}"
+
+
+def p_value(value: float | None) -> str:
+    """Print a p-value: ``0.03``, ``0.004``, ``< 0.001``."""
+    if not _known(value):
+        return MISSING
+    number = float(value or 0)
+    if number < 0.001:
+        return "< 0.001"
+    return decimal_text(number, 3 if number < 0.01 else 2)
+
+
+def amount(value: float | None, currency: str | None = None) -> str:
+    """Print money in whole units of its currency."""
+    text = count(value)
+    return text if currency is None or text == MISSING else f"{text}\u00a0{currency}"
+
+
+def day(value: date) -> str:
+    """Print a date as ``31 March 2026``."""
+    return f"{value.day}\u00a0{_MONTHS[value.month - 1]}\u00a0{value.year}"
+
+
+def month_name(value: date) -> str:
+    """Print a month as ``March 2026``."""
+    return f"{_MONTHS[value.month - 1]}\u00a0{value.year}"
+
+
+def _known(value: float | None) -> bool:
+    """Tell a figure from None, NaN and infinity."""
+    return value is not None and not pd.isna(value) and isfinite(float(value))
+
+
+def _decimal(value: float) -> Decimal:
+    """Return the number a reader would write; binary noise must not round up."""
+    return Decimal(f"{value:.12g}")
+
+
+def _digits(value: Decimal, significant: int) -> int:
+    """Return the decimals that leave so many significant digits."""
+    return significant - 1 - value.adjusted() if value else 0
+
+
+def _rounded(value: Decimal, decimals: int, bound: Bound) -> Decimal:
+    """Round to decimals, negative ones to tens and hundreds."""
+    step = Decimal(1).scaleb(-decimals)
+    result = value.quantize(step, rounding=_ROUNDING[bound])
+    # a quantum above one leaves an exponent that prints as 1.2E+3
+    return result.quantize(Decimal(1)) if decimals < 0 else result + Decimal(0)

@@ -1,0 +1,129 @@
+"""The monthly report: its sections in order, from inputs and charts to one page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.report import findings, formats, monthly_sections, monthly_tables
+from claimlens.report.definitions import CAUTIONS, PROVISIONAL, definitions
+from claimlens.report.render import render_page
+from claimlens.report.view import SectionView, TableView
+from claimlens.results import ChartHtml
+
+__all__ = ["MonthlyView", "render_monthly", "view"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthlyView:
+    """Everything that the template of the month prints, as text."""
+
+    title: str
+    workspace: str
+    month: str
+    cut_off: str
+    known: str
+    provisional: str
+    safety_sentence: str
+    safety: TableView | None
+    cautions: tuple[str, ...]
+    changes: tuple[str, ...]
+    changes_table: TableView
+    decisions: tuple[str, ...]
+    sections: tuple[SectionView, ...]
+    definitions: tuple[tuple[str, str], ...]
+    classes: TableView
+    inputs_table: TableView
+    provenance: tuple[tuple[str, str], ...]
+
+
+def render_monthly(
+    inputs: MonthlyInputs, charts: Mapping[str, ChartHtml], *, library: str = ""
+) -> str:
+    """Render the monthly report as one self-contained page.
+
+    Parameters
+    ----------
+    inputs : MonthlyInputs
+        Frames and scalars.
+    charts : mapping of str to ChartHtml
+        From ``claimlens.charts.monthly.build``; a missing chart leaves a
+        sentence in its place.
+    library : str, optional
+        From ``claimlens.charts.embed.library_bundle``. Without it the charts
+        stay static pictures and no script is on the page.
+
+    Returns
+    -------
+    str
+        HTML, the same bytes for the same inputs.
+    """
+    return render_page(
+        "monthly.html.j2",
+        {"view": view(inputs, charts)},
+        charts=[*charts.values()],
+        library=library,
+    )
+
+
+def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
+    """Turn inputs and charts into the texts of the page."""
+    meta = inputs.meta
+    month = formats.month_name(inputs.changes.this_month.month)
+    claims = inputs.changes.safety_claims
+    return MonthlyView(
+        title=f"Warranty claims, {month}: {meta.workspace}",
+        workspace=meta.workspace,
+        month=month,
+        cut_off=formats.day(meta.as_of),
+        known=(
+            f"known by {formats.day(meta.as_known)}"
+            if meta.as_known
+            else "all that was loaded"
+        ),
+        provisional=PROVISIONAL,
+        safety_sentence=_safety_sentence(len(claims), month),
+        safety=monthly_tables.safety(inputs) if claims else None,
+        cautions=CAUTIONS,
+        changes=findings.changes(inputs),
+        changes_table=monthly_tables.changes(inputs),
+        decisions=findings.decisions(inputs),
+        sections=monthly_sections.sections(inputs, charts),
+        definitions=definitions(meta),
+        classes=monthly_tables.classes(inputs),
+        inputs_table=monthly_tables.inputs_read(inputs),
+        provenance=_provenance(inputs),
+    )
+
+
+def _safety_sentence(claims: int, month: str) -> str:
+    """Say how many claims of the month tell of a danger."""
+    if claims == 0:
+        return (
+            f"No claim reported in {month} was recognised as telling of a danger. Texts "
+            "can be unclear: whoever reads a claim that worries them should act on it."
+        )
+    word = "claim" if claims == 1 else "claims"
+    verb = "tells" if claims == 1 else "tell"
+    return (
+        f"{formats.count(claims)} {word} reported in {month} {verb} of fire, smoke, "
+        "swelling, shock, loss of braking or steering, uncommanded motion, a break in a "
+        "load-bearing part, or injury."
+    )
+
+
+def _provenance(inputs: MonthlyInputs) -> tuple[tuple[str, str], ...]:
+    """Say what made the page, so that it can be made again."""
+    meta = inputs.meta
+    read = sum(item.rows_read for item in meta.inputs)
+    rejected = sum(item.rejected for item in meta.inputs)
+    return (
+        ("claimlens", meta.version),
+        ("cut-off", meta.as_of.isoformat()),
+        ("facts known by", meta.as_known.isoformat() if meta.as_known else "any date"),
+        ("settings", meta.settings_digest),
+        ("rows read", formats.count(read)),
+        ("rows rejected", formats.count(rejected)),
+        ("rows used", formats.count(read - rejected)),
+    )

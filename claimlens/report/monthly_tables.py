@@ -1,0 +1,285 @@
+"""The tables of the monthly report that no chart stands behind."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from claimlens.monthly_inputs import MonthCounts, MonthlyInputs
+from claimlens.report import formats
+from claimlens.report.findings import money_text
+from claimlens.report.formats import MISSING
+from claimlens.report.view import (
+    TableView,
+    number_columns,
+    text_columns,
+)
+
+__all__ = [
+    "account",
+    "changes",
+    "classes",
+    "inputs_read",
+    "life",
+    "predelivery",
+    "rates_by_age",
+    "reasons",
+    "safety",
+]
+
+
+def changes(inputs: MonthlyInputs) -> TableView:
+    """Set this month's counts beside those of the month before."""
+    now, before = inputs.changes.this_month, inputs.changes.last_month
+
+    def row(title: str, name: str, compared: bool = True) -> tuple[str, ...]:
+        here = int(getattr(now, name))
+        if before is None:
+            return (title, formats.count(here), MISSING, MISSING)
+        there = int(getattr(before, name))
+        difference = f"{here - there:+,}".replace("-", "−")
+        return (
+            title,
+            formats.count(here),
+            formats.count(there),
+            ("0" if here == there else difference) if compared else "not compared",
+        )
+
+    def heading(counts: MonthCounts | None) -> str:
+        return formats.month_name(counts.month) if counts else "month before"
+
+    rows = (
+        row("claims reported", "claims_reported"),
+        row("first failures, provisional", "first_failures", compared=False),
+        row("claims open at the end", "open_claims"),
+        row("units in service at the end", "units_in_service"),
+        (
+            "cost of the claims reported",
+            money_text(now.cost),
+            money_text(before.cost) if before else MISSING,
+            "",
+        ),
+    )
+    return TableView(
+        "changes-table",
+        "Counts of the month and of the month before",
+        text_columns("count")
+        + number_columns(heading(now), heading(before), "difference"),
+        rows,
+    )
+
+
+def safety(inputs: MonthlyInputs) -> TableView:
+    """List the safety claims of the month."""
+    return TableView(
+        "safety-table",
+        "Claims of the month that tell of a danger, whatever their class",
+        text_columns("claim", "component", "reported on"),
+        tuple(
+            (claim.claim_no, claim.component, formats.day(claim.reported_on))
+            for claim in inputs.changes.safety_claims
+        ),
+    )
+
+
+def classes(inputs: MonthlyInputs) -> TableView:
+    """List the classes of claims with their sum, the claims read."""
+    return TableView(
+        "classes-table",
+        "Every claim read, by the class it counts in",
+        text_columns("class") + number_columns("claims"),
+        tuple(
+            (str(label), formats.count(claims))
+            for label, claims in inputs.classes[["class", "claims"]].itertuples(
+                index=False, name=None
+            )
+        ),
+        total=("claims read", formats.count(inputs.claims_read)),
+    )
+
+
+def rates_by_age(inputs: MonthlyInputs) -> TableView:
+    """Set each component's share failed at several ages side by side."""
+    frame = inputs.rates_by_component
+    ages = sorted(frame["at_months"].unique())
+    unit = formats.rate_unit(frame["rate"])
+    order = _by_share(frame, ages[-1] if ages else 0)
+    rows = []
+    for component in order:
+        own = frame[frame["component"] == component].set_index("at_months")
+        cells = [component, formats.count(float(own["units"].max()))]
+        for age in ages:
+            cells += _rate_cells(own.loc[age], unit) if age in own.index else ["", ""]
+        rows.append(tuple(cells))
+    headings = []
+    for age in ages:
+        headings += [f"by {formats.decimal_text(age, 0)} months", "interval"]
+    return TableView(
+        "rates-by-age-table",
+        f"Share of units with a failure by age in service, {unit.name}; "
+        "an asterisk marks figures too young to trust",
+        text_columns("component") + number_columns("units", *headings),
+        tuple(rows),
+    )
+
+
+def _by_share(frame: pd.DataFrame, age: float) -> list[str]:
+    """Order components by their lower limit at the oldest age, highest first.
+
+    A rate from a handful of units can be high by chance; its lower limit is
+    not.
+    """
+    at = frame[frame["at_months"] == age]
+    limits = dict(zip(at["component"], at["lower"].fillna(-1.0), strict=True))
+    names = [str(name) for name in frame["component"].unique()]
+    return sorted(names, key=lambda name: (-float(limits.get(name, -1.0)), name))
+
+
+def _rate_cells(row: pd.Series, unit: formats.RateUnit) -> list[str]:
+    """Print a rate and its interval, with a mark where it is too young."""
+    if pd.isna(row["rate"]):
+        return [MISSING, str(row["note"] or "")]
+    mark = "" if row["mature"] else "*"
+    return [
+        formats.rate(row["rate"], unit) + mark,
+        formats.interval(row["lower"], row["upper"], unit),
+    ]
+
+
+def life(inputs: MonthlyInputs) -> TableView:
+    """List the Weibull figures of each component."""
+    frame = inputs.life.sort_values(
+        ["failures", "component"], ascending=[False, True], kind="stable"
+    )
+    rows = []
+    for row in frame.to_dict("records"):
+        rows.append(
+            (
+                str(row["component"]),
+                formats.count(row["units"]),
+                formats.count(row["failures"]),
+                _with_limits(row, "shape", "shape", ""),
+                _with_limits(row, "scale_months", "scale", " months"),
+                _with_limits(row, "b1_months", "b1", " months"),
+                _with_limits(row, "b10_months", "b10", " months"),
+                "" if pd.isna(row["pattern"]) else str(row["pattern"]),
+                formats.p_value(row["fit_p_value"]),
+                "" if pd.isna(row["note"]) else str(row["note"]),
+            )
+        )
+    return TableView(
+        "life-table",
+        "Weibull fit by component; scale, B1 and B10 in months in service",
+        text_columns("component")
+        + number_columns("units", "failures", "shape", "scale", "B1", "B10")
+        + text_columns("pattern")
+        + number_columns("fit p")
+        + text_columns("note"),
+        tuple(rows),
+    )
+
+
+def _with_limits(
+    row: dict[str, object], name: str, stem: str, unit: str
+) -> str:
+    """Print a Weibull figure with its limits; an open limit in words."""
+    value, lower, upper = (
+        None if pd.isna(figure) else float(str(figure))  # type: ignore[call-overload]  # scalars
+        for figure in (row[name], row[f"{stem}_lower"], row[f"{stem}_upper"])
+    )
+    if value is None:
+        return MISSING if lower is None else f"above {formats.ratio(lower, 'lower')}"
+    printer = formats.ratio if not unit else _months
+    if lower is None and upper is None:
+        return printer(value, "")
+    low = printer(lower, "lower") if lower is not None else "no lower limit"
+    high = printer(upper, "upper") if upper is not None else "no upper limit"
+    joint = "–" if lower is not None and upper is not None else ", "
+    return f"{printer(value, '')} ({low}{joint}{high})"
+
+
+def _months(value: float | None, bound: formats.Bound = "") -> str:
+    """Print an age: one decimal below a hundred months, whole above."""
+    large = value is not None and value >= 100
+    return formats.decimal_text(value, 0 if large else 1, bound)
+
+
+def predelivery(inputs: MonthlyInputs) -> TableView:
+    """List the claims found before or at delivery."""
+    frame = inputs.predelivery
+    rows = tuple(
+        (
+            str(row["model"]),
+            formats.count(row["units_shipped"]),
+            formats.count(row["claims"]),
+            formats.decimal_text(row["rate_per_thousand"]),
+            formats.decimal_text(row["lower"], 1, "lower"),
+            formats.decimal_text(row["upper"], 1, "upper"),
+        )
+        for row in frame.to_dict("records")
+    )
+    return TableView(
+        "predelivery-table",
+        "Claims before or at delivery, per thousand units shipped",
+        text_columns("model")
+        + number_columns("units shipped", "claims", "rate", "lower", "upper"),
+        rows,
+    )
+
+
+def reasons(
+    pairs: tuple[tuple[str, int], ...], *, id: str, caption: str, counted: str
+) -> TableView:
+    """List reasons with their counts."""
+    return TableView(
+        id,
+        caption,
+        text_columns("reason") + number_columns(counted),
+        tuple((reason, formats.count(number)) for reason, number in pairs),
+    )
+
+
+def account(inputs: MonthlyInputs) -> TableView:
+    """List what became of the rows of each file, with their sums."""
+    frame = inputs.account
+    sums = "rows_read inserted updated unchanged superseded rejected".split()
+    others = "flagged skipped_lines".split()
+    rows = tuple(
+        (
+            str(row["file"]),
+            str(row["kind"]),
+            *(formats.count(row[name]) for name in (*sums, *others)),
+        )
+        for row in frame.to_dict("records")
+    )
+    return TableView(
+        "account-table",
+        "Rows of each file: rows read = inserted + updated + unchanged + superseded "
+        "+ rejected",
+        text_columns("file", "kind")
+        + number_columns(*(name.replace("_", " ") for name in (*sums, *others))),
+        rows,
+        total=(
+            "all files",
+            "",
+            *(formats.count(int(frame[name].sum())) for name in (*sums, *others)),
+        ),
+    )
+
+
+def inputs_read(inputs: MonthlyInputs) -> TableView:
+    """List the files behind the page, with their digests."""
+    return TableView(
+        "inputs-table",
+        "Files behind this page; the digest is the start of the file's SHA-256",
+        text_columns("file", "kind", "digest") + number_columns("rows read", "rejected"),
+        tuple(
+            (
+                item.file,
+                item.kind,
+                item.sha256,
+                formats.count(item.rows_read),
+                formats.count(item.rejected),
+            )
+            for item in inputs.meta.inputs
+        ),
+    )

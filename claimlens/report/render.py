@@ -1,0 +1,160 @@
+"""One self-contained page: template, style, scripts, security policy, file."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from claimlens.errors import ReportError
+from claimlens.resources import find
+from claimlens.results import ChartHtml
+
+__all__ = ["content_policy", "inline_json", "render_page", "write_page"]
+
+# an opening or closing tag, or a comment, must not end the script around it
+_JSON_ESCAPES = str.maketrans(
+    {
+        "<": "\\u003c",
+        ">": "\\u003e",
+        "&": "\\u0026",
+        "\u2028": "\\u2028",
+        "\u2029": "\\u2029",
+    }
+)
+
+
+def inline_json(text: str) -> Markup:
+    """Return JSON that can stand inside a script element as it is."""
+    return Markup(text.translate(_JSON_ESCAPES))
+
+
+def content_policy(scripts: Sequence[str]) -> str:
+    """Return the content security policy of a page with these inline scripts.
+
+    Parameters
+    ----------
+    scripts : sequence of str
+        Texts of the scripts; each is allowed by its digest. No script at all
+        may run where there is none.
+
+    Returns
+    -------
+    str
+        Nothing may be fetched from anywhere; only styles of the page itself
+        and pictures inside it are shown. Code made from text stays forbidden.
+    """
+    sources = " ".join(_digest(text) for text in scripts) or "'none'"
+    return "; ".join(
+        (
+            "default-src 'none'",
+            f"script-src {sources}",
+            "style-src 'unsafe-inline'",
+            "img-src data:",
+            "connect-src 'none'",
+            "base-uri 'none'",
+            "form-action 'none'",
+        )
+    )
+
+
+def _digest(text: str) -> str:
+    """Return the source expression of a script, CSP level 3, section 2.3.1."""
+    raw = hashlib.sha256(text.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(raw).decode('ascii')}'"
+
+
+def render_page(
+    template: str,
+    values: Mapping[str, object],
+    *,
+    charts: Sequence[ChartHtml],
+    library: str,
+) -> str:
+    """Render a template into a page that needs nothing outside itself.
+
+    Parameters
+    ----------
+    template : str
+        Name of a file in ``reports/``.
+    values : mapping of str to object
+        What the template prints; every text in it is escaped.
+    charts : sequence of ChartHtml
+        Charts on the page; without any, no library is put in.
+    library : str
+        Drawing libraries as one script, or empty for static charts.
+
+    Returns
+    -------
+    str
+        HTML; the same bytes for the same arguments.
+
+    Raises
+    ------
+    ReportError
+        If the library could break out of its script element.
+    """
+    scripts: list[str] = []
+    if library and charts:
+        lowered = library.lower()
+        if "</script" in lowered or "<!--" in lowered:
+            raise ReportError(
+                "The drawing library holds the end of a script element.",
+                source="charts",
+                remedy="make the page without a library, or use another version",
+            )
+        scripts = [library, find("reports/charts.js").read_text(encoding="utf-8")]
+    environment = Environment(
+        loader=FileSystemLoader(find("reports")),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["inline_json"] = inline_json
+    environment.filters["drawing"] = Markup
+    style = find("reports/style.css").read_text(encoding="utf-8")
+    return environment.get_template(template).render(
+        **values,
+        # our own files, not data: they must not be escaped
+        style=Markup(style),
+        scripts=[Markup(text) for text in scripts],
+        policy=content_policy(scripts),
+    )
+
+
+def write_page(path: Path, html: str) -> None:
+    """Write a page so that a reader sees the old file or the new one, whole.
+
+    Parameters
+    ----------
+    path : Path
+        Where to; its folder must exist.
+    html : str
+        The page.
+
+    Raises
+    ------
+    ReportError
+        If the folder can't be written to; nothing is left behind then.
+    """
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with beside.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(html)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise ReportError(
+            f"The page could not be written: {error.strerror}.",
+            source=str(path),
+            remedy="choose a folder that exists and that you may write to",
+        ) from error
