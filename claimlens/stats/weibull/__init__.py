@@ -2,6 +2,21 @@
 
 from __future__ import annotations
 
+from claimlens.stats.weibull.band import band
 from claimlens.stats.weibull.fitting import WeibullFit, fit
+from claimlens.stats.weibull.goodness import FitTest, fit_test
+from claimlens.stats.weibull.pattern import Pattern, PatternWord, pattern
+from claimlens.stats.weibull.strata import CommonShape, common_shape
 
-__all__ = ["WeibullFit", "fit"]
+__all__ = [
+    "CommonShape",
+    "FitTest",
+    "Pattern",
+    "PatternWord",
+    "WeibullFit",
+    "band",
+    "common_shape",
+    "fit",
+    "fit_test",
+    "pattern",
+]
