@@ -10,6 +10,7 @@ Segments for which that fails are searched slowly and surely.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +42,7 @@ class Figure:
         See ``kind``; unused for the shape.
     """
 
-    kind: str
+    kind: Literal["shape", "life", "hazard"]
     at: Floats
 
     def value(self, k: Floats, m: Floats) -> Floats:
