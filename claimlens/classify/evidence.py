@@ -1,0 +1,313 @@
+"""Pieces of evidence: what each field of a claim says for which component."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Literal
+
+from claimlens.classify.danger import dangers_in
+from claimlens.classify.reading import Mark, Reading, read, spans
+from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE
+from claimlens.classify.terms import Entry, Terms
+from claimlens.classify.votes import Vote, vote
+
+__all__ = [
+    "TEXT_FIELDS",
+    "Finding",
+    "Part",
+    "Piece",
+    "Source",
+    "TextSays",
+    "finding_pieces",
+    "part_pieces",
+    "text_says",
+]
+
+Source = Literal[
+    "label", "finding", "part", "technician note", "narrative", "resolution", "none"
+]
+# column of the claims, name of the source
+TEXT_FIELDS: tuple[tuple[str, Source], ...] = (
+    ("technician_note", "technician note"),
+    ("narrative", "narrative"),
+    ("resolution", "resolution"),
+)
+
+_LISTED, _DESCRIBED, _SMALL, _KIT = 1.0, 0.85, 0.2, 0.45
+_MANY = 4
+_RULED_OUT = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One replaced part of a claim, as the parts list knows it."""
+
+    part_no: str
+    description: str | None
+    component: str | None
+    unknown: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One inspection of a returned part."""
+
+    inspected_on: str
+    part_no: str | None
+    finding: str
+    component: str | None
+    failure_mode: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece of evidence for one component.
+
+    Parameters
+    ----------
+    source : Source
+        The field it comes from.
+    component : str
+        What it speaks for.
+    strength : float
+        How firmly, 0 to 1; 0 where it rules the component out or is history.
+    role : str
+        cause, fault, deed, effect, mention, aside, history, cleared; for
+        structured fields: replaced, inspected, sound.
+    words : str
+        The words or the part number that were read.
+    modes : tuple of (str, float)
+        Failure modes that go with it.
+    order : int
+        Place within the source, for ties.
+    """
+
+    source: Source
+    component: str
+    strength: float
+    role: str
+    words: str
+    modes: tuple[tuple[str, float], ...] = ()
+    order: int = 0
+    span: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TextSays:
+    """What one text says, ready to be combined; equal for equal texts."""
+
+    pieces: tuple[Piece, ...] = ()
+    verdicts: tuple[tuple[str, str], ...] = ()
+    loose: tuple[Entry, ...] = ()
+    dangers: tuple[str, ...] = ()
+
+
+_NOTHING = TextSays()
+
+
+def _words(reading: Reading, vote: Vote) -> str:
+    """Return the part and what is said of it, in the words of the text."""
+    marks: list[Mark] = sorted({vote.mark, *vote.said}, key=lambda m: m.first)
+    return " .. ".join(reading.words(mark) for mark in marks)
+
+
+def text_says(
+    text: str | None, source: Source, terms: Terms, *, with_spans: bool = False
+) -> TextSays:
+    """Return what a text says.
+
+    Parameters
+    ----------
+    text : str or None
+        The field.
+    source : Source
+        Its name in the evidence.
+    terms : Terms
+        Compiled terms.
+    with_spans : bool, default False
+        Whether each piece tells where in the text it stands.
+
+    Returns
+    -------
+    TextSays
+    """
+    if not text:
+        return _NOTHING
+    reading = read(text, terms)
+    if not reading.marks and not reading.dangers:
+        return _NOTHING
+    said = vote(reading, terms)
+    pieces = tuple(
+        Piece(
+            source,
+            v.component,
+            v.weight,
+            v.role,
+            _words(reading, v),
+            v.modes,
+            v.order,
+            spans(text, v.mark.first, v.mark.last) if with_spans else None,
+        )
+        for v in said.votes
+    )
+    return TextSays(
+        pieces,
+        tuple((mode, reading.words(mark)) for mode, mark in said.verdicts),
+        tuple(s.mark.entry for s in said.loose),
+        tuple(reading.words(mark) for mark in dangers_in(reading)),
+    )
+
+
+@dataclass(slots=True)
+class _Described:
+    """What the description of a part names."""
+
+    component: str | None = None
+    small: bool = False
+    kit: bool = False
+    words: list[str] = field(default_factory=list)
+
+
+def _described(description: str | None, terms: Terms) -> _Described:
+    """Read a part's description: "display, colour, 48 V" names a display."""
+    result = _Described()
+    if not description:
+        return result
+    reading = read(description, terms)
+    found: Mark | None = None
+    for mark in reading.marks:
+        group = mark.entry.group
+        if group == "small":
+            result.small = True
+        elif group == "kit":
+            result.kit = True
+        elif group in ("place", "soft", "hard") and found is not None:
+            break
+        elif group in ("part", "sign") and mark.entry.parts:
+            found = mark
+    if found is not None:
+        strongest = max(weight for _, weight in found.entry.parts)
+        if len(found.entry.parts) == 1 and strongest >= _RULED_OUT:
+            result.component = found.entry.parts[0][0]
+            result.words = [reading.words(found)]
+    return result
+
+
+def part_pieces(parts: Iterable[Part], terms: Terms) -> list[Piece]:
+    """Return what the replaced parts speak for.
+
+    Parameters
+    ----------
+    parts : iterable of Part
+        Parts replaced under one claim.
+    terms : Terms
+        Compiled terms, for parts that the list gives no component.
+
+    Returns
+    -------
+    list of Piece
+        One for each part that names a component. Screws, ties and grease are
+        weak, kits and claims with many different parts likewise.
+    """
+    pieces = []
+    for part in sorted(parts, key=lambda p: (p.part_no, p.description or "")):
+        described = _described(part.description, terms)
+        component = terms.taxonomy.component_for(part.component)
+        strength = _LISTED
+        if component is None:
+            component, strength = described.component, _DESCRIBED
+        if component is None or component == NO_FAULT:
+            continue
+        if described.small:
+            strength = _SMALL
+        elif described.kit:
+            strength = _KIT
+        words = f"part {part.part_no}"
+        if described.words:
+            words += f" ({described.words[0]})"
+        pieces.append(Piece("part", component, strength, "replaced", words))
+    many = len({piece.component for piece in pieces}) >= _MANY
+    if not many:
+        return pieces
+    return [
+        Piece(p.source, p.component, p.strength * _KIT, p.role, p.words) for p in pieces
+    ]
+
+
+def finding_pieces(
+    findings: Iterable[Finding], parts: Iterable[Part], terms: Terms
+) -> tuple[list[Piece], list[str]]:
+    """Return what the inspections of returned parts speak for.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Inspections under one claim.
+    parts : iterable of Part
+        Parts of the same claim: they tell the component of a finding that
+        gives only a part number.
+    terms : Terms
+        Compiled terms, for the note.
+
+    Returns
+    -------
+    pieces : list of Piece
+        A confirmed fault speaks at full strength, a sound part at half.
+    verdicts : list of str
+        Modes of findings that name no component at all.
+    """
+    by_number = {part.part_no: part for part in parts}
+    taxonomy = terms.taxonomy
+    pieces: list[Piece] = []
+    verdicts: list[str] = []
+    ordered = sorted(
+        findings,
+        key=lambda f: (f.inspected_on, f.part_no or "", f.finding, f.note or ""),
+    )
+    for number, finding in enumerate(ordered):
+        note = text_says(finding.note, "finding", terms)
+        component = taxonomy.component_for(finding.component)
+        part = by_number.get(finding.part_no or "")
+        if component is None and part is not None:
+            own = part_pieces([part], terms)
+            component = own[0].component if own else None
+        if component is None:
+            voices = [p for p in note.pieces if p.strength >= _RULED_OUT]
+            component = (
+                max(
+                    voices, key=lambda p: (p.strength, -p.order), default=None
+                ).component
+                if voices
+                else None
+            )  # type: ignore[union-attr]  # voices is not empty
+        kind = finding.finding.strip().lower()
+        mode = taxonomy.mode_for(finding.failure_mode)
+        strength, role = _strength_of(kind)
+        if kind in (NO_FAULT_MODE, "misuse", "transport damage"):
+            mode = kind if kind in taxonomy.modes else mode
+        if component in (None, NO_FAULT):
+            if mode is not None:
+                verdicts.append(mode)
+            continue
+        assert component is not None  # for the type checker; handled above
+        modes = ((mode, 1.0),) if mode else _note_modes(note, component)
+        pieces.append(Piece("finding", component, strength, role, kind, modes, number))
+    return pieces, verdicts
+
+
+def _strength_of(kind: str) -> tuple[float, str]:
+    if kind == NO_FAULT_MODE:
+        return 0.6, "sound"
+    if kind == "other":
+        return 0.75, "inspected"
+    return 1.0, "inspected"
+
+
+def _note_modes(note: TextSays, component: str) -> tuple[tuple[str, float], ...]:
+    """Return the modes in an inspector's note, when the column is empty."""
+    own = [m for p in note.pieces if p.component == component for m in p.modes]
+    if own:
+        return tuple(own)
+    return tuple(m for entry in note.loose for m in entry.modes_for(component))

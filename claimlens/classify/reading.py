@@ -1,0 +1,153 @@
+"""From a text to marks: the phrases it holds, in order, with their places."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from claimlens.classify.terms import Entry, Node, Terms
+
+__all__ = ["HARD", "SOFT", "Mark", "Reading", "read", "spans"]
+
+_TOKEN = re.compile(r"\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]")
+# Below these lines stand greetings, names and older mails, not the fault.
+_TAIL = re.compile(
+    r"\n\s*(?:-- ?\n|_{5,}|-{5,}|on .{5,60} wrote:|from: .{3,}|sent from my )"
+    r"|\b(?:kind|best|warm|many) regards\b|\bregards,"
+    r"|\byours (?:sincerely|faithfully)\b|\bsincerely,",
+)
+_QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
+
+HARD = Entry(".", "hard")
+SOFT = Entry(",", "soft")
+_STOPS = {".": HARD, ";": HARD, "!": HARD, "?": HARD, "\n": HARD}
+_STOPS |= {",": SOFT, "(": SOFT, ")": SOFT, ":": SOFT}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A phrase found in a text.
+
+    Parameters
+    ----------
+    entry : Entry
+        The phrase.
+    at : int
+        Place of its first word among the words that count.
+    end : int
+        Place after its last word among the words that count.
+    first, last : int
+        The tokens that it covers, for the words as written.
+    """
+
+    entry: Entry
+    at: int
+    end: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The tokens of a text, its marks, and the marks of danger."""
+
+    tokens: list[str]
+    marks: list[Mark]
+    dangers: list[Mark]
+    length: int
+
+    def words(self, mark: Mark) -> str:
+        """Return the words of a mark as they were written, in lower case."""
+        return " ".join(self.tokens[mark.first : mark.last + 1])
+
+
+def _cleaned(text: str) -> str:
+    """Return the text in lower case, without quoted mail and signature."""
+    low = text.lower().replace("’", "'").replace("\r\n", "\n").replace("\r", "\n")
+    if "\n>" in low or low.startswith(">"):
+        low = _QUOTED.sub("", low)
+    tail = _TAIL.search(low)
+    if tail is not None and tail.start() > 0:
+        low = low[: tail.start()]
+    return low
+
+
+def _find(
+    tree: Node, words: list[str], places: list[int], tokens: list[str], *, stops: bool
+) -> list[Mark]:
+    """Return the longest phrases of a tree, left to right, none overlapping."""
+    marks = []
+    count = len(words)
+    at = 0
+    while at < count:
+        word = words[at]
+        node = tree.get(word)
+        if node is None:
+            if stops and word in _STOPS:
+                marks.append(Mark(_STOPS[word], at, at + 1, places[at], places[at]))
+            at += 1
+            continue
+        best: Entry | None = node.entry
+        end = at + 1
+        ahead = end
+        while ahead < count:
+            node = node.get(words[ahead])
+            if node is None:
+                break
+            ahead += 1
+            if node.entry is not None:
+                best, end = node.entry, ahead
+        if best is None:
+            at += 1
+            continue
+        marks.append(Mark(best, at, end, places[at], places[end - 1]))
+        at = end
+    return marks
+
+
+def read(text: str, terms: Terms) -> Reading:
+    """Find every phrase of the terms in a text.
+
+    Parameters
+    ----------
+    text : str
+        Narrative, note, resolution or description.
+    terms : Terms
+        Compiled terms.
+
+    Returns
+    -------
+    Reading
+    """
+    tokens = _TOKEN.findall(_cleaned(text))
+    resolve = terms.resolve
+    words: list[str] = []
+    places: list[int] = []
+    for place, token in enumerate(tokens):
+        word = token if token in _STOPS else resolve(token)
+        if word:
+            words.append(word)
+            places.append(place)
+    marks = _find(terms.tree, words, places, tokens, stops=True)
+    dangers = _find(terms.danger, words, places, tokens, stops=False)
+    return Reading(tokens, marks, dangers, len(words))
+
+
+def spans(text: str, first: int, last: int) -> tuple[int, int]:
+    """Return where tokens ``first`` to ``last`` stand in the text.
+
+    Parameters
+    ----------
+    text : str
+        The text that was read.
+    first, last : int
+        Numbers of tokens, as a mark holds them.
+
+    Returns
+    -------
+    (int, int)
+        Characters from the start of the text without quoted mail, the second
+        one excluded.
+    """
+    found = list(_TOKEN.finditer(_cleaned(text)))
+    return found[first].start(), found[last].end()

@@ -1,0 +1,316 @@
+"""The words of the trade, as data, and their compiled form."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from dataclasses import dataclass, field
+from importlib.resources import files
+from pathlib import Path
+
+from claimlens.classify.spelling import Speller
+from claimlens.classify.taxonomy import Taxonomy, read_rows, shipped
+from claimlens.errors import SettingsError
+
+__all__ = ["GROUPS", "Entry", "Terms", "Votes", "load_terms"]
+
+Votes = tuple[tuple[str, float], ...]
+
+# One phrase belongs to one group; where it is listed in several, the group
+# that stands first here keeps it. Danger is looked for apart, over all words.
+GROUPS = (
+    "ignore", "sign", "part", "mode", "work", "not", "cause", "effect", "remains",
+    "fixed", "past", "action", "want", "show", "check", "doubt", "fault", "good",
+    "when", "then", "place", "break", "join", "and", "whole", "kit", "small",
+    "danger", "skip",
+)  # fmt: skip
+_FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?")
+_CACHE_LIMIT = 400_000
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One phrase and what it stands for.
+
+    Parameters
+    ----------
+    text : str
+        As it stands in the data, for messages and evidence.
+    group : str
+        One of ``GROUPS``.
+    parts : tuple of (str, float)
+        Components that it names and how firmly, 0 to 1; two or more where
+        the everyday word does not tell ("brake").
+    modes : tuple of (str or None, str, float)
+        Failure modes: the component on which the reading depends (None for
+        any), the mode, and how firmly.
+    """
+
+    text: str
+    group: str
+    parts: Votes = ()
+    modes: tuple[tuple[str | None, str, float], ...] = ()
+
+    def modes_for(self, component: str) -> tuple[tuple[str, float], ...]:
+        """Return the modes that this phrase means for a component."""
+        own = tuple((m, w) for c, m, w in self.modes if c == component)
+        return own or tuple((m, w) for c, m, w in self.modes if c is None)
+
+
+class Node(dict[str, "Node"]):
+    """A word in the tree of phrases; ``entry`` is set where a phrase ends."""
+
+    __slots__ = ("entry",)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.entry: Entry | None = None
+
+
+@dataclass(slots=True)
+class Language:
+    """How the words of one language are brought to one form."""
+
+    code: str
+    head: str
+    endings: tuple[tuple[str, int], ...]
+    same: tuple[tuple[str, str], ...]
+    forms: dict[str, str] = field(default_factory=dict)
+
+    def stem(self, word: str) -> str:
+        """Return the word without its ending; irregular forms come first."""
+        known = self.forms.get(word)
+        if known is not None:
+            return known
+        for ending, least in self.endings:
+            if word.endswith(ending) and len(word) - len(ending) >= least:
+                if ending == "s" and word.endswith("ss"):
+                    continue
+                word = word[: -len(ending)]
+                break
+        for last, other in self.same:
+            if len(word) > 3 and word.endswith(last):
+                word = word[: -len(last)] + other
+        if len(word) > 3 and word[-1] == word[-2]:
+            word = word[:-1]
+        return self.forms.get(word, word)
+
+
+class Terms:
+    """Compiled terms: resolves words and finds phrases.
+
+    Attributes
+    ----------
+    taxonomy : Taxonomy
+        What the terms lead to.
+    digest : str
+        SHA-256 of everything that decides; results record it.
+    """
+
+    def __init__(
+        self,
+        taxonomy: Taxonomy,
+        language: Language,
+        entries: list[Entry],
+        ordinary: frozenset[str],
+        digest: str,
+    ) -> None:
+        self.taxonomy = taxonomy
+        self.language = language
+        self.digest = digest
+        self.tree = Node()
+        self.danger = Node()
+        self._skip = {
+            word
+            for entry in entries
+            if entry.group == "skip" and " " not in entry.text
+            for word in (language.stem(entry.text),)
+        }
+        self._words: set[str] = set()
+        for entry in entries:
+            if entry.group == "danger":
+                self._plant(self.danger, entry)
+            elif entry.group != "skip":
+                self._plant(self.tree, entry)
+        raw = {w for entry in entries for w in _FORM.findall(entry.text)}
+        self._speller = Speller(
+            raw | {word + "s" for word in raw} | set(language.forms), ordinary
+        )
+        self._ordinary = ordinary
+        self._cache: dict[str, str] = {}
+
+    def words_of(self, text: str) -> list[str]:
+        """Return the stems of a phrase of the data, without skipped words."""
+        stems = [self.language.stem(w) for w in _FORM.findall(text)]
+        return [s for s in stems if s not in self._skip] or stems
+
+    def _plant(self, tree: Node, entry: Entry) -> None:
+        node = tree
+        words = self.words_of(entry.text)
+        for word in words:
+            self._words.add(word)
+            node = node.setdefault(word, Node())
+        node.entry = entry if node.entry is None else _merge(node.entry, entry)
+
+    def resolve(self, token: str) -> str:
+        """Return the stem of a word of a text.
+
+        Parameters
+        ----------
+        token : str
+            One lower-case word.
+
+        Returns
+        -------
+        str
+            The stem that the phrases use; ``"_"`` for a word that no phrase
+            knows, and an empty string for one that is passed over.
+        """
+        found = self._cache.get(token)
+        if found is None:
+            if len(self._cache) > _CACHE_LIMIT:
+                self._cache.clear()
+            found = self._cache[token] = self._resolve(token)
+        return found
+
+    def _resolve(self, token: str) -> str:
+        word = token.removesuffix("'s")
+        stem = self.language.stem(word)
+        if stem in self._skip:
+            return ""
+        if stem in self._words:
+            return stem
+        if word in self._ordinary or not word.isalpha():
+            return "_"
+        target = self._speller.correct(word)
+        if target is None:
+            return "_"
+        stem = self.language.stem(target)
+        if stem in self._skip:
+            return ""
+        return stem if stem in self._words else "_"
+
+
+def _merge(old: Entry, new: Entry) -> Entry:
+    """Join two rows with the same phrase; the earlier group of GROUPS wins."""
+    if old.group == new.group:
+        strongest: dict[str, float] = {}
+        for name, weight in (*old.parts, *new.parts):
+            strongest[name] = max(weight, strongest.get(name, 0.0))
+        modes = dict.fromkeys((*old.modes, *new.modes))
+        return Entry(old.text, old.group, tuple(strongest.items()), tuple(modes))
+    return min(old, new, key=lambda entry: GROUPS.index(entry.group))
+
+
+def _entries_of(text: str, source: str, taxonomy: Taxonomy) -> list[Entry]:
+    """Read one terms file; a row holds many phrases, separated by bars."""
+    entries = []
+    required = ("group", "component", "failure_mode", "weight", "terms")
+    for line, row in read_rows(text, source=source, required=required):
+        if row["group"] not in GROUPS:
+            raise SettingsError(
+                f"The group {row['group']!r} is not known.",
+                source=source,
+                line=line,
+                column="group",
+                remedy=f"use one of: {', '.join(GROUPS)}",
+            )
+        names = [n.strip().lower() for n in row["component"].split(";") if n.strip()]
+        mode = row["failure_mode"].lower() or None
+        known = [n for n in names if n in taxonomy.components]
+        if (names and not known) or (mode and mode not in taxonomy.modes):
+            # a workspace's own taxonomy may have dropped what a term leads to
+            continue
+        try:
+            weight = float(row["weight"])
+        except ValueError as error:
+            raise SettingsError(
+                f"The weight {row['weight']!r} is not a number.",
+                source=source,
+                line=line,
+                column="weight",
+                remedy="write a number from 0 to 1",
+            ) from error
+        voters: list[str | None] = [*known] or [None]
+        modes = tuple((c, mode, weight) for c in voters) if mode else ()
+        parts: Votes = ()
+        if row["group"] in ("part", "sign"):
+            parts = tuple((name, weight) for name in known)
+        entries += [
+            Entry(phrase.strip().lower(), row["group"], parts, modes)
+            for phrase in row["terms"].split("|")
+            if phrase.strip()
+        ]
+    return entries
+
+
+def _language(code: str) -> tuple[Language, frozenset[str], str]:
+    """Load the grammar, the irregular forms and the ordinary words."""
+    grammar_text = shipped("languages.toml")
+    grammar = tomllib.loads(grammar_text)[code]
+    forms_text = shipped(f"forms_{code}.csv")
+    ordinary_text = shipped(f"ordinary_{code}.txt")
+    language = Language(
+        code,
+        grammar["head"],
+        tuple((str(e), int(n)) for e, n in grammar["endings"]),
+        tuple((str(a), str(b)) for a, b in grammar["same"]),
+    )
+    required = ("lemma", "forms")
+    for _, row in read_rows(forms_text, source="forms", required=required):
+        for form in (row["lemma"], *row["forms"].split("|")):
+            if form:
+                language.forms.setdefault(form, row["lemma"])
+    ordinary = frozenset(
+        word
+        for line in ordinary_text.splitlines()
+        if not line.startswith("#")
+        for word in line.split()
+    )
+    return language, ordinary, grammar_text + forms_text + ordinary_text
+
+
+def load_terms(taxonomy: Taxonomy, extra: Path | None = None) -> Terms:
+    """Load and compile the terms.
+
+    Parameters
+    ----------
+    taxonomy : Taxonomy
+        What the terms lead to; rows for names that it lacks are left out.
+    extra : Path, optional
+        A CSV of a workspace with the columns of the shipped file
+        (``group, component, failure_mode, weight, terms``), added to it.
+
+    Returns
+    -------
+    Terms
+
+    Raises
+    ------
+    SettingsError
+        If a file cannot be read, or a row names an unknown group or weight.
+    """
+    language, ordinary, grammar = _language("en")
+    folder = files("claimlens.classify").joinpath("data")
+    texts = [
+        (name, folder.joinpath(name).read_text(encoding="utf-8"))
+        for name in (f"terms_{language.code}.csv", f"places_{language.code}.csv")
+    ]
+    if extra is not None:
+        try:
+            texts.append((extra.name, extra.read_text(encoding="utf-8")))
+        except (OSError, UnicodeDecodeError) as error:
+            raise SettingsError(
+                f"The terms file {extra.name} cannot be read.",
+                source=str(extra),
+                remedy="give a CSV file in UTF-8",
+            ) from error
+    entries = [e for name, text in texts for e in _entries_of(text, name, taxonomy)]
+    whole = [grammar, *(text for _, text in texts)]
+    whole += [repr(sorted(taxonomy.component_names.items()))]
+    whole += [repr(sorted(taxonomy.mode_names.items()))]
+    whole += [repr(list(taxonomy.components.values()))]
+    whole += [repr(list(taxonomy.modes.values()))]
+    digest = hashlib.sha256("\x1f".join(whole).encode()).hexdigest()
+    return Terms(taxonomy, language, entries, ordinary, digest)

@@ -1,0 +1,349 @@
+"""From chunks to votes: what one text says for which component."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from claimlens.classify.clauses import Chunk, Said, chunks_of
+from claimlens.classify.reading import Mark, Reading
+from claimlens.classify.taxonomy import NO_FAULT_MODE, Taxonomy
+from claimlens.classify.terms import Terms
+
+__all__ = ["TextVotes", "Vote", "vote"]
+
+# How firmly each role speaks, as measured on the development texts.
+_CAUSE, _FAULT, _DEED, _PLAIN = 1.0, 0.85, 0.8, 0.72
+_EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
+_HEADING_WORDS = 6
+_GENERIC_MODES = frozenset({"fault", "good"})
+
+
+@dataclass(frozen=True, slots=True)
+class Vote:
+    """One piece of evidence in a text.
+
+    Parameters
+    ----------
+    component : str
+        What it speaks for (or, where ``weight`` is 0, rules out).
+    weight : float
+        How firmly, 0 to 1.
+    role : str
+        cause, fault, deed (replaced, repaired), effect (of a named cause),
+        mention, aside, history, cleared.
+    mark : Mark
+        Where the component was read.
+    said : tuple of Mark
+        Where the fault was read.
+    modes : tuple of (str, float)
+        Failure modes that go with it.
+    order : int
+        Place in the text, for ties.
+    """
+
+    component: str
+    weight: float
+    role: str
+    mark: Mark
+    said: tuple[Mark, ...] = ()
+    modes: tuple[tuple[str, float], ...] = ()
+    order: int = 0
+
+
+@dataclass(slots=True)
+class TextVotes:
+    """All votes of one text.
+
+    Attributes
+    ----------
+    votes : list of Vote
+        In the order of the text.
+    verdicts : list of (str, Mark)
+        Modes that hold for the claim as a whole: no fault found, misuse,
+        transport damage.
+    loose_modes : list of (Said, int)
+        What was said of a fault without a part.
+    """
+
+    votes: list[Vote] = field(default_factory=list)
+    verdicts: list[tuple[str, Mark]] = field(default_factory=list)
+    loose: list[Said] = field(default_factory=list)
+
+
+def _narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
+    """Return the components of a part, narrowed by what is said of it.
+
+    "Brake" alone is hydraulics or pads; "squeal" is only ever said of pads.
+    """
+    parts = mark.entry.parts
+    if len(parts) < 2:
+        return parts
+    for said in bad:
+        hinted = {c for c, _, _ in said.mark.entry.modes if c is not None}
+        hinted |= {c for c, _ in said.mark.entry.parts}
+        narrowed = [(c, w) for c, w in parts if c in hinted]
+        if narrowed and len(narrowed) < len(parts):
+            return tuple(narrowed)
+    return tuple((c, w / len(parts)) for c, w in parts)
+
+
+def _modes(bad: list[Said], component: str, taxonomy: Taxonomy) -> dict[str, float]:
+    """Return the failure modes said of a component, strongest reading first."""
+    found: dict[str, float] = {}
+    known = taxonomy.components[component]
+    for said in bad:
+        if said.mark.entry.group == "good":
+            said_modes: tuple[tuple[str, float], ...] = (("no power", 0.8),)
+        else:
+            said_modes = said.mark.entry.modes_for(component)
+        for mode, weight in said_modes:
+            meant = mode
+            if mode == "no power" and known.group != "electrical":
+                if known.dead_mode is None:
+                    continue
+                meant = known.dead_mode
+            found[meant] = max(weight, found.get(meant, 0.0))
+    return found
+
+
+class _Voter:
+    """Turns the chunks of one text into votes."""
+
+    def __init__(self, reading: Reading, chunks: list[Chunk], terms: Terms) -> None:
+        self.reading = reading
+        self.chunks = chunks
+        self.taxonomy = terms.taxonomy
+        self.result = TextVotes()
+        self.subject: Chunk | None = None
+
+    def run(self) -> TextVotes:
+        self._spread_lists()
+        self._spread_history()
+        for number, chunk in enumerate(self.chunks):
+            self._verdicts(number, chunk)
+            self._chunk(number, chunk)
+            if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
+                self.subject = chunk
+        self._weigh_effects()
+        return self.result
+
+    def _spread_lists(self) -> None:
+        """Let "battery, charger and display are fine" hold for all three."""
+        for i in range(len(self.chunks) - 2, -1, -1):
+            this, after = self.chunks[i], self.chunks[i + 1]
+            if (
+                after.opened_by in ("soft", "and")
+                and this.heads
+                and not (this.says or this.side or this.cleared)
+                and not this.flags
+                and after.heads
+                and after.says
+            ):
+                this.says = list(after.says)
+                this.flags = dict(after.flags)
+                this.side = after.side
+            if (
+                after.opened_by in ("soft", "and")
+                and "action" in this.flags
+                and after.heads
+                and not (after.says or after.flags)
+            ):
+                after.flags = dict(this.flags)
+
+    def _spread_history(self) -> None:
+        """Clear what was replaced to no avail ("replaced X, no change")."""
+        for i, chunk in enumerate(self.chunks):
+            if "remains" not in chunk.flags:
+                continue
+            for earlier in reversed(self.chunks[max(0, i - 2) : i + 1]):
+                if earlier.heads and {"action", "check"} & earlier.flags.keys():
+                    earlier.cleared += earlier.heads
+                    earlier.heads = []
+                    break
+
+    def _verdicts(self, number: int, chunk: Chunk) -> None:
+        for said in chunk.bad:
+            for _, mode, _ in said.mark.entry.modes:
+                if self.taxonomy.modes[mode].kind == "verdict":
+                    self.result.verdicts.append((mode, said.mark))
+
+    def _chunk(self, number: int, chunk: Chunk) -> None:
+        for mark in chunk.cleared:
+            self._add(mark, [], 0.0, "cleared", number)
+        for said in chunk.bad:
+            if said.mark.entry.group == "sign":
+                self._sign(said, chunk, number)
+        for mark in chunk.asides:
+            self._add(mark, [], _ASIDE, "aside", number)
+        heads, factor = self._heads(chunk)
+        if not heads:
+            self.result.loose += chunk.bad
+            return
+        for mark in heads:
+            weight, role = self._role(chunk, mark)
+            if role == "fault" and factor < 1.0:
+                weight *= factor
+            self._add(mark, chunk.bad, weight, role, number)
+
+    def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
+        parts = said.mark.entry.parts
+        side = {1: 1.1, 0: 1.0, -1: _EFFECT}[chunk.side]
+        role = {1: "cause", 0: "fault", -1: "effect"}[chunk.side]
+        if "doubt" in chunk.flags:
+            side *= 0.6
+        for component, weight in parts:
+            modes = _modes(chunk.bad, component, self.taxonomy)
+            self.result.votes.append(
+                Vote(
+                    component,
+                    min(1.0, weight * side),
+                    role,
+                    said.mark,
+                    (said.mark,),
+                    tuple(modes.items()),
+                    number,
+                )
+            )
+
+    def _heads(self, chunk: Chunk) -> tuple[list[Mark], float]:
+        """Return the parts a chunk speaks of: its own, or the last named."""
+        if chunk.heads:
+            if "show" not in chunk.flags:
+                return chunk.heads, 1.0
+            return [h for h in chunk.heads if not self._only_shows(h, chunk)], 1.0
+        before = self.subject
+        if not chunk.says or _sign(chunk) or before is None or "whole" in chunk.flags:
+            return [], 1.0
+        if before.well and chunk.opened_by not in ("then", "break"):
+            return [], 1.0
+        if chunk.well and any("action" in c.flags for c in self.chunks):
+            # "replaced the motor, works again" does not clear the motor
+            return [], 1.0
+        near = before.sentence == chunk.sentence
+        factor = 1.0 if near else 0.85
+        if "when" in before.flags:
+            factor *= 0.7
+        return before.heads, factor
+
+    def _only_shows(self, mark: Mark, chunk: Chunk) -> bool:
+        """Tell whether a display only shows the fault of something else."""
+        names = {component for component, _ in mark.entry.parts}
+        if "display" not in names:
+            return False
+        own = {c for said in chunk.bad for c, _, _ in said.mark.entry.modes}
+        return "display" not in own
+
+    def _role(self, chunk: Chunk, mark: Mark) -> tuple[float, str]:
+        flags = chunk.flags
+        bad = chunk.bad
+        if "past" in flags and ("action" in flags or not bad):
+            return 0.0, "history"
+        if chunk.well and "fixed" not in flags and "action" not in flags:
+            return 0.0, "cleared"
+        if chunk.side == 1:
+            weight, role = _CAUSE, "cause"
+        elif chunk.side == -1:
+            weight, role = _EFFECT, "effect"
+        elif bad or "unsaid" in flags:
+            firm = any(
+                self.taxonomy.modes[m].kind == "cause"
+                for said in bad
+                for _, m, _ in said.mark.entry.modes
+            )
+            weight, role = (_FAULT if firm else _PLAIN), "fault"
+        elif "action" in flags or "want" in flags:
+            weight, role = _DEED, "deed"
+        elif "check" in flags:
+            weight, role = 0.0, "mention"
+        elif self.reading.length <= _HEADING_WORDS:
+            weight, role = _HEADING, "mention"
+        else:
+            weight, role = _BARE, "mention"
+        if "doubt" in flags:
+            weight *= 0.6
+        return weight, role
+
+    def _add(
+        self, mark: Mark, bad: list[Said], weight: float, role: str, number: int
+    ) -> None:
+        for component, share in _narrowed(mark, bad):
+            modes = _modes(bad, component, self.taxonomy) if weight else {}
+            self.result.votes.append(
+                Vote(
+                    component,
+                    weight * share,
+                    role,
+                    mark,
+                    tuple(said.mark for said in bad),
+                    tuple(modes.items()),
+                    number,
+                )
+            )
+
+    def _weigh_effects(self) -> None:
+        """Let a damaged carrier of power explain a dead device beside it.
+
+        "Display dead, harness chafed": nobody wrote "because", but a harness
+        that is cut is the cause of a display that is dead.
+        """
+        kinds = self.taxonomy.modes
+        faults = [v for v in self.result.votes if v.role in ("fault", "cause")]
+        for i, vote in enumerate(self.result.votes):
+            if vote.role != "fault" or any(
+                kinds[m].kind != "symptom" for m, _ in vote.modes
+            ):
+                continue
+            own = self.taxonomy.components[vote.component]
+            for cause in faults:
+                other = self.taxonomy.components[cause.component]
+                if (
+                    other.name != own.name
+                    and other.carries_power
+                    and other.group in (own.group, "fitting")
+                    and any(kinds[m].kind == "cause" for m, _ in cause.modes)
+                ):
+                    self.result.votes[i] = replace(
+                        vote, role="effect", weight=vote.weight * 0.35
+                    )
+                    break
+
+
+def _sign(chunk: Chunk) -> bool:
+    return any(s.mark.entry.group == "sign" for s in chunk.bad)
+
+
+def vote(reading: Reading, terms: Terms) -> TextVotes:
+    """Return what one text says for which component.
+
+    Parameters
+    ----------
+    reading : Reading
+        Marks of the text.
+    terms : Terms
+        The terms that made them.
+
+    Returns
+    -------
+    TextVotes
+        Votes with role and weight; ``no fault found`` and the like apart.
+    """
+    chunks = chunks_of(reading, terms.language.head)
+    result = _Voter(reading, chunks, terms).run()
+    bad_parts = {v.component for v in result.votes if v.role in ("fault", "cause")}
+    if bad_parts and result.verdicts:
+        result.verdicts = [
+            (mode, mark)
+            for mode, mark in result.verdicts
+            if mode != NO_FAULT_MODE or not _found_elsewhere(result, mark)
+        ]
+    return result
+
+
+def _found_elsewhere(result: TextVotes, mark: Mark) -> bool:
+    """Tell whether a fault is named besides the one that was not found."""
+    return any(
+        vote.role in ("fault", "cause")
+        and vote.weight >= _PLAIN
+        and any(mode != NO_FAULT_MODE for mode, _ in vote.modes)
+        for vote in result.votes
+    )

@@ -1,0 +1,418 @@
+"""The decision on one claim: the evidence of all its fields weighed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from claimlens.classify.danger import danger_pairs
+from claimlens.classify.evidence import (
+    TEXT_FIELDS,
+    Finding,
+    Part,
+    Piece,
+    Source,
+    TextSays,
+    finding_pieces,
+    part_pieces,
+    text_says,
+)
+from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE, UNCLASSIFIED
+from claimlens.classify.terms import Terms
+
+__all__ = ["Case", "Decision", "Label", "TextReader", "weigh"]
+
+# What each source weighs against the others, and how sure it can make alone.
+_WEIGHT: dict[Source, float] = {
+    "finding": 8.0,
+    "part": 4.0,
+    "technician note": 2.0,
+    "narrative": 1.0,
+    "resolution": 0.5,
+}
+_CEILING: dict[Source, float] = {
+    "finding": 0.98,
+    "part": 0.95,
+    "technician note": 0.92,
+    "narrative": 0.88,
+    "resolution": 0.75,
+}
+# strength of the best piece -> share of the ceiling
+_SURE = ((0.0, 0.0), (0.3, 0.4), (0.5, 0.62), (0.6, 0.75), (0.72, 0.9), (1.0, 1.0))
+_FAILED_ROLES = frozenset({"cause", "fault", "deed", "replaced", "inspected"})
+_OTHER_STRENGTH = 0.6
+_MODE_ROLE = {"cause": 1.2, "effect": 0.4, "deed": 0.9, "mention": 0.5}
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """One reviewed label."""
+
+    component: str | None
+    failure_mode: str | None
+    reviewer: str
+    reviewed_on: str
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Everything that is known of one claim."""
+
+    claim_no: str
+    texts: tuple[str | None, ...]
+    parts: tuple[Part, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    labels: tuple[Label, ...] = ()
+
+
+@dataclass(slots=True)
+class Decision:
+    """What a claim was decided to be, and from what."""
+
+    component: str = UNCLASSIFIED
+    failure_mode: str = UNCLASSIFIED
+    others: tuple[str, ...] = ()
+    dangers: tuple[str, ...] = ()
+    source: Source = "none"
+    confidence: float = 0.0
+    evidence: str = "nothing decides"
+    pieces: list[Piece] = field(default_factory=list)
+    mode_scores: dict[str, float] = field(default_factory=dict)
+
+
+class TextReader:
+    """Reads texts, each different one once."""
+
+    def __init__(self, terms: Terms, *, with_spans: bool = False) -> None:
+        self._terms = terms
+        self._with_spans = with_spans
+        self._known: dict[tuple[str, Source], TextSays] = {}
+
+    def __call__(self, text: str | None, source: Source) -> TextSays:
+        if not text:
+            return TextSays()
+        key = (text, source)
+        says = self._known.get(key)
+        if says is None:
+            if len(self._known) > 200_000:
+                self._known.clear()
+            says = text_says(text, source, self._terms, with_spans=self._with_spans)
+            self._known[key] = says
+        return says
+
+
+@dataclass(frozen=True, slots=True)
+class _Best:
+    """The component that is ahead, and its strongest piece."""
+
+    component: str
+    piece: Piece
+    confidence: float
+
+
+def _sureness(strength: float) -> float:
+    """Interpolate the share of the ceiling that a strength is worth."""
+    for (x0, y0), (x1, y1) in zip(_SURE, _SURE[1:], strict=False):
+        if strength <= x1:
+            return y0 + (y1 - y0) * (strength - x0) / (x1 - x0)
+    return 1.0
+
+
+def _scores(pieces: list[Piece]) -> dict[str, dict[Source, Piece]]:
+    """Return the strongest piece by component and source.
+
+    A component that a source rules out loses what weaker sources said of it;
+    the note of the technician outranks the complaint.
+    """
+    best: dict[str, dict[Source, Piece]] = {}
+    cleared: dict[str, float] = {}
+    for piece in pieces:
+        if piece.role == "cleared":
+            rank = _WEIGHT[piece.source]
+            cleared[piece.component] = max(rank, cleared.get(piece.component, 0.0))
+    for piece in pieces:
+        if piece.strength <= 0.0:
+            continue
+        limit = cleared.get(piece.component, 0.0)
+        rank = _WEIGHT[piece.source]
+        same_text = rank == limit and piece.strength < _OTHER_STRENGTH
+        if rank < limit or same_text:
+            continue
+        own = best.setdefault(piece.component, {})
+        old = own.get(piece.source)
+        if old is None or piece.strength > old.strength:
+            own[piece.source] = piece
+    return best
+
+
+def _choose(best: dict[str, dict[Source, Piece]], terms: Terms) -> _Best | None:
+    """Return the component with the greatest weight of evidence."""
+    order = {name: i for i, name in enumerate(terms.taxonomy.components)}
+    ranked = sorted(
+        best,
+        key=lambda c: (
+            -round(sum(_WEIGHT[s] * p.strength for s, p in best[c].items()), 6),
+            min((-_WEIGHT[s], p.order) for s, p in best[c].items()),
+            order[c],
+        ),
+    )
+    if not ranked:
+        return None
+    first = ranked[0]
+    top = max(
+        best[first].values(), key=lambda p: _WEIGHT[p.source] * _sureness(p.strength)
+    )
+    doubt = 1.0
+    for piece in best[first].values():
+        doubt *= 1.0 - _CEILING[piece.source] * _sureness(piece.strength)
+    confidence = min(1.0 - doubt, 0.99)
+    for rival in ranked[1:]:
+        piece_of = best[rival].get(top.source)
+        if piece_of is not None and piece_of.role in _FAILED_ROLES:
+            confidence *= 1.0 - 0.08 * min(1.0, piece_of.strength / top.strength)
+    return _Best(first, top, confidence)
+
+
+def _others(best: dict[str, dict[Source, Piece]], chosen: _Best) -> tuple[str, ...]:
+    """Return the components that failed besides the main one.
+
+    A complaint that the technician or the part explained is not a second
+    failure: only sources as strong as the deciding one can name it.
+    """
+    least = _WEIGHT[chosen.piece.source]
+    found = []
+    for component, by_source in best.items():
+        if component in (chosen.component, NO_FAULT):
+            continue
+        for source, piece in by_source.items():
+            if (
+                _WEIGHT[source] >= least
+                and piece.strength >= _OTHER_STRENGTH
+                and piece.role in _FAILED_ROLES
+            ):
+                found.append((-_WEIGHT[source], piece.order, component))
+                break
+    return tuple(component for _, _, component in sorted(found))
+
+
+def _mode_scores(
+    component: str,
+    pieces: list[Piece],
+    says: list[tuple[Source, TextSays]],
+    terms: Terms,
+) -> dict[str, float]:
+    """Score the failure modes of the chosen component."""
+    kinds = terms.taxonomy.modes
+    scores: dict[str, float] = {}
+
+    def add(mode: str, weight: float) -> None:
+        if kinds[mode].kind == "symptom":
+            weight *= 0.7
+        scores[mode] = scores.get(mode, 0.0) + weight
+
+    for piece in pieces:
+        if piece.component == component:
+            factor = _MODE_ROLE.get(piece.role, 1.0) * _WEIGHT[piece.source]
+            for mode, weight in piece.modes:
+                add(mode, factor * weight)
+    for source, text in says:
+        for entry in text.loose:
+            for mode, weight in entry.modes_for(component):
+                add(mode, 0.45 * weight * _WEIGHT[source])
+    if not scores:
+        group = terms.taxonomy.components[component].group
+        for piece in pieces:
+            if terms.taxonomy.components[piece.component].group == group:
+                for mode, weight in piece.modes:
+                    add(mode, 0.3 * weight * _WEIGHT[piece.source])
+    return scores
+
+
+def _verdict(
+    finding_verdicts: list[str], says: list[tuple[Source, TextSays]]
+) -> tuple[str, Source, str] | None:
+    """Return a mode that holds for the claim as a whole."""
+    if finding_verdicts:
+        return finding_verdicts[-1], "finding", finding_verdicts[-1]
+    for source, text in says:
+        if text.verdicts:
+            mode, words = text.verdicts[0]
+            return mode, source, words
+    return None
+
+
+def _gather(
+    case: Case, terms: Terms, read_text: TextReader
+) -> tuple[list[Piece], list[str], list[tuple[Source, TextSays]]]:
+    pieces, verdicts = finding_pieces(case.findings, case.parts, terms)
+    pieces += part_pieces(case.parts, terms)
+    says = [
+        (source, read_text(text, source))
+        for text, (_, source) in zip(case.texts, TEXT_FIELDS, strict=True)
+    ]
+    for _, text in says:
+        pieces += text.pieces
+    return pieces, verdicts, says
+
+
+def _reviewed(case: Case, terms: Terms) -> tuple[str, str | None, Label] | None:
+    """Return the newest label whose component the taxonomy knows."""
+    known = []
+    for label in case.labels:
+        component = terms.taxonomy.component_for(label.component)
+        if component is not None:
+            mode = terms.taxonomy.mode_for(label.failure_mode)
+            known.append((label.reviewed_on, label.reviewer, component, mode, label))
+    if not known:
+        return None
+    newest = max(known, key=lambda row: (row[0], row[1], row[2], row[3] or ""))
+    return newest[2], newest[3], newest[4]
+
+
+def _best_mode(scores: dict[str, float]) -> str:
+    if not scores:
+        return UNCLASSIFIED
+    return min(scores, key=lambda mode: (-round(scores[mode], 6), mode))
+
+
+def _dangers(
+    pieces: list[Piece], says: list[tuple[Source, TextSays]], decision: Decision
+) -> tuple[str, ...]:
+    """Return why a person must look at this claim at once, if they must."""
+    found = [f"{source}: {word}" for source, text in says for word in text.dangers]
+    pairs = danger_pairs()
+    for piece in pieces:
+        if piece.role in ("cause", "fault", "inspected", "effect"):
+            found += [
+                f"{piece.source}: {piece.component}, {mode}"
+                for mode, _ in piece.modes
+                if (piece.component, mode) in pairs
+            ]
+    pair = (decision.component, decision.failure_mode)
+    if not found and pair in pairs:
+        found.append(f"decision: {pair[0]}, {pair[1]}")
+    return tuple(dict.fromkeys(found))
+
+
+def weigh(
+    case: Case, terms: Terms, read_text: TextReader, *, threshold: float = 0.5
+) -> Decision:
+    """Decide one claim.
+
+    Parameters
+    ----------
+    case : Case
+        Its texts, parts, findings and labels.
+    terms : Terms
+        Compiled terms.
+    read_text : TextReader
+        Reads texts with these terms.
+    threshold : float, default 0.5
+        Least confidence that decides; below it the claim is unclassified.
+
+    Returns
+    -------
+    Decision
+        With every piece of evidence, also what was outvoted.
+    """
+    pieces, finding_verdicts, says = _gather(case, terms, read_text)
+    decision = Decision(pieces=pieces)
+    best = _scores(pieces)
+    label = _reviewed(case, terms)
+    chosen = _choose(best, terms)
+    verdict = _verdict(finding_verdicts, says)
+    if label is not None:
+        _decide_by_label(decision, label, says, terms)
+    elif chosen is not None and chosen.confidence >= threshold:
+        _decide_by_evidence(decision, chosen, best, says, verdict, terms)
+    elif verdict is not None and verdict[0] == NO_FAULT_MODE:
+        _decide_no_fault(decision, chosen, verdict, terms, threshold)
+    elif chosen is not None:
+        decision.confidence = round(chosen.confidence, 3)
+        decision.evidence = (
+            f"too weak: {chosen.piece.source} '{chosen.piece.words}'"
+            f" for {chosen.component}"
+        )
+    decision.dangers = _dangers(pieces, says, decision)
+    return decision
+
+
+def _decide_by_label(
+    decision: Decision,
+    label: tuple[str, str | None, Label],
+    says: list[tuple[Source, TextSays]],
+    terms: Terms,
+) -> None:
+    component, mode, row = label
+    decision.component = component
+    decision.source = "label"
+    decision.confidence = 1.0
+    decision.mode_scores = _mode_scores(component, decision.pieces, says, terms)
+    decision.failure_mode = mode or _best_mode(decision.mode_scores)
+    if mode is None and component == NO_FAULT:
+        decision.failure_mode = NO_FAULT_MODE
+    decision.evidence = f"label by {row.reviewer or 'a reviewer'} {row.reviewed_on}"
+    decision.evidence = decision.evidence.strip()
+
+
+def _decide_by_evidence(
+    decision: Decision,
+    chosen: _Best,
+    best: dict[str, dict[Source, Piece]],
+    says: list[tuple[Source, TextSays]],
+    verdict: tuple[str, Source, str] | None,
+    terms: Terms,
+) -> None:
+    piece = chosen.piece
+    decision.component = chosen.component
+    decision.source = piece.source
+    decision.confidence = round(chosen.confidence, 3)
+    decision.others = _others(best, chosen)
+    decision.mode_scores = _mode_scores(chosen.component, decision.pieces, says, terms)
+    decision.failure_mode = _best_mode(decision.mode_scores)
+    decision.evidence = f"{piece.source}: {piece.words} ({piece.role})"
+    if verdict is not None and _overrules(verdict, best[chosen.component]):
+        decision.failure_mode = verdict[0]
+        decision.evidence += f"; {verdict[1]}: {verdict[2]}"
+
+
+def _overrules(
+    verdict: tuple[str, Source, str], by_source: dict[Source, Piece]
+) -> bool:
+    """Tell whether a verdict on the claim outranks the modes of its component.
+
+    An inspection that found a fault, or a fault that the technician names, is
+    not undone by a weaker source's "no fault found".
+    """
+    mode, source, _ = verdict
+    if mode != NO_FAULT_MODE:
+        return False
+    rank = _WEIGHT[source]
+    return not any(
+        _WEIGHT[s] > rank and p.role in ("inspected", "cause", "fault")
+        for s, p in by_source.items()
+    )
+
+
+def _decide_no_fault(
+    decision: Decision,
+    chosen: _Best | None,
+    verdict: tuple[str, Source, str],
+    terms: Terms,
+    threshold: float,
+) -> None:
+    """Decide that nothing was found, on the part that was looked at if known."""
+    mode, source, words = verdict
+    looked_at = dict.fromkeys(
+        p.component
+        for p in decision.pieces
+        if p.role in ("cleared", "mention", "fault", "deed") and p.component != NO_FAULT
+    )
+    confidence = _CEILING[source] * 0.9
+    if confidence < threshold or NO_FAULT not in terms.taxonomy.components:
+        return
+    only = next(iter(looked_at)) if len(looked_at) == 1 else None
+    decision.component = only or NO_FAULT
+    decision.failure_mode = mode
+    decision.source = source
+    decision.confidence = round(confidence, 3)
+    decision.evidence = f"{source}: {words}"
