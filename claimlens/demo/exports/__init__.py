@@ -1,0 +1,145 @@
+"""The demo's messy exports, and the account that a load of them must give."""
+
+from __future__ import annotations
+
+import gzip
+import io
+from datetime import date, timedelta
+from pathlib import Path
+
+import pandas as pd
+
+from claimlens.demo.exports.claims_app import app_export
+from claimlens.demo.exports.claims_book import book_export
+from claimlens.demo.exports.claims_text import TextForm, claims_export
+from claimlens.demo.exports.forms import BRITISH, FRENCH, GERMAN, US
+from claimlens.demo.exports.model import Export, FileTruth, RowTruth
+from claimlens.demo.exports.registers import register_export, registers
+from claimlens.demo.exports.snapshot import as_of
+from claimlens.demo.exports.workspace_file import settings_text
+from claimlens.demo.world import World
+
+__all__ = [
+    "Export",
+    "FileTruth",
+    "RowTruth",
+    "make_exports",
+    "write_exports",
+    "write_settings",
+]
+
+SUPERSEDED = 3  # earlier states of claims in the same file
+OVERLAP_DAYS = 183
+
+
+def make_exports(world: World) -> list[Export]:
+    """Return every messy export of a world, with its account.
+
+    Parameters
+    ----------
+    world : World
+        From ``make_world``.
+
+    Returns
+    -------
+    list of Export
+        In the order in which a year's work would bring them: the older German
+        claims export before the newer one that overlaps it.
+    """
+    end = world.truth.data_end
+    earlier = date(end.year - 2, 12, 31)
+    exports = [register_export(form, world.table(form.kind)) for form in registers()]
+    german = _of(world, GERMAN.regions)
+    first = as_of(german, earlier)
+    exports.append(_text(world, GERMAN, f"claims_de_{earlier.year}.csv.gz", first))
+    recent = german["reported_on"] >= pd.Timestamp(
+        earlier - timedelta(days=OVERLAP_DAYS)
+    )
+    changed = german["updated_at"] >= pd.Timestamp(earlier + timedelta(days=1))
+    last = german[recent | changed]
+    exports.append(_text(world, GERMAN, f"claims_de_{end.year}.csv", last))
+    for form, name in (
+        (FRENCH, f"dossiers_fr_{end.year}.txt"),
+        (BRITISH, f"claims_gb_{end.year}.csv"),
+        (US, f"claims_us_{end.year}.csv"),
+    ):
+        exports.append(_text(world, form, name, _of(world, form.regions)))
+    swiss = _of(world, ("CH",))
+    exports.append(book_export(f"claims_ch_{end.year}.xlsx", swiss, world.seed, end))
+    app = _of(world, ("BE", "ES", "NL"))
+    exports.append(app_export(f"service_app_{end.year}.jsonl", app, world.claim_parts))
+    return exports
+
+
+def _of(world: World, regions: tuple[str, ...]) -> pd.DataFrame:
+    claims = world.claims
+    return claims[claims["region"].isin(regions)].reset_index(drop=True)
+
+
+def _text(world: World, form: TextForm, name: str, claims: pd.DataFrame) -> Export:
+    """Write a text export, a few claims twice: the earlier state stands above."""
+    closed = claims[claims["status"] == "closed"]
+    twice = closed.iloc[[len(closed) * k // 5 for k in range(1, 1 + SUPERSEDED)]]
+    states = [
+        as_of(twice.iloc[[k]], twice["reported_on"].iloc[k].date())
+        for k in range(len(twice))
+    ]
+    older = pd.concat(states, ignore_index=True)
+    return claims_export(form, name, claims, world.seed, older)
+
+
+def write_exports(world: World, folder: Path) -> list[Path]:
+    """Write the messy exports.
+
+    Parameters
+    ----------
+    world : World
+        From ``make_world``.
+    folder : Path
+        Made if missing; files of the same names are replaced.
+
+    Returns
+    -------
+    list of Path
+        The files, in the order of writing. The same world gives the same
+        contents: neither clock nor folder enters them.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    paths = []
+    for export in make_exports(world):
+        path = folder / export.name
+        packed = export.name.endswith(".gz")
+        path.write_bytes(_pack(export.content) if packed else export.content)
+        paths.append(path)
+    return paths
+
+
+def _pack(content: bytes) -> bytes:
+    stream = io.BytesIO()
+    with gzip.GzipFile(filename="", mode="wb", fileobj=stream, mtime=0) as packed:
+        packed.write(content)
+    return stream.getvalue()
+
+
+def write_settings(world: World, folder: Path) -> Path:
+    """Write the ``claimlens.toml`` that reads the exports.
+
+    Parameters
+    ----------
+    world : World
+        From ``make_world``.
+    folder : Path
+        The workspace; made if missing.
+
+    Returns
+    -------
+    Path
+        The settings file.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    blocks: dict[str, None] = {}
+    for export in make_exports(world):
+        blocks.update(dict.fromkeys(export.blocks))
+    path = folder / "claimlens.toml"
+    path.write_text(settings_text(world.truth, list(blocks)), encoding="utf-8")
+    return path
