@@ -75,9 +75,9 @@ class Table:
         raise KeyError(name)
 
 
-def _fields(text: str, allowed: dict[str, tuple[str, ...]] | None = None) -> tuple[
-    Field, ...
-]:
+def _fields(
+    text: str, allowed: dict[str, tuple[str, ...]] | None = None
+) -> tuple[Field, ...]:
     """Read ``name:type`` words; a star after the type marks a required field."""
     fields = []
     for word in text.split():

@@ -32,7 +32,7 @@ inner join newest  -- a file loaded again replaces its earlier rejects
 inner join batches
     on rejected_rows.batch = batches.batch;
 
-create or replace view flags as
+create or replace view flags_by_kind as
 with register as (
     select
         count(*) as n_units
@@ -44,6 +44,7 @@ claims_seen as (
         claims.*,
         units.serial is not null as in_register,
         coalesce(units.in_service_date, claims.in_service_date) as started_on,
+        units.retired_on,
         register.n_units > 0 as has_register
     from claims_current as claims
     left join units_current as units
@@ -73,6 +74,12 @@ judged as (
     select claim_no, serial, column_name, value, reason from unreadable_claims
     union all
     select claim_no, serial, column_name, value, reason from unreadable_units
+    union all
+    select
+        claims.claim_no, claims.serial, 'failed_on',
+        cast(claims.failed_on as varchar), 'failed after retirement'
+    from claims_seen as claims
+    where claims.failed_on > claims.retired_on
     union all
     select claim_no, serial, 'serial', serial, 'serial is missing'
     from claims_seen
@@ -183,12 +190,57 @@ judged as (
         ('in_service_date', units.in_service_date)
     ) as late (column_name, day)
     where late.day > units.known_on and units.known_on > date '0001-01-01'
+),
+
+findings_judged as (
+    select
+        findings.claim_no,
+        unnest(findings.issues, recursive := true)
+    from findings_current as findings
+    where len(findings.issues) > 0
+    union all
+    select
+        findings.claim_no,
+        'claim_no',
+        findings.claim_no,
+        'claim is not in the warehouse'
+    from findings_current as findings
+    where
+        not exists (
+            select 1 from claims_current as claims
+            where claims.claim_no = findings.claim_no
+        )
+),
+
+final as (
+    select
+        case when judged.claim_no is null then 'units' else 'claims' end as kind,
+        coalesce(judged.claim_no, judged.serial) as subject,
+        judged.claim_no,
+        judged.serial,
+        judged.column_name,
+        judged.value,
+        judged.reason
+    from judged
+    union all
+    select
+        'findings' as kind,
+        findings_judged.claim_no as subject,
+        findings_judged.claim_no,
+        cast(null as varchar) as serial,
+        findings_judged.column_name,
+        findings_judged.value,
+        findings_judged.reason
+    from findings_judged
 )
 
+select * from final;
+
+create or replace view flags as
 select
     claim_no,
     serial,
     column_name,
     value,
     reason
-from judged;
+from flags_by_kind;

@@ -1,0 +1,1 @@
+"""One module a question: counts from the database, estimates from stats."""

@@ -1,0 +1,259 @@
+"""What a question looks at: cut-off, what was known, filters; made ready as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+
+from claimlens.analysis.evidence import read_claims
+from claimlens.classify.terms import Terms
+from claimlens.db import Session
+from claimlens.errors import InputError
+from claimlens.settings import Settings
+from claimlens.stats.lag import truncated_lag
+from claimlens.tables import KINDS
+
+__all__ = ["FILTERS", "Question", "Scope", "open_known", "prepare"]
+
+FILTERS = ("model", "model_year", "component", "supplier", "region")
+
+_FEWEST_DATED = 20
+_LAG_STEP = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Cut-off, known-by date and filters of one question.
+
+    Parameters
+    ----------
+    as_of : date, optional
+        Failures and reports after it are hidden; by default the last month-end
+        not after the newest report.
+    as_known : date, optional
+        Only batches known by then are seen.
+    wanted : mapping of str to tuple of str
+        Filters: names of ``FILTERS`` to the values wanted.
+    """
+
+    as_of: date | None = None
+    as_known: date | None = None
+    wanted: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """A question whose tables stand ready.
+
+    Parameters
+    ----------
+    as_of : date
+        The cut-off in force.
+    as_known : date or None
+        As asked.
+    wanted : mapping
+        As asked.
+    notes : tuple of str
+        What a reader of any number from here must know.
+    n_lag_units : int
+        Units whose dates told the sales lag.
+    """
+
+    as_of: date
+    as_known: date | None
+    wanted: Mapping[str, tuple[str, ...]]
+    notes: tuple[str, ...]
+    n_lag_units: int
+
+
+def open_known(session: Session, as_known: date | None) -> None:
+    """Make the ``*_known`` tables: the facts as known by a date.
+
+    Parameters
+    ----------
+    session : Session
+        On the warehouse.
+    as_known : date or None
+        None for all that is known now.
+    """
+    if as_known is None:
+        for kind in KINDS:
+            session.alias(f"{kind}_known", f"{kind}_current")
+        return
+    session.run("staging/fold_macros")
+    session.put("touched", pd.DataFrame({"row_key": pd.array([], dtype="str")}))
+    for kind in KINDS:
+        session.run(
+            f"staging/fold_{kind}", {"as_known": as_known, "only_touched": False}
+        )
+        session.keep_as("folded", f"{kind}_known")
+
+
+def prepare(
+    session: Session, settings: Settings, terms: Terms, question: Question
+) -> Scope:
+    """Make every table that the counting queries read.
+
+    Parameters
+    ----------
+    session : Session
+        On the warehouse.
+    settings : Settings
+        Coverage and counting rules.
+    terms : Terms
+        For claims not read yet.
+    question : Question
+        What is asked.
+
+    Returns
+    -------
+    Scope
+        The cut-off in force and what to tell with it.
+
+    Raises
+    ------
+    InputError
+        If a filter is not known, or the cut-off lies before every claim.
+    """
+    _put_filters(session, question.wanted)
+    open_known(session, question.as_known)
+    read_claims(session, settings, terms)
+    as_of, notes = _cut_off(session, question)
+    _put_cover(session, settings)
+    session.run("intermediate/int_cover")
+    session.run("intermediate/int_units", {"as_of": as_of})
+    n_lag_units = _put_sales_lag(session, as_of)
+    session.run("intermediate/int_service", {"as_of": as_of})
+    counting = settings.counting
+    session.run(
+        "intermediate/int_watch",
+        {"as_of": as_of, "count_outside_coverage": counting.outside_coverage},
+    )
+    session.run("intermediate/int_carriers")
+    session.run(
+        "intermediate/int_claims",
+        {
+            "as_of": as_of,
+            "late_report_days": settings.coverage.late_report_days,
+            "tolerance_days": counting.predelivery_tolerance_days,
+            "count_no_fault_found": counting.no_fault_found,
+            "count_misuse": counting.misuse,
+            "count_transport_damage": counting.transport_damage,
+            "count_goodwill": counting.goodwill,
+            "count_outside_coverage": counting.outside_coverage,
+        },
+    )
+    session.run("intermediate/int_part_suppliers")
+    return Scope(
+        as_of=as_of,
+        as_known=question.as_known,
+        wanted=question.wanted,
+        notes=notes,
+        n_lag_units=n_lag_units,
+    )
+
+
+def _put_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> None:
+    unknown = [name for name in wanted if name not in FILTERS]
+    if unknown:
+        raise InputError(
+            f"There is no filter {unknown[0]!r}.",
+            remedy=f"filters are {', '.join(FILTERS)}",
+        )
+    rows = [(name, value) for name, values in wanted.items() for value in values]
+    session.put(
+        "wanted", pd.DataFrame(rows, columns=["column_name", "value"], dtype="str")
+    )
+
+
+def _cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...]]:
+    """Return the cut-off in force, and a note where it lies beyond the data."""
+    seen = session.frame("marts/newest_report").iloc[0]
+    if pd.isna(seen["newest_on"]):
+        raise InputError(
+            "There is no claim in the warehouse.",
+            remedy="load a claims export first: claimlens ingest FILE",
+        )
+    oldest, newest = seen["oldest_on"].date(), seen["newest_on"].date()
+    if question.as_of is None:
+        month_end = (newest + timedelta(days=1)).replace(day=1) - timedelta(days=1)
+        return (month_end if month_end >= oldest else newest), ()
+    if question.as_of < oldest:
+        raise InputError(
+            f"The cut-off {question.as_of} lies before the first claim, which was "
+            f"reported on {oldest}.",
+            remedy=f"choose a cut-off from {oldest} on, such as --as-of {newest}",
+        )
+    if question.as_of > newest:
+        return question.as_of, (
+            f"the cut-off {question.as_of} is later than the newest report, {newest}",
+        )
+    return question.as_of, ()
+
+
+def _put_cover(session: Session, settings: Settings) -> None:
+    """Hand over the terms of cover; the more exact a term, the higher it counts."""
+    cover = settings.coverage
+    rows: list[tuple[str | None, str | None, str | None, int, int]] = [
+        (None, None, None, cover.months, -1)
+    ]
+    for number, term in enumerate(cover.terms):
+        exactness = (
+            4 * (term.component is not None)
+            + 2 * (term.model is not None)
+            + (term.region is not None)
+        )
+        rows.append(
+            (
+                term.component,
+                term.model,
+                term.region,
+                term.months,
+                exactness * 1000 + number,
+            )
+        )
+    terms = pd.DataFrame(
+        rows, columns=["component", "model", "region", "months", "exactness"]
+    ).astype({"component": "str", "model": "str", "region": "str"})
+    session.put("cover_terms", terms)
+    classes = sorted({term.component for term in cover.terms if term.component})
+    session.put("cover_classes", pd.DataFrame({"cover_class": classes}, dtype="str"))
+
+
+def _put_sales_lag(session: Session, as_of: date) -> int:
+    """Estimate the sales lag of the units with both dates; return their number."""
+    seen = session.frame("intermediate/int_sales_lags", {"as_of": as_of})
+    n_units = int(seen["n_units"].sum())
+    if n_units == 0:
+        lags, weights = np.array([0]), np.array([0.0])
+        typical = 0
+    else:
+        lags, weights = truncated_lag(
+            seen["lag_days"], seen["horizon_days"], seen["n_units"]
+        )
+        typical = int(lags[np.searchsorted(np.cumsum(weights), 0.5)])
+        if n_units < _FEWEST_DATED:
+            lags, weights = np.array([typical]), np.array([1.0])
+    table = pd.DataFrame({"lag_days": lags, "weight": weights})
+    # weekly steps: a finer lag moves no rate, and the spread rows stay few
+    table["step"] = table["lag_days"] // _LAG_STEP
+    table["moment"] = table["lag_days"] * table["weight"]
+    steps = table.groupby("step", as_index=False)[["weight", "moment"]].sum()
+    mean = np.divide(
+        steps["moment"],
+        steps["weight"],
+        out=np.zeros(len(steps)),
+        where=steps["weight"].to_numpy() > 0,
+    )
+    session.put(
+        "sales_lag",
+        pd.DataFrame(
+            {"lag_days": np.rint(mean).astype(int), "weight": steps["weight"]}
+        ),
+    )
+    session.put("typical_lag", pd.DataFrame({"days": [typical]}))
+    return n_units

@@ -1,0 +1,335 @@
+"""Load one file into the warehouse: stage, type, reject, version, account."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+
+from claimlens.currencies import CURRENCIES
+from claimlens.db import Session
+from claimlens.errors import SourceError
+from claimlens.ingest import dates, numbers
+from claimlens.ingest.mapping import ColumnMap, block_of, map_columns, raw_frame
+from claimlens.ingest.readings import Texts, newest_date, read_texts, read_words
+from claimlens.ingest.records import Records, open_records
+from claimlens.ingest.source import SourceBlock
+from claimlens.results import Reject, RowAccount
+from claimlens.settings import SourceSettings
+from claimlens.tables import Table
+
+__all__ = ["ALWAYS", "count_flags", "load_file", "prepare_session"]
+
+ALWAYS = date(1, 1, 1)
+"""Known-on date of facts that carry no date: known since ever."""
+
+_TYPED = ("date", "timestamp", "integer", "number", "money")
+_MONEY_FIRST = ("cost_total", "amount_approved", "amount_requested")
+
+
+def prepare_session(session: Session) -> None:
+    """Make the temporary tables that the loads of one call share.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing.
+    """
+    session.run("staging/fold_macros")
+    session.run("staging/kept_keys")
+
+
+@dataclass(frozen=True, slots=True)
+class _Load:
+    """What is known of the file while it is loaded."""
+
+    path: Path
+    source: SourceSettings | None
+    columns: ColumnMap
+    records: Records
+    present: tuple[str, ...]
+
+    @property
+    def table(self) -> Table:
+        return self.columns.table
+
+    @property
+    def source_name(self) -> str:
+        return self.source.name if self.source is not None else ""
+
+
+def load_file(
+    session: Session,
+    path: Path,
+    source: SourceSettings | None,
+    *,
+    account_no: int,
+    known_on: date | None = None,
+) -> RowAccount:
+    """Load one file as one kind.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing and prepared by ``prepare_session``.
+    path : Path
+        The file.
+    source : SourceSettings or None
+        How it is written; None for a file with canonical headers.
+    account_no : int
+        Number of this account within the call.
+    known_on : date, optional
+        By when the file's facts were known; by default its newest date.
+
+    Returns
+    -------
+    RowAccount
+        ``flagged`` is still 0: flags are judged once all files are in.
+
+    Raises
+    ------
+    SourceError, MappingError
+        If the file cannot be used; the session's transaction takes it back.
+    """
+    block = block_of(source) if source is not None else SourceBlock(name=path.stem)
+    records = open_records(path, source=block)
+    columns = map_columns(records.headers, source, path)
+    with session.transaction():
+        texts, has_currency = _fill_raw(session, records, columns, source)
+        present = tuple(columns.present)
+        if has_currency and "currency" not in present:
+            present += ("currency",)
+        load = _Load(path, source, columns, records, present)
+        readings = _put_readings(session, texts, load)
+        known = known_on or _known_on(readings, load.table) or ALWAYS
+        session.run(
+            f"staging/stg_{load.table.name}",
+            {"known_on": known, "columns": ",".join(present)},
+        )
+        session.run("staging/keep_latest")
+        session.run(
+            "staging/remember_kept",
+            {"account_no": account_no, "kind": load.table.name},
+        )
+        return _store(session, load, known)
+
+
+def _fill_raw(
+    session: Session,
+    records: Records,
+    columns: ColumnMap,
+    source: SourceSettings | None,
+) -> tuple[Texts, bool]:
+    """Move the file into its raw table; return distinct texts of typed columns."""
+    session.run("staging/raw_tables")
+    table = columns.table
+    read = [
+        field.name
+        for field in table.fields
+        if field.type in _TYPED or field.allowed or field.name == "currency"
+    ]
+    texts: Texts = {name: set() for name in read}
+    for chunk in records.chunks():
+        frame = raw_frame(chunk, columns, source)
+        _fill_currency(frame, table, source)
+        for name in read:
+            if name in frame:
+                _drop_null_words(frame, name)
+                texts[name].update(frame[name].dropna().unique())
+        session.append(f"raw_{table.name}", frame)
+    has_currency = bool(texts.get("currency"))
+    return {name: found for name, found in texts.items() if found}, has_currency
+
+
+def _drop_null_words(frame: pd.DataFrame, name: str) -> None:
+    """Turn words such as 'n/a' into nulls."""
+    empty = [text for text in frame[name].dropna().unique() if dates.is_null_word(text)]
+    if empty:
+        frame[name] = frame[name].mask(frame[name].isin(empty))
+
+
+def _fill_currency(
+    frame: pd.DataFrame, table: Table, source: SourceSettings | None
+) -> None:
+    """Fill the currency from signs inside the amounts, then from the source."""
+    money = [f.name for f in table.fields if f.type == "money" and f.name in frame]
+    if not money or "currency" not in table.field_names:
+        return
+    currency = (
+        frame["currency"]
+        if "currency" in frame
+        else pd.Series(None, index=frame.index, dtype="str")
+    )
+    for name in sorted(money, key=lambda n: (n not in _MONEY_FIRST, n)):
+        if not currency.isna().any():
+            break
+        signs = {
+            text: numbers.currency_of(text) for text in frame[name].dropna().unique()
+        }
+        if any(signs.values()):
+            currency = currency.fillna(frame[name].map(signs).astype("str"))
+    if source is not None and source.currency:
+        currency = currency.fillna(source.currency)
+    frame["currency"] = currency
+
+
+def _put_readings(session: Session, texts: Texts, load: _Load) -> pd.DataFrame:
+    """Read all distinct texts and hand them to the session."""
+    session.run("staging/readings")
+    table = load.table
+    typed = {name: found for name, found in texts.items() if _is_typed(table, name)}
+    readings = read_texts(
+        typed,
+        table,
+        load.source,
+        load.path,
+        is_workbook=load.records.is_workbook,
+    )
+    session.append("readings", readings)
+    codes = [(text, _code(text)) for text in sorted(texts.get("currency", ()))]
+    known = [(text, code) for text, code in codes if code is not None]
+    if codes and not known:
+        raise SourceError(
+            f"No currency of this file is a code of ISO 4217: it says "
+            f"{', '.join(repr(text) for text, _ in codes[:5])}.",
+            source=str(load.path),
+            column="currency",
+            remedy="translate it in the [[source]] of claimlens.toml, such as: "
+            f'[source.values.currency] "{codes[0][0]}" = "EUR"',
+        )
+    words = read_words(texts, table, known)
+    if len(words):
+        session.append("words", words)
+    return readings
+
+
+def _is_typed(table: Table, name: str) -> bool:
+    return table.field(name).type in _TYPED
+
+
+def _code(text: str) -> str | None:
+    """Return the ISO 4217 code that a text means."""
+    code = text.strip().upper()
+    return code if code in CURRENCIES else numbers.currency_of(text)
+
+
+def _known_on(readings: pd.DataFrame, table: Table) -> date | None:
+    """Return the newest date among the columns that tell when a file was known."""
+    told = readings[readings["column_name"].isin(table.known_by)]["day"].dropna()
+    return newest_date(moment.date() for moment in told)
+
+
+def _store(session: Session, load: _Load, known: date) -> RowAccount:
+    """Append what is new, fold the touched keys, and count what became of rows."""
+    kind = load.table.name
+    sha256 = _sha256(load.path)
+    batches = session.frame(
+        "staging/find_batch",
+        {"sha256": sha256, "kind": kind, "source": load.source_name},
+    ).iloc[0]
+    batch = int(batches["next_batch"])
+    session.alias("known_versions", f"{kind}_versions")
+    session.alias("known_rows", f"{kind}_current")
+    session.run("staging/new_versions", {"known_on": known, "batch": batch})
+    has_news = session.count("new_versions") > 0
+    is_repeat = not has_news and not pd.isna(batches["batch"])
+    if is_repeat:
+        batch = int(batches["batch"])
+    else:
+        session.append("batches", _batch_row(load, kind, sha256, batch, known))
+        session.copy_rows("new_versions", f"{kind}_versions")
+    session.run(f"staging/fold_{kind}", {"as_known": date.max, "only_touched": True})
+    counts = session.frame("staging/account").iloc[0]
+    if not is_repeat:
+        _store_rejects(session, load.records.rejected, batch)
+        session.delete_keys(f"{kind}_current", "folded")
+        session.copy_rows("folded", f"{kind}_current")
+        session.changed = True
+    rejected = int(counts["rejected"]) + len(load.records.rejected)
+    return RowAccount(
+        file=load.path.name,
+        kind=kind,
+        rows_read=load.records.rows_read,
+        inserted=int(counts["inserted"]),
+        updated=int(counts["updated"]),
+        unchanged=int(counts["unchanged"]),
+        superseded=int(counts["superseded"]),
+        rejected=rejected,
+        flagged=0,
+        skipped_lines=load.records.skipped_lines,
+        batch=batch,
+        known_on=None if known == ALWAYS else known,
+    )
+
+
+def _batch_row(
+    load: _Load, kind: str, sha256: str, batch: int, known: date
+) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "batch": [batch],
+            "file": [load.path.name],
+            "kind": [kind],
+            "sha256": [sha256],
+            "source": [load.source_name],
+            "known_on": [known],
+            "columns": [list(load.present)],
+            "rows_read": [load.records.rows_read],
+            "rejected": [len(load.records.rejected)],
+            "skipped_lines": [load.records.skipped_lines],
+        }
+    )
+
+
+def _store_rejects(session: Session, rejected: list[Reject], batch: int) -> None:
+    if rejected:
+        session.append(
+            "rejected_rows",
+            pd.DataFrame(
+                {
+                    "batch": batch,
+                    "source_row": [reject.row for reject in rejected],
+                    "column_name": pd.array(
+                        [reject.column_name for reject in rejected], dtype="str"
+                    ),
+                    "value": pd.array(
+                        [reject.value for reject in rejected], dtype="str"
+                    ),
+                    "reason": [reject.reason for reject in rejected],
+                }
+            ),
+        )
+    session.run("staging/store_rejects", {"batch": batch})
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
+
+
+def count_flags(session: Session, accounts: list[RowAccount]) -> list[RowAccount]:
+    """Return the accounts with their flagged rows counted.
+
+    Parameters
+    ----------
+    session : Session
+        The one that loaded the files.
+    accounts : list of RowAccount
+        In the order of their ``account_no``.
+
+    Returns
+    -------
+    list of RowAccount
+        The same, with ``flagged`` filled.
+    """
+    counts = session.frame("staging/flagged_counts")
+    flagged = dict(
+        zip(counts["account_no"].tolist(), counts["n_flagged"].tolist(), strict=True)
+    )
+    return [
+        replace(account, flagged=int(flagged.get(number, 0)))
+        for number, account in enumerate(accounts)
+    ]

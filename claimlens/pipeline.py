@@ -1,0 +1,115 @@
+"""The order of steps: load files, read claims, render the month."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from claimlens.analysis.evidence import read_claims
+from claimlens.analysis.scope import open_known
+from claimlens.classify.terms import Terms
+from claimlens.db import Session
+from claimlens.errors import ClaimlensError, MappingError, SourceError
+from claimlens.ingest.load import count_flags, load_file, prepare_session
+from claimlens.ingest.mapping import sources_for
+from claimlens.ingest.paths import NamedFile, expand
+from claimlens.results import RowAccount
+from claimlens.settings import Settings
+
+__all__ = ["Loaded", "load"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """What a load did.
+
+    Parameters
+    ----------
+    accounts : tuple of RowAccount
+        One per file and kind.
+    skipped : tuple of (str, str)
+        Files of a folder that are of no kind we know, and why.
+    """
+
+    accounts: tuple[RowAccount, ...]
+    skipped: tuple[tuple[str, str], ...]
+
+
+def load(
+    session: Session,
+    settings: Settings,
+    terms: Terms,
+    paths: Iterable[str | Path],
+    *,
+    known_on: date | None = None,
+) -> Loaded:
+    """Load files, judge the flags, and read the claims that changed.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing.
+    settings : Settings
+        The workspace's.
+    terms : Terms
+        What classifies.
+    paths : iterable of str or Path
+        Files, folders, patterns.
+    known_on : date, optional
+        By when the facts were known; by default each file's newest date.
+
+    Returns
+    -------
+    Loaded
+        The accounts, flags counted.
+
+    Raises
+    ------
+    ClaimlensError
+        If a file cannot be used; nothing of the call is kept.
+    """
+    prepare_session(session)
+    accounts: list[RowAccount] = []
+    skipped: list[tuple[str, str]] = []
+    for named in expand(paths):
+        try:
+            _load_kinds(session, settings, named, accounts, known_on)
+        except (SourceError, MappingError) as error:
+            path, is_named = named
+            if is_named or sources_for(path, settings) or not _is_foreign(error):
+                raise
+            skipped.append((path.name, error.problem))
+    counted = count_flags(session, accounts)
+    open_known(session, None)
+    if read_claims(session, settings, terms) or session.changed:
+        session.run("staging/store_classifications")
+        session.changed = True
+    return Loaded(accounts=tuple(counted), skipped=tuple(skipped))
+
+
+def _is_foreign(error: ClaimlensError) -> bool:
+    """Tell a file that is of no kind we know from a file of ours that is broken."""
+    return not (isinstance(error, MappingError) and error.column is not None)
+
+
+def _load_kinds(
+    session: Session,
+    settings: Settings,
+    named: NamedFile,
+    accounts: list[RowAccount],
+    known_on: date | None,
+) -> None:
+    """Load one file once for each source that takes it."""
+    path, _ = named
+    for source in sources_for(path, settings) or (None,):
+        accounts.append(
+            load_file(
+                session,
+                path,
+                source,
+                account_no=len(accounts),
+                known_on=known_on,
+            )
+        )

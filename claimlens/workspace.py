@@ -1,0 +1,371 @@
+"""A workspace folder opened: one method a question."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+
+from claimlens import pipeline
+from claimlens.analysis.evidence import explain_claim, terms_of
+from claimlens.analysis.life import life
+from claimlens.analysis.rates import predelivery, rates
+from claimlens.analysis.scope import Question, Scope, open_known, prepare
+from claimlens.classify.terms import Terms
+from claimlens.db import Session, read_warehouse, write_warehouse
+from claimlens.errors import InputError
+from claimlens.settings import (
+    SETTINGS_FILE,
+    Settings,
+    read_settings,
+    starter_text,
+)
+
+__all__ = ["ACCOUNT_COLUMNS", "Workspace", "create", "open_workspace"]
+
+WAREHOUSE_FILE = "warehouse.duckdb"
+
+ACCOUNT_COLUMNS = (
+    "file",
+    "kind",
+    "rows_read",
+    "inserted",
+    "updated",
+    "unchanged",
+    "superseded",
+    "rejected",
+    "flagged",
+    "skipped_lines",
+    "batch",
+)
+
+Filters = Mapping[str, str | int | Sequence[str | int]]
+
+
+class Workspace:
+    """A folder with settings, an inbox, a warehouse and an out tray.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``claimlens.toml``.
+    settings : Settings
+        Read from it.
+    """
+
+    def __init__(self, folder: Path, settings: Settings) -> None:
+        self.folder = folder
+        self.settings = settings
+
+    @property
+    def warehouse(self) -> Path:
+        """Return the path of the warehouse file."""
+        return self.folder / WAREHOUSE_FILE
+
+    @property
+    def inbox(self) -> Path:
+        """Return the folder that ``run`` loads from."""
+        return self.folder / "inbox"
+
+    @property
+    def out(self) -> Path:
+        """Return the folder that ``run`` writes to."""
+        return self.folder / "out"
+
+    @cached_property
+    def _terms(self) -> Terms:
+        return terms_of(self.settings, self.folder)
+
+    @property
+    def _limits(self) -> dict[str, str]:
+        engine = self.settings.engine
+        limits = {"memory_limit": engine.memory_limit, "threads": engine.threads}
+        return {key: str(value) for key, value in limits.items() if value is not None}
+
+    @contextmanager
+    def _reading(self, question: Question) -> Iterator[tuple[Session, Scope]]:
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            yield session, prepare(session, self.settings, self._terms, question)
+
+    def load(
+        self,
+        paths: Iterable[str | Path] | None = None,
+        *,
+        known_on: date | None = None,
+        wait: float = 0.0,
+    ) -> pipeline.Loaded:
+        """Load exports; the inbox where no path is given.
+
+        Parameters
+        ----------
+        paths : iterable of str or Path, optional
+            Files, folders, patterns.
+        known_on : date, optional
+            By when the facts were known; by default each file's newest date.
+        wait : float, default 0
+            Seconds to wait for another writer.
+
+        Returns
+        -------
+        pipeline.Loaded
+            Row accounts and skipped files.
+        """
+        with write_warehouse(self.warehouse, wait=wait, limits=self._limits) as session:
+            return pipeline.load(
+                session,
+                self.settings,
+                self._terms,
+                [self.inbox] if paths is None else paths,
+                known_on=known_on,
+            )
+
+    def ingest(
+        self,
+        paths: str | Path | Iterable[str | Path] | None = None,
+        *,
+        known_on: date | None = None,
+        wait: float = 0.0,
+    ) -> pd.DataFrame:
+        """Load exports and return the row accounts.
+
+        Parameters
+        ----------
+        paths : str, Path or iterable of them, optional
+            Files, folders, patterns; the inbox where none is given.
+        known_on : date, optional
+            By when the facts were known; by default each file's newest date.
+        wait : float, default 0
+            Seconds to wait for another writer.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``ACCOUNT_COLUMNS``, one row per file and kind.
+        """
+        given = [paths] if isinstance(paths, str | Path) else paths
+        loaded = self.load(given, known_on=known_on, wait=wait)
+        return account_frame(loaded)
+
+    def rejects(self) -> pd.DataFrame:
+        """Return every rejected row: file, row, column_name, value, reason."""
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            return session.frame("marts/rejects")
+
+    def flags(self) -> pd.DataFrame:
+        """Return what is implausible: claim_no, serial, column_name, value, reason."""
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            return session.frame("marts/flags")
+
+    def classify(
+        self,
+        *,
+        as_of: date | None = None,
+        as_known: date | None = None,
+        filters: Filters | None = None,
+    ) -> pd.DataFrame:
+        """Return component and failure mode of each claim, with evidence.
+
+        Parameters
+        ----------
+        as_of : date, optional
+            Cut-off; by default every claim in the warehouse is listed.
+        as_known : date, optional
+            Only what was known by then.
+        filters : mapping, optional
+            Names of ``FILTERS`` to wanted values.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a claim: ``claim_no, component, failure_mode,
+            other_components, safety, source, confidence, evidence``.
+        """
+        question = _question(date.max if as_of is None else as_of, as_known, filters)
+        with self._reading(question) as (session, _):
+            return session.frame("marts/classifications")
+
+    def explain(self, claim_no: str) -> str:
+        """Return in words what decided a claim and what was outvoted.
+
+        Parameters
+        ----------
+        claim_no : str
+            The claim.
+
+        Returns
+        -------
+        str
+            Several lines.
+        """
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, None)
+            return explain_claim(session, self.settings, self._terms, claim_no)
+
+    def rates(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        at: float | Sequence[float] | None = None,
+        as_of: date | None = None,
+        as_known: date | None = None,
+        filters: Filters | None = None,
+    ) -> pd.DataFrame:
+        """Return the share of units failed by fixed months in service.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            Grouping.
+        at : float or sequence of float, optional
+            Months in service; by default those of the settings.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        filters : mapping, optional
+            Names of ``FILTERS`` to wanted values.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.rates.rates`.
+        """
+        months = self.settings.rates.at_months if at is None else at
+        ages = [months] if isinstance(months, int | float) else list(months)
+        with self._reading(_question(as_of, as_known, filters)) as (session, scope):
+            return rates(session, self.settings, scope, by=_names(by), at=ages)
+
+    def predelivery(
+        self,
+        *,
+        as_of: date | None = None,
+        as_known: date | None = None,
+        filters: Filters | None = None,
+    ) -> pd.DataFrame:
+        """Return claims before or at delivery per thousand units shipped."""
+        with self._reading(_question(as_of, as_known, filters)) as (session, scope):
+            return predelivery(session, self.settings, scope)
+
+    def life(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        as_of: date | None = None,
+        as_known: date | None = None,
+        filters: Filters | None = None,
+        min_failures: int | None = None,
+    ) -> pd.DataFrame:
+        """Return Weibull lives with likelihood-ratio limits and a pattern word.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            Grouping.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        filters : mapping, optional
+            Names of ``FILTERS`` to wanted values.
+        min_failures : int, optional
+            Failures that a fit needs; by default that of the settings.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.life.life`.
+        """
+        with self._reading(_question(as_of, as_known, filters)) as (session, scope):
+            return life(
+                session,
+                self.settings,
+                scope,
+                by=_names(by),
+                min_failures=min_failures,
+            )
+
+
+def account_frame(loaded: pipeline.Loaded) -> pd.DataFrame:
+    """Return the accounts of a load as a frame of ``ACCOUNT_COLUMNS``."""
+    rows = [dataclasses.asdict(account) for account in loaded.accounts]
+    return pd.DataFrame(rows, columns=list(ACCOUNT_COLUMNS))
+
+
+def _names(by: str | Sequence[str]) -> tuple[str, ...]:
+    """Return a grouping given as one comma list or as a sequence."""
+    if isinstance(by, str):
+        return tuple(name.strip() for name in by.split(",") if name.strip())
+    return tuple(by)
+
+
+def _question(
+    as_of: date | None, as_known: date | None, filters: Filters | None
+) -> Question:
+    wanted: dict[str, tuple[str, ...]] = {}
+    for name, given in (filters or {}).items():
+        values = [given] if isinstance(given, str | int) else list(given)
+        if values:
+            wanted[name] = tuple(str(value) for value in values)
+    return Question(as_of=as_of, as_known=as_known, wanted=wanted)
+
+
+def open_workspace(folder: str | Path) -> Workspace:
+    """Open a workspace folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Holds ``claimlens.toml``.
+
+    Returns
+    -------
+    Workspace
+        Its settings read and checked.
+
+    Raises
+    ------
+    SettingsError
+        If there are no settings, or they are not valid.
+    """
+    path = Path(folder)
+    return Workspace(path, read_settings(path / SETTINGS_FILE))
+
+
+def create(folder: str | Path) -> Workspace:
+    """Make a new workspace.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if it is not there.
+
+    Returns
+    -------
+    Workspace
+        With commented settings, an inbox and an out tray.
+
+    Raises
+    ------
+    InputError
+        If the folder holds a workspace already, or cannot be made.
+    """
+    path = Path(folder)
+    settings = path / SETTINGS_FILE
+    if settings.exists():
+        raise InputError(
+            "This folder is a workspace already.",
+            source=str(settings),
+            remedy="choose another folder",
+        )
+    try:
+        for part in (path, path / "inbox", path / "out"):
+            part.mkdir(parents=True, exist_ok=True)
+        settings.write_text(starter_text(path.resolve().name), encoding="utf-8")
+    except OSError as error:
+        raise InputError(
+            f"The workspace cannot be made: {error.strerror or error}.",
+            source=str(path),
+            remedy="choose a folder that can be written",
+        ) from error
+    return open_workspace(path)

@@ -1,0 +1,19 @@
+-- What the inspection of returned parts found, for the claims to be read.
+-- grain:  one row per inspection
+-- reads:  findings_known, unread_claims
+with final as (
+    select
+        findings.claim_no,
+        findings.inspected_on,
+        findings.part_no,
+        findings.finding,
+        findings.component,
+        findings.failure_mode,
+        findings.note
+    from findings_known as findings
+    inner join unread_claims  -- only those
+        on findings.claim_no = unread_claims.claim_no
+)
+
+select * from final
+order by claim_no, inspected_on, part_no;

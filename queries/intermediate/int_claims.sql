@@ -1,0 +1,156 @@
+-- Every claim known at the cut-off with its unit, its component and the one class
+-- that says whether the rates count it.
+-- grain:  one row per claim
+-- reads:  claims_known, findings_known, int_units, int_cover, classified_known,
+--         cover_classes (cover_class), typical_lag (days)
+-- params: as_of (date), late_report_days (integer), tolerance_days (integer),
+--         count_no_fault_found, count_misuse, count_transport_damage,
+--         count_goodwill, count_outside_coverage (boolean)
+create or replace temp table int_claims as
+with latest_findings as (
+    select
+        findings.claim_no,
+        arg_max(
+            findings.finding,
+            coalesce(findings.inspected_on, date '0001-01-01')
+        ) as finding
+    from findings_known as findings
+    where coalesce(findings.inspected_on, date '0001-01-01') <= $as_of
+    group by findings.claim_no
+),
+
+claims_joined as (
+    select
+        claims.claim_no,
+        claims.serial,
+        upper(claims.serial) as serial_key,
+        claims.reported_on,
+        coalesce(claims.failed_on, claims.reported_on) as failed_on,
+        claims.failed_on is null as is_failure_date_assumed,
+        claims.status,
+        coalesce(claims.goodwill, 'no') = 'yes' as is_goodwill,
+        claims.known_on,
+        units.serial_key is not null as is_in_register,
+        coalesce(
+            units.is_wanted, not exists (select 1 from wanted)
+        ) as is_wanted,
+        units.model,
+        units.model_year,
+        units.generation,
+        coalesce(units.region, claims.region, '') as region,
+        coalesce(claims.dealer, units.dealer) as dealer,
+        date_trunc('month', units.build_date) as build_month,
+        coalesce(units.in_service_date, units.claimed_in_service_date)
+            as in_service_date,
+        coalesce(
+            units.in_service_date,
+            units.claimed_in_service_date,
+            units.left_works_on + cast(typical_lag.days as integer),
+            claims.in_service_date
+        ) as likely_in_service_date,
+        coalesce(classified.component, 'unclassified') as component,
+        coalesce(classified.failure_mode, 'unclassified') as failure_mode,
+        coalesce(classified.safety, 'no') as safety,
+        latest_findings.finding,
+        coalesce(
+            claims.cost_total,
+            case
+                when
+                    coalesce(
+                        claims.cost_parts, claims.cost_labour, claims.cost_freight
+                    ) is not null
+                    then
+                        coalesce(claims.cost_parts, 0)
+                        + coalesce(claims.cost_labour, 0)
+                        + coalesce(claims.cost_freight, 0)
+            end,
+            claims.amount_approved
+        ) as cost,
+        claims.currency,
+        claims.decided_on,
+        claims.closed_on
+    from claims_known as claims
+    left join int_units as units
+        on upper(claims.serial) = units.serial_key
+    left join classified_known as classified
+        on claims.claim_no = classified.claim_no
+    left join latest_findings
+        on claims.claim_no = latest_findings.claim_no
+    cross join typical_lag
+    where
+        claims.reported_on <= $as_of
+        and coalesce(claims.failed_on, claims.reported_on) <= $as_of
+),
+
+claims_covered as (
+    select
+        claims_joined.*,
+        coalesce(cover_classes.cover_class, '') as cover_class,
+        cast(
+            claims_joined.likely_in_service_date + to_months(cover.months) as date
+        ) as cover_end
+    from claims_joined
+    left join cover_classes
+        on claims_joined.component = cover_classes.cover_class
+    left join int_cover as cover
+        on
+            coalesce(claims_joined.model, '') = cover.model
+            and claims_joined.region = cover.region
+            and coalesce(cover_classes.cover_class, '') = cover.cover_class
+),
+
+final as (
+    select
+        claims_covered.*,
+        case
+            when claims_covered.status = 'cancelled' then 'cancelled'
+            when claims_covered.status = 'denied' then 'denied'
+            when claims_covered.serial is null then 'no serial'
+            when not claims_covered.is_in_register then 'unknown serial'
+            when claims_covered.reported_on < claims_covered.failed_on
+                then 'reported before failed'
+            when
+                claims_covered.known_on > date '0001-01-01'
+                and greatest(claims_covered.reported_on, claims_covered.failed_on)
+                > claims_covered.known_on
+                then 'date not yet known'
+            when
+                claims_covered.failed_on
+                < claims_covered.in_service_date - cast($tolerance_days as integer)
+                then 'before delivery'
+            when
+                not $count_outside_coverage
+                and (
+                    claims_covered.failed_on > claims_covered.cover_end
+                    or claims_covered.reported_on
+                    > claims_covered.cover_end + cast($late_report_days as integer)
+                )
+                then 'outside coverage'
+            when not $count_goodwill and claims_covered.is_goodwill then 'goodwill'
+            when
+                not $count_misuse
+                and (
+                    claims_covered.finding = 'misuse'
+                    or claims_covered.failure_mode = 'misuse'
+                )
+                then 'misuse'
+            when
+                not $count_transport_damage
+                and (
+                    claims_covered.finding = 'transport damage'
+                    or claims_covered.failure_mode = 'transport damage'
+                )
+                then 'transport damage'
+            when
+                not $count_no_fault_found
+                and (
+                    claims_covered.finding = 'no fault found'
+                    or claims_covered.failure_mode = 'no fault found'
+                )
+                then 'no fault found'
+            else 'counted'
+        end as claim_class
+    from claims_covered
+)
+
+select * from final;

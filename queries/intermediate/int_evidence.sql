@@ -1,0 +1,110 @@
+-- A digest of everything that can decide a claim's classification, so that only
+-- claims with new evidence are read again.
+-- grain:  one row per claim
+-- reads:  claims_known, claim_parts_known, parts_known, findings_known,
+--         labels_known
+-- params: terms (text)
+create or replace temp table int_replaced as
+with named_parts as (
+    select
+        claims.claim_no,
+        claims.part_no,
+        claims.quantity
+    from claims_known as claims
+    where claims.part_no is not null
+    union
+    select
+        claim_parts.claim_no,
+        claim_parts.part_no,
+        claim_parts.quantity
+    from claim_parts_known as claim_parts
+)
+
+select
+    named_parts.claim_no,
+    named_parts.part_no,
+    max(named_parts.quantity) as quantity,
+    any_value(parts.description) as description,
+    any_value(parts.component) as component,
+    any_value(parts.supplier) as supplier,
+    count(parts.part_no) = 0 as is_unknown
+from named_parts
+left join parts_known as parts
+    on upper(named_parts.part_no) = upper(parts.part_no)
+group by named_parts.claim_no, named_parts.part_no;
+
+create or replace temp table int_evidence as
+with parts_listed as (
+    select
+        replaced.claim_no,
+        string_agg(
+            concat_ws(
+                '|', replaced.part_no, replaced.quantity, replaced.description,
+                replaced.component
+            ),
+            ';' order by replaced.part_no
+        ) as text
+    from int_replaced as replaced
+    group by replaced.claim_no
+),
+
+findings_listed as (
+    select
+        findings.claim_no,
+        string_agg(
+            concat_ws(
+                '|', findings.inspected_on, findings.part_no, findings.finding,
+                findings.component, findings.failure_mode, findings.note
+            ),
+            ';' order by findings.inspected_on, findings.part_no
+        ) as text
+    from findings_known as findings
+    group by findings.claim_no
+),
+
+labels_listed as (
+    select
+        labels.claim_no,
+        string_agg(
+            concat_ws(
+                '|', labels.reviewed_on, labels.reviewer, labels.component,
+                labels.failure_mode
+            ),
+            ';' order by labels.reviewed_on, labels.reviewer
+        ) as text
+    from labels_known as labels
+    group by labels.claim_no
+)
+
+select
+    claims.claim_no,
+    md5(
+        concat_ws(
+            chr(31), $terms,
+            coalesce(claims.narrative, ''),
+            coalesce(claims.technician_note, ''),
+            coalesce(claims.resolution, ''),
+            coalesce(parts_listed.text, ''),
+            coalesce(findings_listed.text, ''),
+            coalesce(labels_listed.text, '')
+        )
+    ) as digest
+from claims_known as claims
+left join parts_listed
+    on claims.claim_no = parts_listed.claim_no
+left join findings_listed
+    on claims.claim_no = findings_listed.claim_no
+left join labels_listed
+    on claims.claim_no = labels_listed.claim_no;
+
+create or replace temp table unread_claims as
+select evidence.claim_no
+from int_evidence as evidence
+where
+    not exists (
+        select 1
+        from classifications
+        where
+            classifications.claim_no = evidence.claim_no
+            and classifications.digest = evidence.digest
+    );

@@ -1,0 +1,58 @@
+-- When each unit came into service: as registered, as a claim says, or spread over
+-- the sales lag, which a unit with a claim cannot have exceeded.
+-- grain:  one row per unit and possible in-service date; the weights of a unit
+--         add up to 1, or to its chance of having been sold
+-- reads:  int_units, sales_lag (lag_days, weight)
+-- params: as_of (date)
+create or replace temp table int_service as
+with undated as (
+    select
+        units.serial_key,
+        units.left_works_on,
+        least(coalesce(units.first_failed_on, $as_of), $as_of) as latest_on,
+        units.first_failed_on is not null as is_known_sold
+    from int_units as units
+    where
+        units.in_service_date is null
+        and units.claimed_in_service_date is null
+        and units.left_works_on is not null
+),
+
+spread as (
+    select
+        undated.serial_key,
+        undated.left_works_on + cast(sales_lag.lag_days as integer) as in_service_date,
+        sales_lag.weight,
+        sum(
+            case when undated.is_known_sold then sales_lag.weight end
+        ) over (partition by undated.serial_key) as known_weight
+    from undated
+    inner join sales_lag  -- only lags that end by then are possible
+        on
+            undated.left_works_on + cast(sales_lag.lag_days as integer)
+            <= undated.latest_on
+),
+
+final as (
+    select
+        units.serial_key,
+        coalesce(units.in_service_date, units.claimed_in_service_date)
+            as in_service_date,
+        cast(1 as double) as weight,
+        case
+            when units.in_service_date is null then 'claim' else 'register'
+        end as source
+    from int_units as units
+    where
+        coalesce(units.in_service_date, units.claimed_in_service_date) <= $as_of
+    union all
+    select
+        spread.serial_key,
+        spread.in_service_date,
+        spread.weight / coalesce(spread.known_weight, 1) as weight,
+        'estimated' as source
+    from spread
+    where spread.weight > 0
+)
+
+select * from final;

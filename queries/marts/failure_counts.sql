@@ -1,0 +1,81 @@
+-- Failure events by the groups asked for, age at the event and the age to which
+-- the unit would have been watched.
+-- grain:  one row per group, kind of event (first or repeat), age and planned age
+-- reads:  int_events, int_watch, int_units, int_carriers, int_part_suppliers
+-- params: by_model, by_model_year, by_region, by_generation, by_build_month,
+--         by_supplier (boolean), tolerance_days (integer)
+with events_aged as (
+    select
+        events.component,
+        events.failure_mode,
+        case when $by_model then units.model end as model,
+        case when $by_model_year then units.model_year end as model_year,
+        case when $by_region then units.region end as region,
+        case when $by_generation then units.generation end as generation,
+        case when $by_build_month then date_trunc('month', units.build_date) end
+            as build_month,
+        case
+            when $by_supplier
+                then
+                    coalesce(carriers.supplier, replaced.supplier, 'unknown')
+        end as supplier,
+        events.event_no = 1 as is_first,
+        greatest(
+            date_diff('day', watch.in_service_date, events.failed_on), 0
+        ) as age_days,
+        watch.planned_days,
+        watch.weight
+    from int_events as events
+    inner join int_units as units  -- counted claims have a unit
+        on events.serial_key = units.serial_key
+    inner join int_watch as watch  -- a failure outside the watch is not counted
+        on
+            events.serial_key = watch.serial_key
+            and events.cover_class = watch.cover_class
+            and date_diff('day', watch.in_service_date, events.failed_on)
+            between -cast($tolerance_days as integer) and watch.planned_days
+    left join int_carriers as carriers
+        on
+            $by_supplier
+            and events.serial_key = carriers.serial_key
+            and events.component = carriers.component
+    left join int_part_suppliers as replaced
+        on
+            $by_supplier
+            and events.serial_key = replaced.serial_key
+            and events.component = replaced.component
+),
+
+final as (
+    select
+        events_aged.component,
+        events_aged.failure_mode,
+        events_aged.model,
+        events_aged.model_year,
+        events_aged.region,
+        events_aged.generation,
+        events_aged.build_month,
+        events_aged.supplier,
+        events_aged.is_first,
+        events_aged.age_days,
+        events_aged.planned_days,
+        sum(events_aged.weight) as n_events
+    from events_aged
+    group by
+        events_aged.component,
+        events_aged.failure_mode,
+        events_aged.model,
+        events_aged.model_year,
+        events_aged.region,
+        events_aged.generation,
+        events_aged.build_month,
+        events_aged.supplier,
+        events_aged.is_first,
+        events_aged.age_days,
+        events_aged.planned_days
+)
+
+select * from final
+order by
+    component, failure_mode, model, model_year, region, generation, build_month,
+    supplier, is_first, age_days, planned_days;

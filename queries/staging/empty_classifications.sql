@@ -1,0 +1,11 @@
+-- No claim has been read yet in this session.
+create or replace temp table fresh_classifications (
+    claim_no varchar,
+    component varchar,
+    failure_mode varchar,
+    other_components varchar,
+    safety varchar,
+    source varchar,
+    confidence double,
+    evidence varchar
+);
