@@ -99,6 +99,11 @@ class Records:
         return self._tally.rows_read
 
     @property
+    def is_workbook(self) -> bool:
+        """Return whether numbers in date columns may be day numbers."""
+        return self.layout.kind == "workbook"
+
+    @property
     def date_epoch(self) -> int | None:
         """Return 1900 or 1904 where numbers may stand for dates."""
         return self.layout.date_epoch
