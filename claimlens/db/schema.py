@@ -41,10 +41,10 @@ def check_version(connection: duckdb.DuckDBPyConnection, where: str) -> int:
             source=where,
             remedy="move the file away; the next load makes a new warehouse",
         )
-    row = connection.execute(
+    rows = connection.execute(
         "select value from meta where key = 'schema_version'"
-    ).fetchone()
-    version = int(row[0]) if row else 0
+    ).fetchall()
+    version = int(rows[0][0]) if rows else 0
     if version > SCHEMA_VERSION:
         raise WarehouseError(
             f"The warehouse has schema version {version}; this claimlens reads up to "

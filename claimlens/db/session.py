@@ -148,6 +148,14 @@ class Session:
             f"from {quote_identifier(table, known)}"
         )
 
+    def keep_as(self, source: str, name: str) -> None:
+        """Make a temporary table of all rows of another one."""
+        known = frozenset((source, name))
+        self._connection.execute(
+            f"create or replace temp table {quote_identifier(name, known)} as "
+            f"from {quote_identifier(source, known)}"
+        )
+
     def copy_rows(self, source: str, target: str) -> None:
         """Append all rows of one table to another by column name."""
         known = frozenset((source, target))
@@ -167,8 +175,9 @@ class Session:
     def count(self, table: str) -> int:
         """Return the number of rows of a table or view."""
         name = quote_identifier(table, frozenset((table,)))
-        row = self._connection.execute(f"select count(*) from {name}").fetchone()
-        return int(row[0]) if row else 0
+        # fetchone would leave the result open, and the connection busy
+        rows = self._connection.execute(f"select count(*) from {name}").fetchall()
+        return int(rows[0][0])
 
     @contextmanager
     def transaction(self) -> Iterator[None]:

@@ -186,7 +186,7 @@ def _put_readings(session: Session, texts: Texts, load: _Load) -> pd.DataFrame:
         table,
         load.source,
         load.path,
-        is_workbook=load.records.is_workbook,
+        date_epoch=load.records.date_epoch,
     )
     session.append("readings", readings)
     codes = [(text, _code(text)) for text in sorted(texts.get("currency", ()))]

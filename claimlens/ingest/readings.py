@@ -28,7 +28,7 @@ def read_texts(
     source: SourceSettings | None,
     path: Path,
     *,
-    is_workbook: bool,
+    date_epoch: int | None,
 ) -> pd.DataFrame:
     """Read the distinct texts of all typed columns of a file.
 
@@ -42,8 +42,8 @@ def read_texts(
         Its date format and decimal sign, where the settings say them.
     path : Path
         For messages.
-    is_workbook : bool
-        Numbers in date columns may then be serial days.
+    date_epoch : int or None
+        1900 or 1904 where numbers in date columns may be serial days.
 
     Returns
     -------
@@ -67,9 +67,13 @@ def read_texts(
             days = dates.parse(
                 [_as_day(text, name) for text in ordered],
                 form,
-                excel_serials=is_workbook,
+                excel_serials=date_epoch or False,
             )
-            moments = dates.parse_timestamp(ordered, form) if kind != "date" else {}
+            moments = (
+                dates.parse_timestamp(ordered, form, excel_serials=date_epoch or False)
+                if kind != "date"
+                else {}
+            )
             rows.extend(
                 (name, text, days.get(_as_day(text, name)), moments.get(text), None)
                 for text in ordered
