@@ -24,8 +24,11 @@ _COLOUR = re.compile(
     re.IGNORECASE,
 )
 _TOKEN_OF = {light: name for name, (light, _) in theme.TOKENS.items()}
-# branches of a spec that hold words and figures of the data, never a colour
-_WORDS = frozenset({"datasets", "description", "domain", "sort", "title", "values"})
+# keys of a spec under which words and figures of the data stand, never a colour
+_WORDS = frozenset({"datasets", "description", "domain", "sort", "values"})
+_TEXTS = frozenset({"subtitle", "text", "title"})
+# marks that only catch the pointer are of no use in a static picture
+_UNSEEN = re.compile(r'<path [^>]*\bopacity="0"/>')
 
 
 def to_spec(chart: Drawing) -> str:
@@ -51,8 +54,7 @@ def to_svg(chart: Drawing, *, prefix: str = "chart") -> str:
         The ``<svg>`` element, the same bytes at each call. No font is
         embedded, nothing is fetched.
     """
-    svg = vl_convert.vegalite_to_svg(json.loads(to_spec(chart)), allowed_base_urls=[])
-    return _follow_mode(_ID.sub(rf"\g<1>{prefix}-\g<2>", svg))
+    return _draw(to_spec(chart), prefix)
 
 
 def chart_html(
@@ -76,13 +78,14 @@ def chart_html(
     ChartHtml
         Both drawings as SVG and as spec.
     """
+    specs = {"wide": to_spec(wide), "narrow": to_spec(narrow)}
     return ChartHtml(
-        svg=to_svg(wide, prefix=f"{name}-wide"),
-        spec=_live_spec(wide),
+        svg=_draw(specs["wide"], f"{name}-wide"),
+        spec=_live_spec(specs["wide"]),
         summary=summary,
         table=table,
-        svg_narrow=to_svg(narrow, prefix=f"{name}-narrow"),
-        spec_narrow=_live_spec(narrow),
+        svg_narrow=_draw(specs["narrow"], f"{name}-narrow"),
+        spec_narrow=_live_spec(specs["narrow"]),
     )
 
 
@@ -104,16 +107,24 @@ def _follow_mode(svg: str) -> str:
     return _COLOUR.sub(lambda match: f'{match[1]}="{_property(match[2])}"', svg)
 
 
-def _live_spec(chart: Drawing) -> str:
+def _draw(spec: str, prefix: str) -> str:
+    """Draw a spec; without the marks that nobody sees."""
+    svg = vl_convert.vegalite_to_svg(json.loads(spec), allowed_base_urls=[])
+    return _follow_mode(_ID.sub(rf"\g<1>{prefix}-\g<2>", _UNSEEN.sub("", svg)))
+
+
+def _live_spec(spec: str) -> str:
     """Return the spec with CSS custom properties for the theme's colours."""
-    return _dump(_recoloured(json.loads(to_spec(chart))))
+    return _dump(_recoloured(json.loads(spec)))
 
 
 def _recoloured(node: object) -> object:
     """Walk a spec and swap colours, leaving texts and data alone."""
     if isinstance(node, dict):
         return {
-            key: value if key in _WORDS else _recoloured(value)
+            key: value
+            if key in _WORDS or (key in _TEXTS and isinstance(value, str))
+            else _recoloured(value)
             for key, value in node.items()
         }
     if isinstance(node, list):

@@ -12,6 +12,7 @@ from claimlens.charts import theme
 from claimlens.charts.panels import (
     Panel,
     axis_top,
+    layered,
     panel_title,
     rounded,
     set_in_rows,
@@ -63,9 +64,7 @@ def cumulative_share(
     """
     last = float(frame["months"].max())
     panels = [
-        _curve_panel(
-            thin_curve(frame[frame["component"] == name]), name, last, layout
-        )
+        _curve_panel(thin_curve(frame[frame["component"] == name]), name, last, layout)
         for name in components
     ]
     return set_in_rows(
@@ -75,14 +74,14 @@ def cumulative_share(
     )
 
 
-def _curve_panel(
-    frame: pd.DataFrame, name: str, last: float, layout: Layout
-) -> Panel:
+def _curve_panel(frame: pd.DataFrame, name: str, last: float, layout: Layout) -> Panel:
     """Draw one component's curve."""
     data = rounded(frame[["months", "share", "lower", "upper", "at_risk"]]).assign(
         mature=frame["mature"].astype(bool).to_numpy()
     )
     data = data.dropna(subset=["share"]).reset_index(drop=True)
+    # the dotted part starts where the solid one ends, or there would be a gap
+    data["dotted"] = ~data["mature"] | (data.index == data["mature"].sum() - 1)
     top = axis_top(data["upper"], floor=0.002) * 1.2
     x = alt.X(
         "months:Q",
@@ -93,27 +92,26 @@ def _curve_panel(
     scale = alt.Scale(domain=[0, top], nice=False)
     y = alt.Y(
         "share:Q",
-        title=None,
+        title="share failed",
         scale=scale,
         axis=alt.Axis(format="~%", tickCount=4),
     )
     band = (
         alt.Chart(data)
         .mark_area(interpolate="step-after")
-        .encode(x=x, y=alt.Y("lower:Q", scale=scale, title=None), y2="upper:Q")
+        .encode(x=x, y=alt.Y("lower:Q", scale=scale), y2="upper:Q")
     )
     layers: list[alt.Chart] = [band]
-    first_young = int(data["mature"].sum()) if data["mature"].any() else 0
-    solid = data.iloc[:first_young]
-    # the dotted part starts where the solid one ends, or there would be a gap
-    dotted = data.iloc[max(first_young - 1, 0) :]
-    line = alt.Chart(solid).mark_line(interpolate="step-after").encode(x=x, y=y)
-    young = (
-        alt.Chart(dotted)
+    layers += [
+        alt.Chart(data)
+        .transform_filter("datum.mature")
+        .mark_line(interpolate="step-after")
+        .encode(x=x, y=y),
+        alt.Chart(data)
+        .transform_filter("datum.dotted")
         .mark_line(interpolate="step-after", strokeDash=[2, 2.5])
-        .encode(x=x, y=y)
-    )
-    layers += [part for part, rows in ((line, solid), (young, dotted)) if len(rows) > 1]
+        .encode(x=x, y=y),
+    ]
     hover = (
         alt.Chart(data)
         .mark_point(size=60, opacity=0)
@@ -130,10 +128,13 @@ def _curve_panel(
         )
     )
     layers += [hover, _at_risk_labels(data, last, x)]
-    return alt.layer(*layers).properties(
+    return layered(
+        layers,
         width=layout.panel_width,
         height=_HEIGHT,
-        title=panel_title(name, f"{_first_at_risk(data)} units; along the top: at risk"),
+        title=panel_title(
+            name, f"{_first_at_risk(data)} units; along the top: at risk"
+        ),
     )
 
 
@@ -156,15 +157,11 @@ def _at_risk_labels(data: pd.DataFrame, last: float, x: alt.X) -> alt.Chart:
             "place": ["right" if age >= last * 0.97 else "center" for age in ages],
         }
     )
-    return (
-        alt.Chart(labels)
-        .mark_text(
-            color=theme.QUIET,
-            fontSize=10,
-            align=alt.ExprRef("datum.place"),
-        )
-        .encode(x=x, y=alt.value(7), text="label:N")
+    text = alt.Chart(labels).mark_text(
+        color=theme.QUIET, fontSize=10, align=alt.ExprRef("datum.place")
     )
+    labelled: alt.Chart = text.encode(x=x, y=alt.value(7), text="label:N")
+    return labelled
 
 
 def _month_ticks(last: float) -> list[int]:
@@ -260,7 +257,7 @@ def _probability_panel(
     y_scale = alt.Scale(domain=[low, high], nice=False, zero=False)
     y = alt.Y(
         "y:Q",
-        title=None,
+        title="share failed",
         scale=y_scale,
         axis=alt.Axis(
             values=ticks,
@@ -274,28 +271,28 @@ def _probability_panel(
         alt.Tooltip("lower:Q", title="lower limit", format=".2%"),
         alt.Tooltip("upper:Q", title="upper limit", format=".2%"),
     ]
-    y_lower = alt.Y("y_lower:Q", scale=y_scale, title=None)
-    inside = fit[~fit["beyond"]]
-    outside = pd.concat([inside.tail(1), fit[fit["beyond"]]])
+    y_lower = alt.Y("y_lower:Q", scale=y_scale)
+    fit = fit.sort_values("months").reset_index(drop=True)
+    fit["dashed"] = fit["beyond"] | (fit.index == (~fit["beyond"]).sum() - 1)
     layers: list[alt.Chart] = [
         alt.Chart(fit).mark_area().encode(x=x, y=y_lower, y2="y_upper:Q"),
-        alt.Chart(inside).mark_line(color=theme.ACCENT).encode(x=x, y=y),
+        alt.Chart(fit)
+        .transform_filter("!datum.beyond")
+        .mark_line(color=theme.ACCENT)
+        .encode(x=x, y=y),
+        alt.Chart(fit)
+        .transform_filter("datum.dashed")
+        .mark_line(color=theme.ACCENT, strokeDash=[5, 3])
+        .encode(x=x, y=y),
     ]
-    if len(outside) > 1:
-        layers.append(
-            alt.Chart(outside)
-            .mark_line(color=theme.ACCENT, strokeDash=[5, 3])
-            .encode(x=x, y=y)
-        )
     layers += [
-        alt.Chart(dots)
-        .mark_rule(opacity=0.7)
-        .encode(x=x, y=y_lower, y2="y_upper:Q"),
+        alt.Chart(dots).mark_rule(opacity=0.7).encode(x=x, y=y_lower, y2="y_upper:Q"),
         alt.Chart(dots)
         .mark_point(size=26, opacity=1)
         .encode(x=x, y=y, tooltip=tooltip),
     ]
-    return alt.layer(*layers).properties(
+    return layered(
+        layers,
         width=layout.panel_width,
         height=layout.panel_width * 0.9,
         title=panel_title(name, caption),

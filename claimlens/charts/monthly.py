@@ -71,9 +71,9 @@ def _claims_by_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
         # a phone shows the last two years; the table has them all
         narrow=volume.claims_by_month(frame.tail(24), layout=NARROW),
         summary=(
-            "One bar for each month of report; the short line marks the claims that "
-            "count in the rates. Pale bars with a dashed edge are provisional: "
-            "reports for these months are still arriving."
+            "One bar for each month of report: below the claims that count in the "
+            "rates, above in a lighter tone the others. Pale bars with a dashed edge "
+            "are provisional: reports for these months are still arriving."
         ),
         table=month_table(frame),
     )
@@ -108,9 +108,9 @@ def _rate_by_model_year(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
             "One panel for each component, one row for each model year. The dot is "
             "the share of units with a failure, the line its interval, n the units. "
             "A hollow diamond with a dotted line is too young to trust. Each panel "
-            "has its own axis."
+            "has its own axis; the table has every component."
         ),
-        table=rate_table(frame, shown),
+        table=rate_table(frame, _leading(inputs, frame, len(frame))),
     )
 
 
@@ -175,11 +175,9 @@ def _probability_plot(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     shown = _leading(inputs, both, _PANELS)
     if not shown:
         return None
-    failures = inputs.life.drop_duplicates("component").set_index("component")
+    failures = dict(zip(inputs.life["component"], inputs.life["failures"], strict=True))
     captions = [
-        f"{int(failures.at[component, 'failures']):,} failures"
-        if component in failures.index
-        else ""
+        f"{failures[component]:,.0f} failures" if component in failures else ""
         for component in shown
     ]
     return chart_html(

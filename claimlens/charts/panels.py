@@ -15,6 +15,7 @@ __all__ = [
     "Panel",
     "axis_top",
     "domain_of_months",
+    "layered",
     "month_labels",
     "month_text",
     "panel_title",
@@ -101,6 +102,24 @@ def panel_title(text: str, subtitle: str = "") -> alt.TitleParams:
     if subtitle:
         return alt.TitleParams(text=text, subtitle=subtitle)
     return alt.TitleParams(text=text)
+
+
+def layered(
+    layers: Sequence[alt.Chart],
+    *,
+    width: float,
+    height: float,
+    title: alt.TitleParams | None = None,
+    description: str = "",
+) -> alt.LayerChart:
+    """Lay charts over each other in one plot of that size, in pixels."""
+    return alt.LayerChart(
+        layer=list(layers),
+        width=width,
+        height=height,
+        title=title or alt.Undefined,
+        description=description or alt.Undefined,
+    )
 
 
 def set_in_rows(

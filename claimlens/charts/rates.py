@@ -12,6 +12,7 @@ from claimlens.charts.panels import (
     Panel,
     axis_top,
     domain_of_months,
+    layered,
     month_labels,
     month_text,
     panel_title,
@@ -49,7 +50,7 @@ def rate_dots(
     """
     years = sorted({str(int(year)) for year in frame["model_year"].dropna()})
     months = int(frame["at_months"].iloc[0])
-    title = f"units with a failure by {months} months in service"
+    title = f"units failed by {months} months in service"
     panels = [
         _dots(frame[frame["component"] == name], name, years, title, layout)
         for name in components
@@ -75,7 +76,7 @@ def _dots(
     scale = alt.Scale(
         domain=[0, axis_top(known["upper"], floor=0.002) * 1.4], nice=False
     )
-    rows = alt.Y("year:O", title=None, scale=alt.Scale(domain=years))
+    rows = alt.Y("year:O", title="model year", scale=alt.Scale(domain=years))
     tooltip = [
         alt.Tooltip("year:N", title="model year"),
         alt.Tooltip("rate:Q", title="share failed", format=".2%"),
@@ -87,7 +88,7 @@ def _dots(
     ]
     x = alt.X(
         "lower:Q",
-        title=None,
+        title=title,
         scale=scale,
         axis=alt.Axis(format="~%", tickCount=4),
     )
@@ -105,7 +106,7 @@ def _dots(
         alt.Chart(known)
         .mark_point(size=52, opacity=1, stroke=theme.MARK)
         .encode(
-            x=alt.X("rate:Q", scale=scale, title=None),
+            x=alt.X("rate:Q", scale=scale, title=title),
             y=rows,
             shape=_shape(),
             fill=_fill(),
@@ -122,10 +123,11 @@ def _dots(
         .mark_text(align="left", color=theme.QUIET, fontSize=10.5, fontStyle="italic")
         .encode(x=alt.value(4), y=rows, text=alt.value("none that old"))
     )
-    return alt.layer(rules, dots, sizes, unknown).properties(
+    return layered(
+        [rules, dots, sizes, unknown],
         width=layout.panel_width,
         height=max(22 * len(years), 44),
-        title=panel_title(name, title if layout.is_narrow else ""),
+        title=panel_title(name),
     )
 
 
@@ -164,8 +166,8 @@ def rate_by_build_month(
             name,
             domain,
             layout,
-            pooled.get(name),
-            largest,
+            pooled=pooled.get(name),
+            largest=largest,
             last=name == components[-1],
         )
         for name in components
@@ -183,9 +185,9 @@ def _build_panel(
     name: str,
     domain: list[str],
     layout: Layout,
+    *,
     pooled: float | None,
     largest: int,
-    *,
     last: bool,
 ) -> Panel:
     """Draw one component against the month of build."""
@@ -214,7 +216,7 @@ def _build_panel(
     )
     rules = (
         alt.Chart(data)
-        .mark_rule(opacity=0.75)
+        .mark_rule()
         .encode(
             x=x,
             y=alt.Y(
@@ -238,7 +240,9 @@ def _build_panel(
             size=alt.Size(
                 "units:Q",
                 title="units built",
-                scale=alt.Scale(domain=[0, largest], range=[4, 45] if layout.is_narrow else [8, 110]),
+                scale=alt.Scale(
+                    domain=[0, largest], range=[4, 45] if layout.is_narrow else [8, 110]
+                ),
                 legend=alt.Legend(
                     values=_round_steps(largest),
                     symbolStrokeColor=theme.MARK,
@@ -265,7 +269,8 @@ def _build_panel(
             .encode(y=alt.Y("rate:Q", scale=scale))
         )
         subtitle += f"; dashed line: all of them, {pooled:.2%}"
-    return alt.layer(*layers).properties(
+    return layered(
+        layers,
         width=layout.width,
         height=120,
         title=panel_title(name, subtitle),

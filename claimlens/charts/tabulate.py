@@ -24,6 +24,8 @@ _LIMITS = (
     ChartColumn("upper limit", "share", "upper"),
 )
 
+_RATE = ("units", "claims", "rate", "lower", "upper", "mature", "note")
+
 
 def _table(columns: Sequence[ChartColumn], frame: pd.DataFrame) -> ChartTable:
     """Turn a frame with one column per heading into plain Python cells."""
@@ -109,8 +111,7 @@ def rate_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
     )
     chosen = _chosen(frame.sort_values("model_year", kind="stable"), components)
     chosen = chosen.assign(model_year=chosen["model_year"].astype(int).astype(str))
-    names = "component model_year units claims rate lower upper mature note".split()
-    return _table(columns, chosen[names])
+    return _table(columns, chosen[["component", "model_year", *_RATE]])
 
 
 def build_month_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
@@ -126,8 +127,7 @@ def build_month_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTa
     )
     frame = frame.assign(build_month=month_text(frame["build_month"]))
     chosen = _chosen(frame.sort_values("build_month", kind="stable"), components)
-    names = "component build_month units claims rate lower upper mature note".split()
-    return _table(columns, chosen[names])
+    return _table(columns, chosen[["component", "build_month", *_RATE]])
 
 
 def curve_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
@@ -140,7 +140,7 @@ def curve_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
         ChartColumn("mature", "yes_no"),
     )
     chosen = _chosen(frame.sort_values("months", kind="stable"), components)
-    rows = []
+    rows: list[tuple[object, ...]] = []
     for _, curve in chosen.groupby("component", sort=False):
         last = float(curve["months"].iloc[-1])
         for age in [*range(3, int(last) + 1, 3), last]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import altair as alt
 
-__all__ = ["FONT", "NAME", "TOKENS", "Layout", "NARROW", "WIDE", "claimlens_theme"]
+__all__ = ["FONT", "NAME", "NARROW", "TOKENS", "WIDE", "Layout", "claimlens_theme"]
 
 NAME = "claimlens"
 
@@ -57,7 +57,7 @@ class Layout:
         return self.panels == 1
 
 
-WIDE = Layout(width=690, panels=3, panel_width=196)
+WIDE = Layout(width=742, panels=3, panel_width=204)
 NARROW = Layout(width=272, panels=1, panel_width=268)
 
 

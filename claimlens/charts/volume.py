@@ -9,6 +9,7 @@ from claimlens.charts import theme
 from claimlens.charts.panels import (
     Panel,
     axis_top,
+    layered,
     month_labels,
     month_text,
     panel_title,
@@ -20,6 +21,7 @@ from claimlens.charts.theme import Layout
 __all__ = ["claims_by_month", "ranking_bars"]
 
 _STATES = ("complete", "provisional: reports still arriving")
+_PARTS = ("counted in the rates", "other claims")
 
 
 def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
@@ -35,10 +37,10 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
     Returns
     -------
     LayerChart
-        Bars for all claims, a mark for those that count in the rates;
-        provisional months are pale, dashed and named in words.
+        Bars for all claims, those that count in the rates below; provisional
+        months are pale, dashed and named in words.
     """
-    data = pd.DataFrame(
+    wide = pd.DataFrame(
         {
             "month": month_text(frame["month"]),
             "claims": frame["claims"].astype(int),
@@ -48,46 +50,72 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
             .map({False: _STATES[0], True: _STATES[1]}),
         }
     )
-    domain = list(data["month"])
-    base = alt.Chart(data).encode(
-        x=alt.X(
-            "month:O",
-            title="month of report",
-            scale=alt.Scale(domain=domain, paddingInner=0.25),
-            axis=alt.Axis(
-                values=month_labels(domain, room=4 if layout.is_narrow else 13),
-                labelAngle=0,
-                labelOverlap=False,
+    wide["other"] = wide["claims"] - wide["counted"]
+    parts = (
+        wide.assign(part=_PARTS[0], n=wide["counted"]),
+        wide.assign(part=_PARTS[1], n=wide["other"]),
+    )
+    data = pd.concat(parts, ignore_index=True)
+    x = alt.X(
+        "month:O",
+        title="month of report",
+        scale=alt.Scale(domain=list(wide["month"]), paddingInner=0.25),
+        axis=alt.Axis(
+            values=month_labels(
+                list(wide["month"]), room=4 if layout.is_narrow else 13
             ),
-        ),
-        tooltip=[
-            alt.Tooltip("month:N", title="month"),
-            alt.Tooltip("claims:Q", title="claims", format=","),
-            alt.Tooltip("counted:Q", title="counted in the rates", format=","),
-            alt.Tooltip("state:N", title="state"),
-        ],
-    )
-    bars = base.mark_bar(stroke=theme.MARK, strokeWidth=1).encode(
-        y=alt.Y("claims:Q", title="claims a month", axis=alt.Axis(tickMinStep=1)),
-        color=alt.Color(
-            "state:N",
-            title=None,
-            scale=alt.Scale(domain=_STATES, range=[theme.MARK, theme.SOFT]),
-        ),
-        strokeDash=alt.StrokeDash(
-            "state:N",
-            title=None,
-            scale=alt.Scale(domain=_STATES, range=[[1, 0], [3, 2]]),
+            labelAngle=0,
+            labelOverlap=False,
         ),
     )
-    counted = base.mark_tick(
-        color=theme.ACCENT, thickness=2.5, bandSize=layout.width / max(len(domain), 1)
-    ).encode(y=alt.Y("counted:Q", title="claims a month"))
-    return alt.layer(bars, counted).properties(
+    bars = (
+        alt.Chart(data)
+        .mark_bar(stroke=theme.MARK, strokeWidth=1)
+        .encode(
+            x=x,
+            y=alt.Y(
+                "n:Q",
+                title="claims a month",
+                axis=alt.Axis(tickMinStep=1),
+                stack="zero",
+            ),
+            color=alt.Color(
+                "part:N",
+                title=None,
+                scale=alt.Scale(domain=_PARTS, range=[theme.MARK, theme.SOFT]),
+            ),
+            order=alt.Order("part:N"),
+            opacity=alt.Opacity(
+                "state:N",
+                title=None,
+                scale=alt.Scale(domain=_STATES, range=[1, 0.45]),
+                legend=_legend_row(layout),
+            ),
+            strokeDash=alt.StrokeDash(
+                "state:N",
+                title=None,
+                scale=alt.Scale(domain=_STATES, range=[[1, 0], [3, 2]]),
+                legend=_legend_row(layout),
+            ),
+            tooltip=[
+                alt.Tooltip("month:N", title="month"),
+                alt.Tooltip("claims:Q", title="claims", format=","),
+                alt.Tooltip("counted:Q", title="counted in the rates", format=","),
+                alt.Tooltip("state:N", title="state"),
+            ],
+        )
+    )
+    return layered(
+        [bars],
         width=layout.width,
         height=190,
-        description="Bars: claims by month of report; a mark shows those counted.",
+        description="Bars: claims by month of report, counted and other claims.",
     )
+
+
+def _legend_row(layout: Layout) -> alt.Legend:
+    """Return a legend that breaks its row on a phone."""
+    return alt.Legend(columns=1 if layout.is_narrow else 2, labelLimit=240)
 
 
 def ranking_bars(
@@ -119,9 +147,9 @@ def ranking_bars(
         name=frame["component"].where(frame["component"].isin(order), others)
     )
     order += [others] if rest else []
-    counts = (
-        named.drop_duplicates("component").groupby("name", as_index=False)["claims"]
-    ).sum()
+    counts = pd.DataFrame(
+        named.drop_duplicates("component").groupby("name")["claims"].sum()
+    ).reset_index()
     panels = [_bars(counts, "claims", "claims", order, layout, axis=True)]
     costs = named.dropna(subset=["currency"])
     currencies = sorted(costs["currency"].unique())
@@ -129,7 +157,7 @@ def ranking_bars(
         of_it = costs[costs["currency"] == currency].assign(
             cost=lambda rows: rows["cost"].astype(float)
         )
-        summed = of_it.groupby("name", as_index=False)["cost"].sum()
+        summed = pd.DataFrame(of_it.groupby("name")["cost"].sum()).reset_index()
         panels.append(
             _bars(summed, "cost", f"cost in {currency}", order, layout, axis=False)
         )
@@ -181,8 +209,9 @@ def _bars(
         x=alt.X(f"{field}:Q", scale=scale, title=title),
         text=alt.Text(f"{field}:Q", format=",.0f"),
     )
-    return alt.layer(bars, figures).properties(
-        width=layout.width - 140 if layout.is_narrow else 240,
+    return layered(
+        [bars, figures],
+        width=layout.width - 140 if layout.is_narrow else 280,
         height=21 * len(order),
         title=panel_title(title),
     )

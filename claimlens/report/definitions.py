@@ -14,14 +14,13 @@ PROVISIONAL = (
 
 #: Usual cautions, common practice, no source; local codes come first.
 CAUTIONS = (
-    "Tell the owner not to ride or charge the unit until it has been looked at.",
-    "Battery: keep a damaged, hot or swelling lithium battery outdoors and away from "
-    "anything that burns; it needs its own packing and carrier rules.",
-    "Electrical work: disconnect the battery and let the controller discharge first.",
-    "Brakes, steering, frame: leave the repair to a qualified technician, and test "
-    "before the unit goes back on the road.",
-    "Whether a fault must be reported to an authority, and how soon, is set by local "
-    "law. This report informs that decision; it does not make it.",
+    "Do not ride or charge the unit until it has been looked at.",
+    "A damaged, hot or swelling lithium battery stays outdoors, away from anything "
+    "that burns; it needs its own packing and carrier rules.",
+    "Before electrical work disconnect the battery and let the controller discharge.",
+    "Brakes, steering and frame are work for a qualified technician.",
+    "Local law sets whether and when a fault is reported to an authority; this page "
+    "informs that decision and does not make it.",
 )
 
 
@@ -83,8 +82,8 @@ def definitions(meta: Meta) -> tuple[tuple[str, str], ...]:
         ),
         (
             "Mature",
-            "Enough units have reached that age, and their reports have arrived. A "
-            "figure that is not mature is shown as too young to trust, with the reason.",
+            "Enough units have reached that age, and their reports have arrived. Any "
+            "other figure is shown as too young to trust, with the reason.",
         ),
         ("Provisional", PROVISIONAL),
         (

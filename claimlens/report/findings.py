@@ -8,25 +8,19 @@ mature figures only, and nothing is said of chance alone.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
-
-import pandas as pd
 
 from claimlens.monthly_inputs import Money, MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.comparisons import high_build_runs, high_model_years
 
 __all__ = [
     "changes",
     "decisions",
-    "high_build_runs",
-    "high_model_years",
     "join_words",
     "money_text",
+    "opened",
 ]
 
-# a run this long of months above all units is no play of chance: at 2.5 % a
-# month three in a row come up once in 64,000 months
-_RUN = 3
 # more sentences of one kind than this are a table, and stand in one below
 _MOST = 5
 
@@ -36,6 +30,11 @@ def join_words(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def opened(sentence: str) -> str:
+    """Begin a sentence with a capital, also where a component's name opens it."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _number(value: float, one: str, many: str) -> str:
@@ -53,9 +52,9 @@ def money_text(sums: tuple[Money, ...]) -> str:
 def _against(now: int, before: int, month: str) -> str:
     """Compare two counts in words."""
     if now == before:
-        return f"as many as in {month}"
+        return f"as many as {month}"
     word = "more" if now > before else "fewer"
-    return f"{formats.count(abs(now - before))} {word} than in {month}"
+    return f"{formats.count(abs(now - before))} {word} than {month}"
 
 
 def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
@@ -88,7 +87,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
         last = formats.month_name(before.month)
         sentences.append(
             f"{reported} reported in {month}, "
-            f"{_against(now.claims_reported, before.claims_reported, last)} "
+            f"{_against(now.claims_reported, before.claims_reported, f'in {last}')} "
             f"({formats.count(before.claims_reported)})."
         )
         sentences.append(
@@ -115,7 +114,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
 def decisions(inputs: MonthlyInputs) -> tuple[str, ...]:
     """Write what needs a decision, gravest first; empty where nothing does."""
     return tuple(
-        sentence
+        opened(sentence)
         for rule in (
             _safety,
             _model_years,
@@ -143,121 +142,46 @@ def _safety(inputs: MonthlyInputs) -> Iterator[str]:
         )
 
 
-def high_model_years(rates: pd.DataFrame) -> list[tuple[str, list[int], pd.DataFrame]]:
-    """Find components of which some model years fail more than all the others.
-
-    Parameters
-    ----------
-    rates : DataFrame
-        Columns of ``rates`` by component and model year, at one age.
-
-    Returns
-    -------
-    list of (component, high years, that component's mature rows)
-        The smallest group of years, at most half of them, whose every lower
-        limit lies above every upper limit of the others; widest gap first.
-    """
-    found = []
-    mature = rates[rates["mature"].astype(bool) & rates["rate"].notna()]
-    mature = mature.dropna(subset=["model_year"])
-    for component, rows in mature.groupby("component", sort=True):
-        ordered = rows.sort_values(["rate", "model_year"], ascending=[False, True])
-        for size in range(1, len(ordered) // 2 + 1):
-            floor = float(ordered["lower"].iloc[:size].min())
-            ceiling = float(ordered["upper"].iloc[size:].max())
-            if floor > ceiling:
-                years = sorted(int(year) for year in ordered["model_year"][:size])
-                found.append((floor - ceiling, str(component), years, ordered))
-                break
-    found.sort(key=lambda item: (-item[0], item[1]))
-    return [(component, years, rows) for _, component, years, rows in found]
-
-
 def _model_years(inputs: MonthlyInputs) -> Iterator[str]:
     found = high_model_years(inputs.rates_by_model_year)
-    for component, years, rows in found[:_MOST]:
-        unit = formats.rate_unit(rows["rate"])
-        high = rows[rows["model_year"].isin(years)].sort_values("model_year")
-        rest = rows[~rows["model_year"].isin(years)]
+    for item in found[:_MOST]:
+        unit = formats.rate_unit(item.rows["rate"])
+        is_high = item.rows["model_year"].isin(item.years)
+        high = item.rows[is_high].sort_values("model_year")
+        rest = item.rows[~is_high]
         parts = [
-            f"{formats.rate(row.rate, unit)}{unit.suffix} "
-            f"({formats.interval(row.lower, row.upper, unit)}; "
-            f"{_number(row.claims, 'unit', 'units')} of {formats.count(row.units)})"
-            for row in high.itertuples(index=False)
+            f"{formats.rate(row['rate'], unit)}{unit.suffix} "
+            f"({formats.interval(row['lower'], row['upper'], unit)}; "
+            f"{_number(row['claims'], 'unit', 'units')} "
+            f"of {formats.count(row['units'])})"
+            for row in high.to_dict("records")
         ]
-        months = formats.decimal_text(float(rows["at_months"].iloc[0]), 0)
+        months = formats.count(float(item.rows["at_months"].iloc[0]))
         top = formats.rate(float(rest["upper"].max()), unit, "upper")
         yield (
-            f"{component}, model year {join_words([str(year) for year in years])}: "
+            f"{item.component}, model year {join_words([str(y) for y in item.years])}: "
             f"{join_words(parts)} failed by {months} months in service, while no "
             f"other mature model year's interval reaches above {top}{unit.suffix}."
         )
-    if len(found) > _MOST:
+    more = len(found) - _MOST
+    if more > 0:
         yield (
-            f"{_number(len(found) - _MOST, 'more component has', 'more components have')}"
-            " a model year that stands apart; the table by model year has them."
+            f"{_number(more, 'more component has', 'more components have')} a model "
+            "year that stands apart; the table by model year has them."
         )
-
-
-def high_build_runs(
-    inputs: MonthlyInputs,
-) -> list[tuple[str, date, date, int, float, float]]:
-    """Find runs of build months that lie above all units of the component.
-
-    Parameters
-    ----------
-    inputs : MonthlyInputs
-        ``build_months`` and, at the same age, ``rates_by_component``.
-
-    Returns
-    -------
-    list of (component, first month, last month, months, lowest rate, pooled rate)
-        Three or more mature months, one after the other, whose lower limits
-        lie above the upper limit of all units; longest first.
-    """
-    found = []
-    pooled = inputs.rates_by_component
-    for component, rows in inputs.build_months.groupby("component", sort=True):
-        same = pooled[
-            (pooled["component"] == component)
-            & (pooled["at_months"] == rows["at_months"].iloc[0])
-        ].dropna(subset=["upper"])
-        if same.empty:
-            continue
-        ceiling = float(same["upper"].iloc[0])
-        rows = rows.assign(month=pd.to_datetime(rows["build_month"])).sort_values(
-            "month"
-        )
-        high = rows["mature"].astype(bool) & (rows["lower"].astype(float) > ceiling)
-        picked = rows[high]
-        place = picked["month"].dt.year * 12 + picked["month"].dt.month
-        # months in a row share the difference between place and rank
-        runs = (place - pd.Series(range(len(picked)), index=picked.index)).to_numpy()
-        for _, run in picked.groupby(runs, sort=True):
-            if len(run) >= _RUN:
-                first, last = run["month"].iloc[0], run["month"].iloc[-1]
-                found.append(
-                    (
-                        str(component),
-                        first.date(),
-                        last.date(),
-                        len(run),
-                        float(run["rate"].min()),
-                        float(same["rate"].iloc[0]),
-                    )
-                )
-    return sorted(found, key=lambda item: (-item[3], item[0], item[1]))
 
 
 def _build_runs(inputs: MonthlyInputs) -> Iterator[str]:
     found = high_build_runs(inputs)
-    for component, first, last, months, lowest, pooled in found[:_MOST]:
-        unit = formats.rate_unit([lowest, pooled])
+    for run in found[:_MOST]:
+        unit = formats.rate_unit([run.lowest, run.pooled])
         yield (
-            f"{component}: units built from {formats.month_name(first)} to "
-            f"{formats.month_name(last)} ({months} months in a row) fail more than all "
-            f"units together: {formats.rate(lowest, unit)}{unit.suffix} or more "
-            f"against {formats.rate(pooled, unit)}{unit.suffix}."
+            f"{run.component}: of the units built from {formats.month_name(run.first)} "
+            f"to {formats.month_name(run.last)} ({run.months} months in a row, "
+            f"{formats.count(run.claims)} of {formats.count(run.units)} units with a "
+            f"failure) {formats.rate(run.lowest, unit)}{unit.suffix} or more failed by "
+            f"{formats.count(run.at_months)} months in service in each month, of all "
+            f"units {formats.rate(run.pooled, unit)}{unit.suffix}."
         )
     if len(found) > _MOST:
         yield (

@@ -41,9 +41,19 @@ MISSING = "–"
 
 _ROUNDING = {"": ROUND_HALF_EVEN, "lower": ROUND_FLOOR, "upper": ROUND_CEILING}
 _MONTHS = (
-    "January February March April May June July August September October "
-    "November December"
-).split()
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +98,7 @@ def rate_unit(rates: Iterable[float | None]) -> RateUnit:
         else parts per million; a step finer where the smallest rate above
         zero would print as 0.0.
     """
-    known = [float(rate) for rate in rates if _known(rate) and float(rate or 0) > 0]
+    known = [rate for rate in rates if rate is not None and _known(rate) and rate > 0]
     if not known:
         return PER_CENT
     if max(known) >= 0.01:

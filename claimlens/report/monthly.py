@@ -101,15 +101,15 @@ def _safety_sentence(claims: int, month: str) -> str:
     """Say how many claims of the month tell of a danger."""
     if claims == 0:
         return (
-            f"No claim reported in {month} was recognised as telling of a danger. Texts "
-            "can be unclear: whoever reads a claim that worries them should act on it."
+            f"No claim reported in {month} was recognised as telling of a danger. "
+            "Texts can be unclear: act on any claim that worries you."
         )
     word = "claim" if claims == 1 else "claims"
     verb = "tells" if claims == 1 else "tell"
     return (
         f"{formats.count(claims)} {word} reported in {month} {verb} of fire, smoke, "
-        "swelling, shock, loss of braking or steering, uncommanded motion, a break in a "
-        "load-bearing part, or injury."
+        "swelling, shock, loss of braking or steering, uncommanded motion, a break in "
+        "a load-bearing part, or injury."
     )
 
 

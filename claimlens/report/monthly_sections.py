@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from claimlens.monthly_inputs import MonthlyInputs
-from claimlens.report import findings, formats, monthly_tables
+from claimlens.report import comparisons, findings, formats, monthly_tables
 from claimlens.report.definitions import PROVISIONAL
 from claimlens.report.view import SectionView, TableView, figure
 from claimlens.results import ChartHtml
@@ -80,11 +80,13 @@ def _ranking(inputs: MonthlyInputs, charts: Charts) -> SectionView:
         ["claims", "component"], ascending=[False, True], kind="stable"
     )
     said = []
-    top = frame.drop_duplicates("component").head(3)
+    one_each = frame.drop_duplicates("component")
+    with_component = int(one_each["claims"].sum())
+    top = one_each.head(3)
     if len(top):
         named = [
-            f"{row.component} ({formats.count(row.claims)})"
-            for row in top.itertuples(index=False)
+            f"{row['component']} ({formats.count(row['claims'])})"
+            for row in top.to_dict("records")
         ]
         said.append(f"Most claims: {findings.join_words(named)}.")
     for currency, rows in frame.dropna(subset=["currency", "cost"]).groupby(
@@ -92,15 +94,15 @@ def _ranking(inputs: MonthlyInputs, charts: Charts) -> SectionView:
     ):
         dearest = rows.assign(cost=rows["cost"].astype(float)).nlargest(3, "cost")
         named = [
-            f"{row.component} ({formats.amount(row.cost, str(currency))})"
-            for row in dearest.itertuples(index=False)
+            f"{row['component']} ({formats.amount(row['cost'], str(currency))})"
+            for row in dearest.to_dict("records")
         ]
         said.append(f"Highest cost in {currency}: {findings.join_words(named)}.")
     return SectionView(
         id="ranking",
         heading="Components by claims and by cost",
         basis=(
-            f"All {formats.count(inputs.claims_read)} claims with a component, of every "
+            f"All {formats.count(with_component)} claims with a component, of every "
             f"class, reported up to the cut-off; {_cut_off(inputs)}."
         ),
         reading=(
@@ -118,11 +120,11 @@ def _ranking(inputs: MonthlyInputs, charts: Charts) -> SectionView:
 
 
 def _by_model_year(inputs: MonthlyInputs, charts: Charts) -> SectionView:
-    high = findings.high_model_years(inputs.rates_by_model_year)
+    high = comparisons.high_model_years(inputs.rates_by_model_year)
     if high:
         named = [
-            f"{component} ({findings.join_words([str(year) for year in years])})"
-            for component, years, _ in high
+            f"{item.component} ({findings.join_words([str(y) for y in item.years])})"
+            for item in high
         ]
         said = (
             f"Higher than every other mature model year: {findings.join_words(named)}."
@@ -173,11 +175,12 @@ def _by_age(inputs: MonthlyInputs) -> SectionView:
 
 
 def _by_build_month(inputs: MonthlyInputs, charts: Charts) -> SectionView:
-    runs = findings.high_build_runs(inputs)
+    runs = comparisons.high_build_runs(inputs)
     said = [
-        f"{component}: {formats.month_name(first)} to {formats.month_name(last)} "
-        f"({months} months in a row) lies above all units."
-        for component, first, last, months, _, _ in runs
+        f"{findings.opened(run.component)}: {formats.month_name(run.first)} to "
+        f"{formats.month_name(run.last)} ({run.months} months in a row) lies above all "
+        "units."
+        for run in runs
     ] or ["No run of three or more mature build months lies above all units."]
     return SectionView(
         id="build-months",
@@ -210,11 +213,11 @@ def _cumulative(inputs: MonthlyInputs, charts: Charts) -> SectionView:
         if len(own):
             row = own.iloc[-1]
             said.append(
-                f"{component}: of 1,000 units, "
-                f"{formats.decimal_text(1000 * row['share'], 0)} ("
+                f"{findings.opened(str(component))}: of 1,000 units, "
+                f"{formats.count(1000 * row['share'])} ("
                 f"{formats.decimal_text(1000 * row['lower'], 0, 'lower')}–"
-                f"{formats.decimal_text(1000 * row['upper'], 0, 'upper')}) had a failure "
-                f"by {formats.decimal_text(row['months'], 0)} months in service."
+                f"{formats.decimal_text(1000 * row['upper'], 0, 'upper')}) had a "
+                f"failure by {formats.count(row['months'])} months in service."
             )
     return SectionView(
         id="curves",
@@ -243,8 +246,8 @@ def _life(inputs: MonthlyInputs, charts: Charts) -> SectionView:
     unclear = int((~frame["pattern"].isin(["wear-out", "early-life", "random"])).sum())
     if unclear:
         said.append(
-            f"For {formats.count(unclear)} of {formats.count(len(frame))} components the "
-            "pattern is not clear yet or the data are too few."
+            f"For {formats.count(unclear)} of {formats.count(len(frame))} components "
+            "the pattern is not clear yet or the data are too few."
         )
     return SectionView(
         id="life",
@@ -304,8 +307,8 @@ def _quality(inputs: MonthlyInputs) -> SectionView:
     if quality.unknown_serial_claims and bound is not None:
         unit = formats.rate_unit([bound])
         said.append(
-            f"{formats.count(quality.unknown_serial_claims)} claims have a serial that no "
-            "register knows; the rates may be up to "
+            f"{formats.count(quality.unknown_serial_claims)} claims have a serial that "
+            "no register knows; the rates may be up to "
             f"{formats.rate(bound, unit, 'upper')}{unit.suffix} of their value higher."
         )
     else:
@@ -345,8 +348,8 @@ def _account(inputs: MonthlyInputs) -> SectionView:
         heading="Row account",
         basis="Every row of every file loaded, each in exactly one column.",
         reading=(
-            "Flagged rows are among those accepted. Skipped lines (titles, blank lines, "
-            "repeated headers, totals) are not rows.",
+            "Flagged rows are among those accepted. Skipped lines (titles, blank "
+            "lines, repeated headers, totals) are not rows.",
         ),
         tables=(monthly_tables.account(inputs),) if len(inputs.account) else (),
         empty="No file has been loaded.",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
+from typing import Any
+
 import pandas as pd
 
 from claimlens.monthly_inputs import MonthCounts, MonthlyInputs
@@ -25,6 +28,17 @@ __all__ = [
     "reasons",
     "safety",
 ]
+
+_ACCOUNT = (
+    "rows_read",
+    "inserted",
+    "updated",
+    "unchanged",
+    "superseded",
+    "rejected",
+    "flagged",
+    "skipped_lines",
+)
 
 
 def changes(inputs: MonthlyInputs) -> TableView:
@@ -178,12 +192,10 @@ def life(inputs: MonthlyInputs) -> TableView:
     )
 
 
-def _with_limits(
-    row: dict[str, object], name: str, stem: str, unit: str
-) -> str:
+def _with_limits(row: Mapping[Hashable, Any], name: str, stem: str, unit: str) -> str:
     """Print a Weibull figure with its limits; an open limit in words."""
     value, lower, upper = (
-        None if pd.isna(figure) else float(str(figure))  # type: ignore[call-overload]  # scalars
+        None if figure is None or pd.isna(figure) else float(figure)
         for figure in (row[name], row[f"{stem}_lower"], row[f"{stem}_upper"])
     )
     if value is None:
@@ -241,13 +253,11 @@ def reasons(
 def account(inputs: MonthlyInputs) -> TableView:
     """List what became of the rows of each file, with their sums."""
     frame = inputs.account
-    sums = "rows_read inserted updated unchanged superseded rejected".split()
-    others = "flagged skipped_lines".split()
     rows = tuple(
         (
             str(row["file"]),
             str(row["kind"]),
-            *(formats.count(row[name]) for name in (*sums, *others)),
+            *(formats.count(row[name]) for name in _ACCOUNT),
         )
         for row in frame.to_dict("records")
     )
@@ -256,12 +266,12 @@ def account(inputs: MonthlyInputs) -> TableView:
         "Rows of each file: rows read = inserted + updated + unchanged + superseded "
         "+ rejected",
         text_columns("file", "kind")
-        + number_columns(*(name.replace("_", " ") for name in (*sums, *others))),
+        + number_columns(*(name.replace("_", " ") for name in _ACCOUNT)),
         rows,
         total=(
             "all files",
             "",
-            *(formats.count(int(frame[name].sum())) for name in (*sums, *others)),
+            *(formats.count(int(frame[name].sum())) for name in _ACCOUNT),
         ),
     )
 
@@ -271,7 +281,8 @@ def inputs_read(inputs: MonthlyInputs) -> TableView:
     return TableView(
         "inputs-table",
         "Files behind this page; the digest is the start of the file's SHA-256",
-        text_columns("file", "kind", "digest") + number_columns("rows read", "rejected"),
+        text_columns("file", "kind", "digest")
+        + number_columns("rows read", "rejected"),
         tuple(
             (
                 item.file,

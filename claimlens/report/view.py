@@ -6,10 +6,8 @@ is settled where these values are built.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-
-import pandas as pd
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from claimlens.report import formats
 from claimlens.report.formats import MISSING, RateUnit
@@ -18,7 +16,7 @@ from claimlens.results import ChartColumn, ChartHtml, ChartTable
 __all__ = [
     "ColumnView",
     "FigureView",
-    "InterpretedRow",
+    "PrintedRow",
     "SectionView",
     "TableView",
     "chart_table",
@@ -28,7 +26,7 @@ __all__ = [
 ]
 
 #: Cells of one row, printed.
-InterpretedRow = tuple[str, ...]
+PrintedRow = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +58,8 @@ class TableView:
     id: str
     caption: str
     columns: tuple[ColumnView, ...]
-    rows: tuple[InterpretedRow, ...]
-    total: InterpretedRow = ()
+    rows: tuple[PrintedRow, ...]
+    total: PrintedRow = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +114,6 @@ class SectionView:
     figure: FigureView | None = None
     tables: tuple[TableView, ...] = ()
     empty: str = ""
-    notes: tuple[str, ...] = field(default=())
 
 
 def text_columns(*titles: str) -> tuple[ColumnView, ...]:
@@ -174,19 +171,17 @@ def _print(
     """Print one cell by the kind of its column."""
     if cell is None:
         return MISSING
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
     if isinstance(cell, str):
         return cell
-    match column.kind:
-        case "share":
-            return formats.rate(cell, unit, column.bound)
-        case "count":
-            return formats.count(cell)
-        case "money":
-            return formats.amount(cell)
-        case _:
-            return formats.decimal_text(cell, 1, column.bound)
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    printers = {
+        "share": lambda: formats.rate(cell, unit, column.bound),
+        "count": lambda: formats.count(cell),
+        "money": lambda: formats.amount(cell),
+    }
+    print_it = printers.get(column.kind)
+    return print_it() if print_it else formats.decimal_text(cell, 1, column.bound)
 
 
 def figure(
@@ -207,8 +202,3 @@ def figure(
         chart=chart,
         table=chart_table(chart.table, id=f"{name}-table", caption=caption),
     )
-
-
-def known(values: Iterable[object]) -> list[float]:
-    """Return the values that are numbers, as floats."""
-    return [float(str(value)) for value in values if not pd.isna(value)]  # type: ignore[call-overload]  # scalars
