@@ -19,7 +19,7 @@ from claimlens.demo.truth import Truth
 __all__ = ["make_notes", "make_texts"]
 
 # draws a claim: which phrase, which manners, where the slip of the pen is
-CHOICES = 12
+CHOICES = 14
 VAGUE_SHARE = 0.07
 NO_NOTE_SHARE = 0.06
 SECTIONS = {
@@ -116,14 +116,21 @@ def _narrative(claim: _Claim, draws: Floats) -> str:
     text = body.replace("{n}", name)
     if draws[3] < 0.4:
         text = f"{_one(phrases.general['opener'], draws[4])} {text}"
+    if draws[12] < 0.3:
+        aside = _one(phrases.general["aside"], draws[12] / 0.3)
+        text = _joined(text, aside.replace("{km}", str(int(40 + 9000 * draws[13]))))
     if draws[5] < 0.35:
-        stop = "" if text[-1] in ".!?" else "."
-        text = f"{text}{stop} {_one(phrases.general['closer'], draws[6])}"
+        text = _joined(text, _one(phrases.general["closer"], draws[6]))
     if draws[7] < 0.12:
         text = text.lower()
     if draws[8] < 0.10:
         text = _slip(text, draws[9])
     return text[0].upper() + text[1:] if draws[7] > 0.2 else text
+
+
+def _joined(text: str, more: str) -> str:
+    stop = "" if text[-1] in ".!?" else "."
+    return f"{text}{stop} {more}"
 
 
 def _slip(text: str, draw: float) -> str:

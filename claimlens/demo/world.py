@@ -8,16 +8,11 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from claimlens.demo.claims import (
-    build_claims,
-    build_findings,
-    build_parts_used,
-    build_truth,
-    facts,
-)
+from claimlens.demo.claims import build_claims, build_truth, facts
+from claimlens.demo.evidence import build_findings, build_parts_used
 from claimlens.demo.failures import draw_events
-from claimlens.demo.fleet import (
-    build_fleet,
+from claimlens.demo.fleet import build_fleet
+from claimlens.demo.fleet_frames import (
     changes_frame,
     fitted_frame,
     parts_frame,

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pandas as pd
 
-from claimlens.demo.exports.claims_app import app_export
-from claimlens.demo.exports.claims_book import book_export
+from claimlens.demo.exports.claims_app import app_blocks, app_export
+from claimlens.demo.exports.claims_book import book_block, book_export
 from claimlens.demo.exports.claims_text import TextForm, claims_export
 from claimlens.demo.exports.forms import BRITISH, FRENCH, GERMAN, US
 from claimlens.demo.exports.model import Export, FileTruth, RowTruth
-from claimlens.demo.exports.registers import register_export, registers
+from claimlens.demo.exports.registers import register_block, register_export, registers
 from claimlens.demo.exports.snapshot import as_of
 from claimlens.demo.exports.workspace_file import settings_text
 from claimlens.demo.world import World
@@ -137,9 +137,9 @@ def write_settings(world: World, folder: Path) -> Path:
         The settings file.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    blocks: dict[str, None] = {}
-    for export in make_exports(world):
-        blocks.update(dict.fromkeys(export.blocks))
+    blocks = [register_block(form) for form in registers()]
+    blocks += [form.block() for form in (GERMAN, FRENCH, BRITISH, US)]
+    blocks += [book_block(), *app_blocks()]
     path = folder / "claimlens.toml"
-    path.write_text(settings_text(world.truth, list(blocks)), encoding="utf-8")
+    path.write_text(settings_text(world.truth, blocks), encoding="utf-8")
     return path

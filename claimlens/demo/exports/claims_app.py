@@ -10,7 +10,7 @@ import pandas as pd
 from claimlens.demo.exports.lines import source_block
 from claimlens.demo.exports.model import Export, FileTruth, RowTruth
 
-__all__ = ["app_export"]
+__all__ = ["app_blocks", "app_export"]
 
 STATE = {
     "open": "received",
@@ -163,11 +163,12 @@ def app_export(name: str, claims: pd.DataFrame, parts: pd.DataFrame) -> Export:
         name=name,
         content=("\n".join(lines) + "\n").encode(),
         truths=(truth, part_truth),
-        blocks=_blocks(),
+        blocks=app_blocks(),
     )
 
 
-def _blocks() -> tuple[str, str]:
+def app_blocks() -> tuple[str, str]:
+    """Return the source blocks of the claims and of the parts within them."""
     claims = source_block(
         name="service-app",
         files="service_app*.jsonl",

@@ -16,7 +16,7 @@ from claimlens.demo.exports.lines import grouped, source_block
 from claimlens.demo.exports.model import Export, FileTruth, RowTruth
 from claimlens.tables import TABLES
 
-__all__ = ["book_export"]
+__all__ = ["book_block", "book_export"]
 
 SHEET = "Gesuche"
 HEADER_ROW = 5
@@ -186,11 +186,12 @@ def book_export(name: str, claims: pd.DataFrame, seed: int, day: dt.date) -> Exp
         name=name,
         content=stream.getvalue(),
         truths=(truth,),
-        blocks=(_block(),),
+        blocks=(book_block(),),
     )
 
 
-def _block() -> str:
+def book_block() -> str:
+    """Return the source block that reads the workbook."""
     return source_block(
         name="branch-ch",
         files="claims_ch*.xlsx",

@@ -10,7 +10,7 @@ from claimlens.demo.exports.lines import Lines, date_words, source_block
 from claimlens.demo.exports.model import Export, FileTruth, RowTruth
 from claimlens.tables import TABLES
 
-__all__ = ["Register", "register_export", "registers"]
+__all__ = ["Register", "register_block", "register_export", "registers"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,6 +187,29 @@ def _rows(form: Register, frame: pd.DataFrame) -> list[list[str]]:
     return [list(row) for row in zip(*columns, strict=True)]
 
 
+def register_block(form: Register) -> str:
+    """Return the source block that reads the file."""
+    options: dict[str, str | int] = {
+        "encoding": form.encoding,
+        "delimiter": form.delimiter,
+        "header_row": len(form.titles) + 1,
+        "date_format": form.date_format,
+        "decimal": form.decimal,
+    }
+    words = form.values or {}
+    return source_block(
+        name=form.source,
+        files=form.file.removesuffix(".gz").replace(".", "*.", 1),
+        kind=form.kind,
+        options=options,
+        columns={header: field for field, header in form.columns.items()},
+        values={
+            field: {theirs: ours for ours, theirs in mapping.items()}
+            for field, mapping in words.items()
+        },
+    )
+
+
 def register_export(form: Register, frame: pd.DataFrame) -> Export:
     """Write one register with its dirty rows.
 
@@ -219,25 +242,6 @@ def register_export(form: Register, frame: pd.DataFrame) -> Export:
         else:
             copy[names.index(name)] = text
             rejected.append(RowTruth(lines.row(copy), name, "missing or unreadable"))
-    options: dict[str, str | int] = {
-        "encoding": form.encoding,
-        "delimiter": form.delimiter,
-        "header_row": len(form.titles) + 1,
-        "date_format": form.date_format,
-        "decimal": form.decimal,
-    }
-    words = form.values or {}
-    block = source_block(
-        name=form.source,
-        files=form.file.removesuffix(".gz").replace(".", "*.", 1),
-        kind=form.kind,
-        options=options,
-        columns={header: field for field, header in form.columns.items()},
-        values={
-            field: {theirs: ours for ours, theirs in mapping.items()}
-            for field, mapping in words.items()
-        },
-    )
     truth = FileTruth(
         file=form.file,
         kind=form.kind,
@@ -249,5 +253,5 @@ def register_export(form: Register, frame: pd.DataFrame) -> Export:
         name=form.file,
         content=lines.encode(form.encoding),
         truths=(truth,),
-        blocks=(block,),
+        blocks=(register_block(form),),
     )
