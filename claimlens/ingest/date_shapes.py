@@ -12,6 +12,7 @@ from typing import Any, cast
 from claimlens.ingest.skips import fold
 
 __all__ = [
+    "DAYS_1904",
     "SERIAL",
     "UNIX_MILLISECONDS",
     "UNIX_SECONDS",
@@ -31,7 +32,7 @@ _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 # Day numbers of workbooks: 1954 to 2119. Below lie plain counts and years.
 _FIRST_SERIAL, _LAST_SERIAL = 20_000, 80_000
 _SERIAL_ZERO = date(1899, 12, 30)
-_DAYS_1904 = 1462  # between the two day counts that workbooks use
+DAYS_1904 = 1462  # between the two day counts that workbooks use
 
 _TIME = re.compile(
     r"(?P<day>.*?[\w.])(?:T|\s*,?\s+(?:(?:um|at|à|a las|alle|om)\s+)?)"
@@ -107,7 +108,7 @@ def serial_date(text: str, *, epoch: int = 1900) -> date | None:
     if not _FIRST_SERIAL <= number <= _LAST_SERIAL:
         return None
     if epoch == 1904:
-        number += _DAYS_1904
+        number += DAYS_1904
     return _SERIAL_ZERO + timedelta(days=number)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from claimlens.ingest.skips import fold
 from claimlens.ingest.source import SourceBlock
-from claimlens.tables import TABLES, kind_from_headers
+from claimlens.tables import TABLES, FieldType, kind_from_headers
 
 __all__ = ["is_known_header", "row_roles"]
 
@@ -55,3 +55,29 @@ def row_roles(
     )
     keys = [fields.index(name) for name in table.key if name in fields]
     return (keys or [0])[0], required
+
+
+def column_types(
+    headers: Sequence[str], source: SourceBlock
+) -> tuple[FieldType | None, ...]:
+    """Return the canonical type of each column, where its field is known.
+
+    Parameters
+    ----------
+    headers : sequence of str
+        By position.
+    source : SourceBlock
+        Its mapping wins over canonical names.
+
+    Returns
+    -------
+    tuple of str or None
+        Field types by position.
+    """
+    kinds = [TABLES[source.kind]] if source.kind in TABLES else list(TABLES.values())
+    known = {field.name: field.type for table in kinds for field in table.fields}
+    plain = (" ".join(header.split()) for header in headers)
+    return tuple(
+        known.get(source.columns.get(header, fold(header).replace(" ", "_")))
+        for header in plain
+    )

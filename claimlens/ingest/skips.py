@@ -127,6 +127,8 @@ class RowJudge:
     ----------
     headers : tuple of str
         The header cells, by position, empty ones included.
+    first : int
+        Position of the first column with a name.
     key : int
         Position of the column that names a row.
     required : tuple of int
@@ -141,6 +143,7 @@ class RowJudge:
     """
 
     headers: tuple[str, ...]
+    first: int
     key: int
     required: tuple[int, ...]
     signatures: frozenset[str]
@@ -159,18 +162,20 @@ class RowJudge:
     ) -> RowJudge:
         """Learn the shapes of the first column from sample rows."""
         folded = tuple(fold(header) for header in headers)
+        first = next((index for index, name in enumerate(folded) if name), 0)
         full = [
             row
             for row in rows
             if len(row) >= len(headers)
-            and 2 * sum(1 for cell in row if cell.strip()) >= len(headers)
+            and sum(1 for cell in row if cell.strip()) >= min(3, len(headers))
             and fold(row[key]) != folded[key]
-            and not is_total_label(row[0].strip())
+            and not is_total_label(row[first].strip())
         ]
-        seen = {signature(row[0].strip()) for row in full if row[0].strip()}
+        seen = {signature(row[first].strip()) for row in full if row[first].strip()}
         keys = {signature(row[key].strip()) for row in full if row[key].strip()}
         return cls(
             headers=folded,
+            first=first,
             key=key,
             required=tuple(required) or (key,),
             signatures=frozenset(seen),
@@ -196,7 +201,7 @@ class RowJudge:
         """
         found: set[int] = set()
         known: dict[str, bool] = {}
-        for position in {0, self.key}:
+        for position in {self.first, self.key}:
             header = self.headers[position]
             for index, cell in enumerate(columns[position]):
                 if cell is None:
@@ -287,7 +292,7 @@ class RowJudge:
         """Tell a lone number in a first column that holds no plain numbers."""
         (index, cell), *_ = filled.items()
         return (
-            index == 0
+            index == self.first
             and looks_numeric(cell)
             and bool(self.signatures)
             and not self._like_first_column(cell)
@@ -297,12 +302,13 @@ class RowJudge:
         """Tell a title or footer: prose in the first cell and little else."""
         first = min(filled)
         cell = filled[first]
-        short = len(filled) == 1 or (first == 0 and width < len(self.headers))
+        leads = first <= self.first
+        short = len(filled) == 1 or (leads and width < len(self.headers))
         if not short or (len(filled) > 3 and not cell.startswith(("*", "#", "--"))):
             return False
-        if first == 0 and self.signatures and self._like_first_column(cell):
+        if leads and self.signatures and self._like_first_column(cell):
             return False
-        if first != 0 and len(self.headers) > 1 and width >= len(self.headers):
+        if not leads and len(self.headers) > 1 and width >= len(self.headers):
             return bool(_begins_with(fold(cell), _words("notes"))) and first not in (
                 self.required
             )
