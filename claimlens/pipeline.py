@@ -8,17 +8,21 @@ from datetime import date
 from pathlib import Path
 
 from claimlens.analysis.evidence import read_claims
-from claimlens.analysis.scope import open_known
+from claimlens.analysis.monthly import monthly_inputs
+from claimlens.analysis.scope import Scope, open_known
+from claimlens.charts import monthly as monthly_charts
+from claimlens.charts.embed import library_bundle
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import ClaimlensError, MappingError, SourceError
 from claimlens.ingest.load import count_flags, load_file, prepare_session
 from claimlens.ingest.mapping import sources_for
 from claimlens.ingest.paths import NamedFile, expand
+from claimlens.report.monthly import render_monthly
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
 
-__all__ = ["Loaded", "load"]
+__all__ = ["Loaded", "load", "monthly_page"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,3 +117,29 @@ def _load_kinds(
                 known_on=known_on,
             )
         )
+
+
+def monthly_page(
+    session: Session, settings: Settings, scope: Scope, *, version: str
+) -> str:
+    """Count, estimate, draw and render the monthly report.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        The workspace's.
+    scope : Scope
+        Cut-off in force.
+    version : str
+        Version of claimlens.
+
+    Returns
+    -------
+    str
+        One self-contained HTML page.
+    """
+    inputs = monthly_inputs(session, settings, scope, version=version)
+    charts = monthly_charts.build(inputs)
+    return render_monthly(inputs, charts, library=library_bundle())

@@ -126,6 +126,15 @@ class ClassifySettings(_Section):
     failure_modes: str | None = None
 
 
+class ReportSettings(_Section):
+    """From where on a figure of the report asks for a decision."""
+
+    unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
+    open_days: Annotated[int, Field(ge=0, le=3650)] = 30
+    rate_at_months: Annotated[float, Field(gt=0, le=600)] = 12
+    build_rate_at_months: Annotated[float, Field(gt=0, le=600)] = 6
+
+
 class EngineSettings(_Section):
     """Limits of the database engine; empty means its own defaults."""
 
@@ -188,6 +197,7 @@ class Settings(_Section):
     life: LifeSettings = LifeSettings()
     currency: CurrencySettings = CurrencySettings()
     classify: ClassifySettings = ClassifySettings()
+    report: ReportSettings = ReportSettings()
     engine: EngineSettings = EngineSettings()
     source: tuple[SourceSettings, ...] = ()
 

@@ -19,14 +19,16 @@ from claimlens.analysis.scope import Question, Scope, open_known, prepare
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse, write_warehouse
 from claimlens.errors import InputError
+from claimlens.handover import write_text
 from claimlens.settings import (
     SETTINGS_FILE,
     Settings,
     read_settings,
     starter_text,
 )
+from claimlens.version import __version__
 
-__all__ = ["ACCOUNT_COLUMNS", "Workspace", "create", "open_workspace"]
+__all__ = ["ACCOUNT_COLUMNS", "RunOutcome", "Workspace", "create", "open_workspace"]
 
 WAREHOUSE_FILE = "warehouse.duckdb"
 
@@ -43,6 +45,23 @@ ACCOUNT_COLUMNS = (
     "skipped_lines",
     "batch",
 )
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class RunOutcome:
+    """What the scheduled job did.
+
+    Parameters
+    ----------
+    loaded : pipeline.Loaded
+        Row accounts and skipped files.
+    report : Path
+        The monthly report.
+    """
+
+    loaded: pipeline.Loaded
+    report: Path
+
 
 Filters = Mapping[str, str | int | Sequence[str | int]]
 
@@ -248,6 +267,65 @@ class Workspace:
         """Return claims before or at delivery per thousand units shipped."""
         with self._reading(_question(as_of, as_known, filters)) as (session, scope):
             return predelivery(session, self.settings, scope)
+
+    def report_monthly(
+        self,
+        path: str | Path | None = None,
+        *,
+        as_of: date | None = None,
+        as_known: date | None = None,
+        overwrite: bool = False,
+    ) -> Path:
+        """Write the monthly report.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            Target; by default ``out/monthly-YYYY-MM-DD.html`` of the cut-off,
+            which replaces its own earlier version.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        overwrite : bool, default False
+            Whether a named target may be replaced.
+
+        Returns
+        -------
+        Path
+            The file written.
+        """
+        with self._reading(_question(as_of, as_known, None)) as (session, scope):
+            page = pipeline.monthly_page(session, self.settings, scope, version=__version__)
+        if path is not None:
+            target = Path(path)
+            write_text(page, target, overwrite=overwrite)
+            return target
+        target = self.out / f"monthly-{scope.as_of.isoformat()}.html"
+        self.out.mkdir(exist_ok=True)
+        write_text(page, target, overwrite=True)
+        return target
+
+    def run(
+        self,
+        *,
+        as_of: date | None = None,
+        wait: float = 0.0,
+    ) -> RunOutcome:
+        """Load the inbox and write the monthly report; safe to repeat.
+
+        Parameters
+        ----------
+        as_of : date, optional
+            Cut-off of the report.
+        wait : float, default 0
+            Seconds to wait for another writer.
+
+        Returns
+        -------
+        RunOutcome
+            Row accounts, skipped files and the path of the report.
+        """
+        loaded = self.load(wait=wait)
+        return RunOutcome(loaded=loaded, report=self.report_monthly(as_of=as_of))
 
     def life(
         self,

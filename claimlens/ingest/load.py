@@ -239,17 +239,12 @@ def _store(session: Session, load: _Load, known: date) -> RowAccount:
     if is_repeat:
         batch = int(batches["batch"])
     else:
-        session.append("batches", _batch_row(load, kind, sha256, batch, known))
+        # the fold reads which columns a batch had, so its row comes first
+        session.append("batches", _batch_row(load, sha256, batch, known))
         session.copy_rows("new_versions", f"{kind}_versions")
     session.run(f"staging/fold_{kind}", {"as_known": date.max, "only_touched": True})
     counts = session.frame("staging/account").iloc[0]
-    if not is_repeat:
-        _store_rejects(session, load.records.rejected, batch)
-        session.delete_keys(f"{kind}_current", "folded")
-        session.copy_rows("folded", f"{kind}_current")
-        session.changed = True
-    rejected = int(counts["rejected"]) + len(load.records.rejected)
-    return RowAccount(
+    account = RowAccount(
         file=load.path.name,
         kind=kind,
         rows_read=load.records.rows_read,
@@ -257,31 +252,42 @@ def _store(session: Session, load: _Load, known: date) -> RowAccount:
         updated=int(counts["updated"]),
         unchanged=int(counts["unchanged"]),
         superseded=int(counts["superseded"]),
-        rejected=rejected,
+        rejected=int(counts["rejected"]) + len(load.records.rejected),
         flagged=0,
         skipped_lines=load.records.skipped_lines,
         batch=batch,
         known_on=None if known == ALWAYS else known,
     )
+    if not is_repeat:
+        session.run("staging/close_batch", _account_parameters(account))
+        _store_rejects(session, load.records.rejected, batch)
+        session.delete_keys(f"{kind}_current", "folded")
+        session.copy_rows("folded", f"{kind}_current")
+        session.changed = True
+    return account
 
 
-def _batch_row(
-    load: _Load, kind: str, sha256: str, batch: int, known: date
-) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "batch": [batch],
-            "file": [load.path.name],
-            "kind": [kind],
-            "sha256": [sha256],
-            "source": [load.source_name],
-            "known_on": [known],
-            "columns": [list(load.present)],
-            "rows_read": [load.records.rows_read],
-            "rejected": [len(load.records.rejected)],
-            "skipped_lines": [load.records.skipped_lines],
-        }
-    )
+def _batch_row(load: _Load, sha256: str, batch: int, known: date) -> pd.DataFrame:
+    """Return the row of a new batch, its account still empty."""
+    row: dict[str, list[object]] = {
+        "batch": [batch],
+        "file": [load.path.name],
+        "kind": [load.table.name],
+        "sha256": [sha256],
+        "source": [load.source_name],
+        "known_on": [known],
+        "columns": [list(load.present)],
+    }
+    row.update({name: [0] for name in (*_COUNTED, "rejected", "skipped_lines")})
+    return pd.DataFrame(row)
+
+
+_COUNTED = ("rows_read", "inserted", "updated", "unchanged", "superseded")
+
+
+def _account_parameters(account: RowAccount) -> dict[str, object]:
+    names = (*_COUNTED, "rejected", "skipped_lines", "batch")
+    return {name: getattr(account, name) for name in names}
 
 
 def _store_rejects(session: Session, rejected: list[Reject], batch: int) -> None:

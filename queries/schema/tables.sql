@@ -15,6 +15,10 @@ create table if not exists batches (
     known_on date not null,
     columns varchar[] not null,
     rows_read bigint not null,
+    inserted bigint not null,
+    updated bigint not null,
+    unchanged bigint not null,
+    superseded bigint not null,
     rejected bigint not null,
     skipped_lines bigint not null
 );

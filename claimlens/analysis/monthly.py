@@ -1,0 +1,373 @@
+"""Everything that the monthly report shows, counted and estimated."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+
+from claimlens.analysis.counts import DAYS_PER_MONTH, Counts, count_failures
+from claimlens.analysis.life import life
+from claimlens.analysis.money import in_report_currency
+from claimlens.analysis.rates import predelivery, rates
+from claimlens.analysis.scope import Scope
+from claimlens.db import Session
+from claimlens.monthly_inputs import (
+    Changes,
+    InputFile,
+    Meta,
+    Money,
+    MonthCounts,
+    MonthlyInputs,
+    Quality,
+    SafetyClaim,
+    Thresholds,
+)
+from claimlens.settings import Settings, digest
+from claimlens.stats import weibull
+from claimlens.stats.survival import share_failed
+
+__all__ = ["monthly_inputs"]
+
+_AGES = (3.0, 6.0, 12.0, 24.0)
+
+
+def monthly_inputs(
+    session: Session, settings: Settings, scope: Scope, *, version: str
+) -> MonthlyInputs:
+    """Gather the inputs of the monthly report.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        The workspace's.
+    scope : Scope
+        Cut-off in force.
+    version : str
+        Version of claimlens, for the foot of the page.
+
+    Returns
+    -------
+    MonthlyInputs
+        Frames and scalars, the same for the same warehouse and settings.
+    """
+    at_rate, at_build = (
+        settings.report.rate_at_months,
+        settings.report.build_rate_at_months,
+    )
+    by_year = rates(
+        session, settings, scope, by=("component", "model_year"), at=[at_rate]
+    )
+    by_build = rates(
+        session, settings, scope, by=("component", "build_month"), at=[at_build]
+    )
+    by_component = rates(session, settings, scope, by=("component",), at=_AGES)
+    lives = life(session, settings, scope, by=("component",))
+    counts = count_failures(session, settings, scope, ("component",))
+    curves = _curves(counts, settings)
+    points, line = _probability(counts, lives, curves, settings)
+    costs = in_report_currency(
+        session.frame("marts/component_costs"), settings.currency
+    )
+    classes = session.frame("marts/claim_classes")
+    batches = session.frame("marts/batches", {"as_known": scope.as_known or date.max})
+    months = _Months(session, settings, scope, costs)
+    return MonthlyInputs(
+        meta=_meta(settings, scope, batches, version),
+        thresholds=Thresholds(
+            unclassified_share=settings.report.unclassified_share,
+            open_days=settings.report.open_days,
+        ),
+        changes=months.changes(),
+        quality=_quality(session, scope),
+        claims_read=int(classes["n_claims"].sum()),
+        claims_by_month=months.by_month(),
+        classes=classes.rename(columns={"claim_class": "class", "n_claims": "claims"}),
+        ranking=_ranking(costs, counts),
+        rates_by_model_year=by_year,
+        rates_by_component=by_component,
+        build_months=by_build[by_build["build_month"].notna()],
+        curves=curves,
+        life=lives,
+        life_points=points,
+        life_line=line,
+        predelivery=predelivery(session, settings, scope),
+        account=batches.drop(columns="sha256"),
+    )
+
+
+def _meta(
+    settings: Settings, scope: Scope, batches: pd.DataFrame, version: str
+) -> Meta:
+    cover = settings.coverage
+    words = f"{cover.months} months from the in-service date, last day included"
+    for term in cover.terms:
+        whose = ", ".join(filter(None, (term.model, term.component, term.region)))
+        words += f"; {whose}: {term.months} months"
+    return Meta(
+        workspace=settings.workspace.name,
+        as_of=scope.as_of,
+        as_known=scope.as_known,
+        version=version,
+        settings_digest=digest(settings)[:12],
+        inputs=tuple(
+            InputFile(row.file, row.kind, row.sha256[:12], row.rows_read, row.rejected)
+            for row in batches.itertuples()
+        ),
+        report_currency=settings.currency.report,
+        coverage=words,
+        confidence=settings.rates.confidence,
+    )
+
+
+def _month_start(day: date) -> date:
+    return day.replace(day=1)
+
+
+def _month_before(day: date) -> date:
+    return _month_start(_month_start(day) - timedelta(days=1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Months:
+    """Counts of calendar months."""
+
+    session: Session
+    settings: Settings
+    scope: Scope
+    costs: pd.DataFrame
+
+    def changes(self) -> Changes:
+        """Return this month and the one before, and what stands out."""
+        start = _month_start(self.scope.as_of)
+        before = _month_before(start)
+        this, too_long = self._month(start, self.scope.as_of)
+        last, _ = self._month(before, start - timedelta(days=1))
+        first = self.costs["month"].min()
+        has_before = pd.notna(first) and first.date() <= before
+        leaders, earlier = self._leaders(start), self._leaders(before)
+        safety = self.session.frame(
+            "marts/safety_claims", {"month_start": start, "month_end": self.scope.as_of}
+        )
+        return Changes(
+            this_month=this,
+            last_month=last if has_before else None,
+            new_in_top_five=tuple(
+                name for name in leaders if name not in earlier and has_before
+            ),
+            safety_claims=tuple(
+                SafetyClaim(row.claim_no, row.component, row.reported_on.date())
+                for row in safety.itertuples()
+            ),
+            open_too_long=too_long,
+        )
+
+    def _month(self, start: date, end: date) -> tuple[MonthCounts, int]:
+        days = timedelta(days=self.settings.report.open_days)
+        row = self.session.frame(
+            "marts/month_state",
+            {"month_start": start, "month_end": end, "open_since": end - days},
+        ).iloc[0]
+        here = self.costs[self.costs["month"] == pd.Timestamp(start)]
+        sums = here[here["currency"] != ""].groupby("currency")["cost"].sum()
+        return (
+            MonthCounts(
+                month=start,
+                claims_reported=int(row["n_reported"]),
+                first_failures=int(row["n_first_failures"]),
+                open_claims=int(row["n_open"]),
+                units_in_service=round(float(row["n_units"])),
+                cost=tuple(
+                    Money(float(amount), str(currency))
+                    for currency, amount in sums.items()
+                ),
+            ),
+            int(row["n_open_too_long"]),
+        )
+
+    def _leaders(self, month: date) -> list[str]:
+        """Return the five components with most claims of a month."""
+        here = self.costs[
+            (self.costs["month"] == pd.Timestamp(month))
+            & (self.costs["component"] != "unclassified")
+        ]
+        claims = here.groupby("component")["n_claims"].sum()
+        order = claims.sort_values(ascending=False, kind="stable")
+        return [str(name) for name in order.index[:5]]
+
+    def by_month(self) -> pd.DataFrame:
+        """Return claims by month of report, gapless, late months marked."""
+        seen = self.session.frame("marts/claims_by_month")
+        seen = seen[seen["n_reported"].cumsum() > 0]
+        if seen.empty:
+            return pd.DataFrame(columns=["month", "claims", "counted", "provisional"])
+        months = pd.date_range(
+            seen["month"].min(), pd.Timestamp(self.scope.as_of), freq="MS"
+        )
+        table = seen.set_index("month").reindex(months, fill_value=0)
+        late = pd.Timestamp(self.scope.as_of) - pd.DateOffset(
+            months=self.settings.rates.provisional_months
+        )
+        return pd.DataFrame(
+            {
+                "month": months,
+                "claims": table["n_reported"].to_numpy(),
+                "counted": table["n_counted"].to_numpy(),
+                "provisional": months > late,
+            }
+        )
+
+
+def _ranking(costs: pd.DataFrame, counts: Counts) -> pd.DataFrame:
+    """Return claims, failed units, repeats and cost by component and currency."""
+    claims = costs.groupby("component")["n_claims"].sum()
+    names = counts.segments["component"].to_numpy()
+    events = counts.events.assign(component=names[counts.events["segment"]])
+    firsts = events[events["is_first"]].groupby("component")["n"].sum()
+    repeats = events[~events["is_first"]].groupby("component")["n"].sum()
+    known = costs[costs["currency"] != ""]
+    table = known.groupby(["component", "currency"], as_index=False)["cost"].sum()
+    bare = [name for name in claims.index if name not in set(table["component"])]
+    extra = pd.DataFrame({"component": bare, "currency": "", "cost": 0.0})
+    table = pd.concat([table, extra], ignore_index=True)
+    table["claims"] = table["component"].map(claims).astype(int)
+    table["units_failed"] = _whole(table["component"].map(firsts))
+    table["repeats"] = _whole(table["component"].map(repeats))
+    table["share"] = table["claims"] / claims.sum()
+    return table.sort_values(
+        ["claims", "component", "currency"], ascending=[False, True, True]
+    ).reset_index(drop=True)
+
+
+def _whole(values: pd.Series) -> pd.Series:
+    return values.fillna(0).round().astype(int)
+
+
+def _curves(counts: Counts, settings: Settings) -> pd.DataFrame:
+    """Return the cumulative share failed at each month, while 30 are at risk."""
+    n_months = int(counts.ages[-1] / DAYS_PER_MONTH) if len(counts.ages) else 0
+    if n_months == 0 or counts.segments.empty:
+        return pd.DataFrame(
+            columns=[
+                "component",
+                "months",
+                "share",
+                "lower",
+                "upper",
+                "at_risk",
+                "mature",
+            ]
+        )
+    months = np.arange(1, n_months + 1)
+    fewest = settings.rates.mature_units
+    tables = []
+    for chunk in counts.chunks():
+        share = share_failed(
+            counts.ages,
+            chunk.failures,
+            chunk.censored,
+            np.ceil(months * DAYS_PER_MONTH),
+            confidence=settings.rates.confidence,
+        )
+        names = counts.segments["component"].iloc[chunk.rows].to_numpy()
+        tables.append(
+            pd.DataFrame(
+                {
+                    "component": np.repeat(names, n_months),
+                    "months": np.tile(months, len(names)),
+                    "share": share.share.reshape(-1),
+                    "lower": share.lower.reshape(-1),
+                    "upper": share.upper.reshape(-1),
+                    "at_risk": np.rint(share.at_risk_last.reshape(-1)),
+                    "mature": (np.nan_to_num(share.effective_n) >= fewest).reshape(-1),
+                    "reached": share.reached.reshape(-1),
+                }
+            )
+        )
+    table = pd.concat(tables, ignore_index=True)
+    shown = table["reached"] & (table["at_risk"] >= fewest)
+    return table[shown].drop(columns="reached").reset_index(drop=True)
+
+
+def _probability(
+    counts: Counts, lives: pd.DataFrame, curves: pd.DataFrame, settings: Settings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return Kaplan-Meier points and the fitted line of each fitted component."""
+    fitted = np.flatnonzero(lives["shape"].notna().to_numpy())
+    names = counts.segments["component"].to_numpy()
+    points = curves[curves["component"].isin(names[fitted]) & (curves["share"] > 0)]
+    points = points[["component", "months", "share", "lower", "upper"]]
+    columns = ["component", "months", "share", "lower", "upper", "beyond"]
+    if not fitted.size:
+        return points, pd.DataFrame(columns=columns)
+    failures, censored = counts.rows(fitted)
+    fit = weibull.fit(
+        counts.ages,
+        failures,
+        censored,
+        lower=counts.ages - 1.0,
+        confidence=settings.rates.confidence,
+    )
+    planned = counts.units[counts.unit_of_segment[fitted]]
+    oldest = np.where(planned > 0, counts.ages, 0.0).max(axis=1) / DAYS_PER_MONTH
+    months = np.geomspace(0.25, 1.5 * oldest.max(), 48)
+    lower, upper = weibull.band(fit, months * DAYS_PER_MONTH)
+    share = np.asarray(fit.cdf(months * DAYS_PER_MONTH))
+    line = pd.DataFrame(
+        {
+            "component": np.repeat(names[fitted], len(months)),
+            "months": np.tile(months, len(fitted)),
+            "share": share.reshape(-1),
+            "lower": np.asarray(lower).reshape(-1),
+            "upper": np.asarray(upper).reshape(-1),
+            "beyond": (months[None, :] > oldest[:, None]).reshape(-1),
+        }
+    )
+    within = line["months"] <= 1.5 * np.repeat(oldest, len(months))
+    return points, line[within].reset_index(drop=True)
+
+
+def _quality(session: Session, scope: Scope) -> Quality:
+    row = session.frame("marts/quality_counts").iloc[0]
+    reasons = session.frame("marts/reason_counts")
+    claims = int(row["n_claims"])
+    lists: Mapping[str, tuple[tuple[str, int], ...]] = {
+        name: tuple(
+            (str(reason), int(n))
+            for reason, n in zip(part["reason"], part["n_rows"], strict=True)
+        )
+        for name, part in reasons.groupby("list")
+    }
+    counted = int(row["n_counted"])
+    unknown = int(row["n_unknown_serial"])
+    undated = 0 if pd.isna(row["n_undated_units"]) else int(row["n_undated_units"])
+    return Quality(
+        unclassified_claims=int(row["n_unclassified"]),
+        unclassified_share=int(row["n_unclassified"]) / claims if claims else None,
+        flags=lists.get("flag", ()),
+        rejects=lists.get("reject", ()),
+        undated_units=undated,
+        undated_claims=int(row["n_undated_claims"]),
+        undated_method=_lag_words(undated, scope.n_lag_units),
+        unknown_serial_claims=unknown,
+        unknown_serial_bound=unknown / counted if counted else None,
+    )
+
+
+def _lag_words(undated: int, n_lag_units: int) -> str:
+    if not undated:
+        return "Every unit has its in-service date."
+    if not n_lag_units:
+        return (
+            "No unit has both dates, so those without an in-service date are left out."
+        )
+    return (
+        "Their in-service dates are spread over the sales lag of the "
+        f"{n_lag_units} units that have both dates, corrected for units not sold by "
+        "the cut-off."
+    )
