@@ -6,6 +6,7 @@ and the other two read it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date
 
@@ -58,6 +59,61 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         ),
     }.items()
 }
+
+_COUNTS = frozenset(
+    [
+        "claims",
+        "counted",
+        "units_failed",
+        "repeats",
+        "units",
+        "units_old_enough",
+        "failures",
+        "units_shipped",
+        "rows_read",
+        "inserted",
+        "updated",
+        "unchanged",
+        "superseded",
+        "rejected",
+        "flagged",
+        "skipped_lines",
+    ]
+)
+_FIGURES = frozenset(
+    [
+        "share",
+        "cost",
+        "rate",
+        "lower",
+        "upper",
+        "effective_n",
+        "plain_rate",
+        "plain_lower",
+        "plain_upper",
+        "at_months",
+        "months",
+        "at_risk",
+        "shape",
+        "shape_lower",
+        "shape_upper",
+        "scale_months",
+        "scale_lower",
+        "scale_upper",
+        "b1_months",
+        "b1_lower",
+        "b1_upper",
+        "b10_months",
+        "b10_lower",
+        "b10_upper",
+        "fit_p_value",
+        "rate_per_thousand",
+        "model_year",
+    ]
+)
+_FLAGS = frozenset({"mature", "provisional", "beyond"})
+_DATES = frozenset({"month", "build_month"})
+_TEXTS = frozenset({"component", "class", "model", "note", "file", "kind"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +348,7 @@ class MonthlyInputs:
     account: pd.DataFrame
 
     def __post_init__(self) -> None:
-        """Check the columns of every frame and the sum of the classes."""
+        """Check the columns of every frame, settle their types, check the sum."""
         for name, columns in COLUMNS.items():
             frame: pd.DataFrame = getattr(self, name)
             missing = [column for column in columns if column not in frame.columns]
@@ -303,6 +359,8 @@ class MonthlyInputs:
                     column=missing[0],
                     remedy="hand over every column that COLUMNS names",
                 )
+            # the frozen field gets the same rows with settled types
+            object.__setattr__(self, name, _settled(name, frame))
         total = int(self.classes["claims"].sum())
         if total != self.claims_read:
             raise ReportError(
@@ -311,3 +369,48 @@ class MonthlyInputs:
                 column="claims",
                 remedy="put every claim into exactly one class",
             )
+
+
+def _settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a copy whose columns have one known type each.
+
+    Counts are int64, figures float64 with NaN for what can't be estimated or
+    is open, flags bool, dates datetime64, texts without missing values.
+    """
+    result = frame.copy()
+    for column in COLUMNS[name]:
+        values = result[column]
+        try:
+            if column in _COUNTS:
+                result[column] = [int(value) for value in values]
+                result[column] = result[column].astype("int64")
+            elif column in _FIGURES:
+                result[column] = pd.Series(
+                    [_figure(value) for value in values],
+                    index=result.index,
+                    dtype="float64",
+                )
+            elif column in _FLAGS:
+                result[column] = values.fillna(value=False).astype(bool)
+            elif column in _DATES:
+                result[column] = pd.to_datetime(values)
+            elif column in _TEXTS:
+                texts = ["" if pd.isna(value) else str(value) for value in values]
+                result[column] = pd.Series(texts, index=result.index, dtype="str")
+        except (TypeError, ValueError) as error:
+            raise ReportError(
+                f"The column {column} of {name} holds a value of the wrong kind: "
+                f"{error}.",
+                source="monthly report",
+                column=column,
+                remedy="hand over counts as whole numbers and figures as numbers",
+            ) from error
+    return result.reset_index(drop=True)
+
+
+def _figure(value: object) -> float:
+    """Return a number; NaN for missing and for infinite ones."""
+    if value is None or value is pd.NA:
+        return math.nan
+    number = float(str(value))
+    return number if math.isfinite(number) else math.nan

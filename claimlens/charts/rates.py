@@ -241,7 +241,7 @@ def _build_panel(
                 "units:Q",
                 title="units built",
                 scale=alt.Scale(
-                    domain=[0, largest], range=[4, 45] if layout.is_narrow else [8, 110]
+                    domain=[0, largest], range=[3, 20] if layout.is_narrow else [8, 110]
                 ),
                 legend=alt.Legend(
                     values=_round_steps(largest),

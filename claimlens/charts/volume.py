@@ -21,6 +21,8 @@ from claimlens.charts.theme import Layout
 __all__ = ["claims_by_month", "ranking_bars"]
 
 _STATES = ("complete", "provisional: reports still arriving")
+_HEIGHT = 190
+_ROOM_ABOVE = 20  # pixels above the highest bar, where the word provisional stands
 _PARTS = ("counted in the rates", "other claims")
 
 
@@ -51,11 +53,13 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
         }
     )
     wide["other"] = wide["claims"] - wide["counted"]
-    parts = (
-        wide.assign(part=_PARTS[0], n=wide["counted"]),
-        wide.assign(part=_PARTS[1], n=wide["other"]),
+    data = pd.concat(
+        [
+            wide.assign(part=_PARTS[0], n=wide["counted"], place=0),
+            wide.assign(part=_PARTS[1], n=wide["other"], place=1),
+        ],
+        ignore_index=True,
     )
-    data = pd.concat(parts, ignore_index=True)
     x = alt.X(
         "month:O",
         title="month of report",
@@ -68,54 +72,59 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
             labelOverlap=False,
         ),
     )
-    bars = (
-        alt.Chart(data)
-        .mark_bar(stroke=theme.MARK, strokeWidth=1)
-        .encode(
-            x=x,
-            y=alt.Y(
-                "n:Q",
-                title="claims a month",
-                axis=alt.Axis(tickMinStep=1),
-                stack="zero",
-            ),
-            color=alt.Color(
-                "part:N",
-                title=None,
-                scale=alt.Scale(domain=_PARTS, range=[theme.MARK, theme.SOFT]),
-            ),
-            order=alt.Order("part:N"),
-            opacity=alt.Opacity(
-                "state:N",
-                title=None,
-                scale=alt.Scale(domain=_STATES, range=[1, 0.45]),
-                legend=_legend_row(layout),
-            ),
-            strokeDash=alt.StrokeDash(
-                "state:N",
-                title=None,
-                scale=alt.Scale(domain=_STATES, range=[[1, 0], [3, 2]]),
-                legend=_legend_row(layout),
-            ),
-            tooltip=[
-                alt.Tooltip("month:N", title="month"),
-                alt.Tooltip("claims:Q", title="claims", format=","),
-                alt.Tooltip("counted:Q", title="counted in the rates", format=","),
-                alt.Tooltip("state:N", title="state"),
-            ],
-        )
+    most = max(int(wide["claims"].max()), 4)
+    y_scale = alt.Scale(
+        domain=[0, most * _HEIGHT / (_HEIGHT - _ROOM_ABOVE)], nice=False
     )
     return layered(
-        [bars],
+        [_month_bars(data, x, y_scale), _provisional_word(wide, x)],
         width=layout.width,
-        height=190,
+        height=_HEIGHT,
         description="Bars: claims by month of report, counted and other claims.",
     )
 
 
-def _legend_row(layout: Layout) -> alt.Legend:
-    """Return a legend that breaks its row on a phone."""
-    return alt.Legend(columns=1 if layout.is_narrow else 2, labelLimit=240)
+def _month_bars(data: pd.DataFrame, x: alt.X, y_scale: alt.Scale) -> alt.Chart:
+    """Draw the stacked bars; provisional ones pale with a dashed edge."""
+    provisional = f"datum.state != '{_STATES[0]}'"
+    bars = alt.Chart(data).mark_bar(stroke=theme.MARK, strokeWidth=1)
+    drawn: alt.Chart = bars.encode(
+        x=x,
+        y=alt.Y(
+            "n:Q",
+            title="claims a month",
+            axis=alt.Axis(tickMinStep=1),
+            scale=y_scale,
+            stack="zero",
+        ),
+        color=alt.Color(
+            "part:N",
+            title=None,
+            scale=alt.Scale(domain=_PARTS, range=[theme.MARK, theme.SOFT]),
+        ),
+        order=alt.Order("place:Q"),
+        opacity=alt.condition(provisional, alt.value(0.5), alt.value(1)),
+        strokeDash=alt.condition(provisional, alt.value([3, 2]), alt.value([1, 0])),
+        tooltip=[
+            alt.Tooltip("month:N", title="month"),
+            alt.Tooltip("claims:Q", title="claims", format=","),
+            alt.Tooltip("counted:Q", title="counted in the rates", format=","),
+            alt.Tooltip("state:N", title="state"),
+        ],
+    )
+    return drawn
+
+
+def _provisional_word(wide: pd.DataFrame, x: alt.X) -> alt.Chart:
+    """Write the word above the provisional months."""
+    rows = wide[wide["state"] == _STATES[1]]
+    text = alt.Chart(rows.tail(1)[["month"]]).mark_text(
+        align="right", baseline="bottom", dx=6, color=theme.QUIET
+    )
+    written: alt.Chart = text.encode(
+        x=x, y=alt.value(_ROOM_ABOVE - 5), text=alt.value("provisional")
+    )
+    return written
 
 
 def ranking_bars(

@@ -176,11 +176,11 @@ def _build_runs(inputs: MonthlyInputs) -> Iterator[str]:
     for run in found[:_MOST]:
         unit = formats.rate_unit([run.lowest, run.pooled])
         yield (
-            f"{run.component}: of the units built from {formats.month_name(run.first)} "
-            f"to {formats.month_name(run.last)} ({run.months} months in a row, "
-            f"{formats.count(run.claims)} of {formats.count(run.units)} units with a "
-            f"failure) {formats.rate(run.lowest, unit)}{unit.suffix} or more failed by "
-            f"{formats.count(run.at_months)} months in service in each month, of all "
+            f"{run.component}: units built from {formats.month_name(run.first)} to "
+            f"{formats.month_name(run.last)} stand out, {run.months} months in a row "
+            f"({formats.count(run.claims)} of {formats.count(run.units)} units with a "
+            f"failure): in each month {formats.rate(run.lowest, unit)}{unit.suffix} or "
+            f"more failed by {formats.count(run.at_months)} months in service, of all "
             f"units {formats.rate(run.pooled, unit)}{unit.suffix}."
         )
     if len(found) > _MOST:
@@ -237,7 +237,7 @@ def _unknown_serials(inputs: MonthlyInputs) -> Iterator[str]:
     quality = inputs.quality
     bound = quality.unknown_serial_bound
     if quality.unknown_serial_claims and bound is not None:
-        unit = formats.rate_unit([bound])
+        unit = formats.PER_CENT
         yield (
             f"{_number(quality.unknown_serial_claims, 'claim has', 'claims have')} a "
             "serial that no register knows: the rates may be up to "

@@ -305,7 +305,7 @@ def _quality(inputs: MonthlyInputs) -> SectionView:
     )
     bound = quality.unknown_serial_bound
     if quality.unknown_serial_claims and bound is not None:
-        unit = formats.rate_unit([bound])
+        unit = formats.PER_CENT
         said.append(
             f"{formats.count(quality.unknown_serial_claims)} claims have a serial that "
             "no register knows; the rates may be up to "

@@ -86,7 +86,7 @@ def safety(inputs: MonthlyInputs) -> TableView:
     """List the safety claims of the month."""
     return TableView(
         "safety-table",
-        "Claims of the month that tell of a danger, whatever their class",
+        "Dangerous claims of the month, of any class",
         text_columns("claim", "component", "reported on"),
         tuple(
             (claim.claim_no, claim.component, formats.day(claim.reported_on))
@@ -206,7 +206,7 @@ def _with_limits(row: Mapping[Hashable, Any], name: str, stem: str, unit: str) -
     low = printer(lower, "lower") if lower is not None else "no lower limit"
     high = printer(upper, "upper") if upper is not None else "no upper limit"
     joint = "–" if lower is not None and upper is not None else ", "
-    return f"{printer(value, '')} ({low}{joint}{high})"
+    return f"{printer(value, '')}\n({low}{joint}{high})"
 
 
 def _months(value: float | None, bound: formats.Bound = "") -> str:
