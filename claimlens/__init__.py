@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from claimlens.errors import ClaimlensError
+from claimlens.start import open_workspace as open  # the API's verb
 from claimlens.version import __version__
 from claimlens.workspace import Workspace
-from claimlens.workspace import open_workspace as open  # the API's verb
 
 __all__ = ["ClaimlensError", "Workspace", "__version__", "open"]

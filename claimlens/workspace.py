@@ -18,17 +18,13 @@ from claimlens.analysis.rates import predelivery, rates
 from claimlens.analysis.scope import Question, Scope, open_known, prepare
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse, write_warehouse
-from claimlens.errors import InputError
 from claimlens.handover import write_text
 from claimlens.settings import (
-    SETTINGS_FILE,
     Settings,
-    read_settings,
-    starter_text,
 )
 from claimlens.version import __version__
 
-__all__ = ["ACCOUNT_COLUMNS", "RunOutcome", "Workspace", "create", "open_workspace"]
+__all__ = ["ACCOUNT_COLUMNS", "RunOutcome", "Workspace", "account_frame"]
 
 WAREHOUSE_FILE = "warehouse.duckdb"
 
@@ -294,7 +290,9 @@ class Workspace:
             The file written.
         """
         with self._reading(_question(as_of, as_known, None)) as (session, scope):
-            page = pipeline.monthly_page(session, self.settings, scope, version=__version__)
+            page = pipeline.monthly_page(
+                session, self.settings, scope, version=__version__
+            )
         if path is not None:
             target = Path(path)
             write_text(page, target, overwrite=overwrite)
@@ -386,64 +384,3 @@ def _question(
         if values:
             wanted[name] = tuple(str(value) for value in values)
     return Question(as_of=as_of, as_known=as_known, wanted=wanted)
-
-
-def open_workspace(folder: str | Path) -> Workspace:
-    """Open a workspace folder.
-
-    Parameters
-    ----------
-    folder : str or Path
-        Holds ``claimlens.toml``.
-
-    Returns
-    -------
-    Workspace
-        Its settings read and checked.
-
-    Raises
-    ------
-    SettingsError
-        If there are no settings, or they are not valid.
-    """
-    path = Path(folder)
-    return Workspace(path, read_settings(path / SETTINGS_FILE))
-
-
-def create(folder: str | Path) -> Workspace:
-    """Make a new workspace.
-
-    Parameters
-    ----------
-    folder : str or Path
-        Made if it is not there.
-
-    Returns
-    -------
-    Workspace
-        With commented settings, an inbox and an out tray.
-
-    Raises
-    ------
-    InputError
-        If the folder holds a workspace already, or cannot be made.
-    """
-    path = Path(folder)
-    settings = path / SETTINGS_FILE
-    if settings.exists():
-        raise InputError(
-            "This folder is a workspace already.",
-            source=str(settings),
-            remedy="choose another folder",
-        )
-    try:
-        for part in (path, path / "inbox", path / "out"):
-            part.mkdir(parents=True, exist_ok=True)
-        settings.write_text(starter_text(path.resolve().name), encoding="utf-8")
-    except OSError as error:
-        raise InputError(
-            f"The workspace cannot be made: {error.strerror or error}.",
-            source=str(path),
-            remedy="choose a folder that can be written",
-        ) from error
-    return open_workspace(path)

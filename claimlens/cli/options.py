@@ -1,0 +1,205 @@
+"""Options that commands share, readable errors, and the delivery of results."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Literal
+
+import pandas as pd
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from claimlens import handover
+from claimlens.db.parquet import write_parquet
+from claimlens.errors import ClaimlensError, InputError
+
+Format = Literal["table", "csv", "json", "parquet"]
+
+errors = Console(stderr=True, highlight=False, soft_wrap=True)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(f"{text!r} is not a date; write YYYY-MM-DD") from None
+
+
+FolderOption = Annotated[
+    Path,
+    typer.Option(
+        "--workspace", help="Folder of the workspace; by default the current one."
+    ),
+]
+DebugOption = Annotated[
+    bool, typer.Option("--debug", help="Show where an error arose in the code.")
+]
+AsOfOption = Annotated[
+    date | None,
+    typer.Option(
+        "--as-of",
+        parser=_day,
+        metavar="DATE",
+        help="Cut-off; by default the last month-end not after the newest report.",
+    ),
+]
+AsKnownOption = Annotated[
+    date | None,
+    typer.Option(
+        "--as-known",
+        parser=_day,
+        metavar="DATE",
+        help="Use only what was known by this date.",
+    ),
+]
+ByOption = Annotated[
+    str,
+    typer.Option(
+        "--by",
+        help="Grouping, comma list of model, model_year, component, failure_mode, "
+        "supplier, region, generation, build_month.",
+    ),
+]
+FormatOption = Annotated[
+    Format, typer.Option("--format", help="How the result is written.")
+]
+OutputOption = Annotated[
+    Path | None,
+    typer.Option("--output", help="File to write to; by default the screen."),
+]
+ReplaceOption = Annotated[
+    bool, typer.Option("--replace", help="Replace the output file if it is there.")
+]
+ModelOption = Annotated[
+    list[str] | None, typer.Option("--model", help="Only this model; repeatable.")
+]
+ModelYearOption = Annotated[
+    list[str] | None,
+    typer.Option("--model-year", help="Only this model year; repeatable."),
+]
+ComponentOption = Annotated[
+    list[str] | None,
+    typer.Option("--component", help="Only this component; repeatable."),
+]
+SupplierOption = Annotated[
+    list[str] | None,
+    typer.Option("--supplier", help="Only this supplier's parts; repeatable."),
+]
+RegionOption = Annotated[
+    list[str] | None, typer.Option("--region", help="Only this region; repeatable.")
+]
+WaitOption = Annotated[
+    float,
+    typer.Option("--wait", min=0, help="Seconds to wait for another writer."),
+]
+KnownOnOption = Annotated[
+    date | None,
+    typer.Option(
+        "--known-on",
+        parser=_day,
+        metavar="DATE",
+        help="By when the facts were known; by default each file's newest date.",
+    ),
+]
+
+
+@contextmanager
+def readable_errors(debug: bool) -> Iterator[None]:
+    """Print our errors as one message and leave with their exit code."""
+    try:
+        yield
+    except ClaimlensError as error:
+        if debug:
+            traceback.print_exc()
+        else:
+            errors.print(f"claimlens: {error}", markup=False)
+        raise typer.Exit(error.exit_code) from error
+
+
+def filters_of(
+    model: list[str] | None = None,
+    model_year: list[str] | None = None,
+    component: list[str] | None = None,
+    supplier: list[str] | None = None,
+    region: list[str] | None = None,
+) -> dict[str, list[str]]:
+    given = {
+        "model": model,
+        "model_year": model_year,
+        "component": component,
+        "supplier": supplier,
+        "region": region,
+    }
+    return {name: values for name, values in given.items() if values}
+
+
+def deliver(
+    frame: pd.DataFrame, form: Format, output: Path | None, replace: bool
+) -> None:
+    """Print a result or write it to a file."""
+    if form == "parquet":
+        if output is None:
+            raise InputError(
+                "Parquet goes to a file, not to the screen.",
+                remedy="name one with --output FILE",
+            )
+        if output.exists() and not replace:
+            raise InputError(
+                "The file is there already.",
+                source=str(output),
+                remedy="choose another name, or give --replace",
+            )
+        write_parquet(frame, output)
+        return
+    if form == "json":
+        text = handover.to_json(handover.records(frame))
+    elif form == "csv":
+        text = handover.to_csv(frame)
+    else:
+        text = _table_text(frame, wide=output is not None)
+    if output is None:
+        sys.stdout.write(text)
+    else:
+        handover.write_text(text, output, overwrite=replace)
+
+
+def _table_text(frame: pd.DataFrame, *, wide: bool) -> str:
+    """Draw a frame as a plain table."""
+    console = Console(highlight=False)
+    width = None if console.is_terminal and not wide else 400
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for name in frame.columns:
+        is_number = pd.api.types.is_numeric_dtype(frame[name])
+        table.add_column(str(name), justify="right" if is_number else "left")
+    for record in handover.records(frame):
+        table.add_row(*(_shown(cell) for cell in record.values()))
+    with console.capture() as capture:
+        console.print(table, width=width, markup=False)
+    lines = [line.rstrip() for line in capture.get().splitlines()]
+    return "\n".join(lines) + "\n"
+
+
+def _shown(cell: handover.Cell) -> str:
+    if cell is None:
+        return "-"
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return f"{cell:.4g}" if abs(cell) < 1e6 else f"{cell:.0f}"
+    return str(cell)
+
+
+@contextmanager
+def busy(what: str) -> Iterator[None]:
+    """Show that work goes on, on a terminal only."""
+    if errors.is_terminal:
+        with errors.status(f"{what} ..."):
+            yield
+    else:
+        yield
