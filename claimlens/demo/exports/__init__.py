@@ -23,6 +23,7 @@ __all__ = [
     "Export",
     "FileTruth",
     "RowTruth",
+    "expected_flags",
     "make_exports",
     "write_exports",
     "write_settings",
@@ -69,6 +70,44 @@ def make_exports(world: World) -> list[Export]:
     app = _of(world, ("BE", "ES", "NL"))
     exports.append(app_export(f"service_app_{end.year}.jsonl", app, world.claim_parts))
     return exports
+
+
+def expected_flags(world: World, exports: list[Export]) -> pd.DataFrame:
+    """Return what a load of every export must flag.
+
+    Parameters
+    ----------
+    world : World
+        Whose own claims hold faults found before delivery, serials in
+        nobody's register, and failures without a date.
+    exports : list of Export
+        From ``make_exports``; their dirty copies carry one flag each.
+
+    Returns
+    -------
+    DataFrame
+        claim_no, column_name, why; one row a flag.
+    """
+    claims = world.claims
+    early = claims["failed_on"] < claims["in_service_date"]
+    unknown = ~claims["serial"].isin(set(world.units["serial"]))
+    groups = (
+        (claims["failed_on"].isna(), "failed_on", "no failure date"),
+        (early, "failed_on", "failed before in service"),
+        (unknown, "serial", "serial in nobody's register"),
+    )
+    rows = [
+        (number, column, why)
+        for mask, column, why in groups
+        for number in claims["claim_no"][mask]
+    ]
+    for export in exports:
+        for truth in export.truths:
+            rows += [
+                (number, dirt.column or "", dirt.why)
+                for number, dirt in zip(truth.added, truth.flagged, strict=True)
+            ]
+    return pd.DataFrame(rows, columns=["claim_no", "column_name", "why"])
 
 
 def _of(world: World, regions: tuple[str, ...]) -> pd.DataFrame:

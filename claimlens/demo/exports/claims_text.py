@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -110,7 +111,8 @@ def written_columns(form: TextForm, claims: pd.DataFrame) -> list[list[str]]:
     columns = []
     for name in form.columns:
         if name == EXTRA_FIELD:
-            columns.append([HANDLERS[i % len(HANDLERS)] for i in range(len(claims))])
+            numbers = (str(number).encode() for number in claims["claim_no"])
+            columns.append([HANDLERS[zlib.crc32(n) % len(HANDLERS)] for n in numbers])
             continue
         values, kind = claims[name], table.field(name).type
         if kind == "date":
@@ -175,8 +177,8 @@ def _dirt(form: TextForm, row: Sequence[str], number: str) -> list[_Dirt]:
                 claim_no=f"{number}-3",
                 failed_on=row[names.index("closed_on")],
             ),
-            "failed_on",
-            "failed after it was reported",
+            "reported_on",
+            "reported before it failed",
             "flagged",
         ),
     ]
@@ -215,7 +217,9 @@ def claims_export(
         lines.row(row)
     found: dict[str, list[RowTruth]] = {"rejected": [], "flagged": []}
     added: list[str] = []
-    closed = np.flatnonzero(claims["status"] == "closed")
+    # copies of sound claims, so that each carries the one flag it is made for
+    sound = claims["failed_on"] >= claims["in_service_date"].fillna(pd.Timestamp(0))
+    closed = np.flatnonzero(sound & (claims["status"] == "closed"))
     places = {int(closed[len(closed) * k // 6]): k - 1 for k in range(1, 6)}
     for position, row in enumerate(rows):
         if form.header_every and position and position % form.header_every == 0:

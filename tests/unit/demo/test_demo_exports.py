@@ -20,6 +20,7 @@ from claimlens.demo import (
     Export,
     FileTruth,
     World,
+    expected_flags,
     load_truth,
     make_exports,
     make_world,
@@ -365,6 +366,20 @@ def test_accounts_are_not_empty(demo_exports: dict[str, Export]) -> None:
     assert sum(len(t.rejected) for t in truths) >= 20
     assert sum(len(t.flagged) for t in truths) >= 8
     assert sum(t.superseded for t in truths) == 15
+
+
+def test_each_dirty_copy_and_each_odd_claim_of_the_world_is_an_expected_flag(
+    demo_world: World, demo_exports: dict[str, Export]
+) -> None:
+    flags = expected_flags(demo_world, list(demo_exports.values()))
+    counts = flags["why"].value_counts().to_dict()
+    origin = demo_world.claim_truth["origin"].value_counts()
+
+    assert not flags.duplicated(["claim_no", "column_name"]).any()
+    assert counts["negative amount"] == counts["reported before it failed"] == 5
+    assert counts["failed before in service"] == origin["before delivery"]
+    assert counts["serial in nobody's register"] == origin["unknown serial"]
+    assert counts["no failure date"] == demo_world.claims["failed_on"].isna().sum()
 
 
 def test_lines_count_breaks_inside_quotes_and_quote_what_must_be() -> None:
