@@ -5,13 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from claimlens.classify.reading import Mark, Reading
+from claimlens.classify.terms import Entry, Terms
 
-__all__ = ["Chunk", "Said", "chunks_of"]
+__all__ = ["Chunk", "Said", "chunks_of", "says_of"]
 
 _NEGATION_REACH = 5
+_BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
 _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
+_PARTS = frozenset({"part", "lead"})
+_PLACES = frozenset({"place", "near", "when"})
 _FLAGS = frozenset(
-    {"past", "action", "want", "doubt", "show", "check", "fixed", "remains"}
+    {"past", "action", "want", "doubt", "show", "check", "fixed", "remains", "whole"}
 )
 
 
@@ -20,7 +24,7 @@ class Said:
     """Something said of a part: a fault, or that it is well."""
 
     mark: Mark
-    negated: bool
+    negated: bool = False
 
     @property
     def bad(self) -> bool:
@@ -48,7 +52,7 @@ class Chunk:
         What it says of its heads.
     flags : dict of str to Mark
         Other things it holds: past, action, want, doubt, show, check, fixed,
-        remains, whole, when, unknown negation.
+        remains, whole, when, and ``unsaid`` for a negation of an unknown word.
     side : int
         1 where it names a cause, -1 where it names what that cause did.
     """
@@ -72,13 +76,21 @@ class Chunk:
         """Whether it says that all is well, and nothing else."""
         return bool(self.says) and not self.bad
 
+    @property
+    def empty(self) -> bool:
+        """Whether it holds nothing that counts."""
+        return not (
+            self.heads or self.asides or self.cleared or self.says or self.flags
+        )
+
 
 class _Builder:
     """Walks over the marks of one text and fills the chunks."""
 
-    def __init__(self, reading: Reading, head: str) -> None:
+    def __init__(self, reading: Reading, terms: Terms) -> None:
         self.reading = reading
-        self.head_last = head == "last"
+        self.head_last = terms.language.head == "last"
+        self.components = terms.taxonomy.components
         self.chunks: list[Chunk] = [Chunk(0, "hard")]
         self.denied: Mark | None = None
         self.deny_again: Mark | None = None
@@ -90,59 +102,64 @@ class _Builder:
             self._take(mark)
             self.before = mark
         self._close()
-        return [c for c in self.chunks if c.heads or c.asides or c.cleared
-                or c.says or c.flags or c.side]  # fmt: skip
+        return [chunk for chunk in self.chunks if not chunk.empty]
 
     def _take(self, mark: Mark) -> None:
         group = mark.entry.group
-        if group in ("hard", "soft", "and", "break", "then"):
+        if group in _BREAKS:
             self._close()
             self._open(group)
-        elif group == "not":
-            if self.denied is not None and self.denied.end == mark.at:
-                return
-            self.denied = mark
-        elif group == "part":
+        elif group in ("not", "without"):
+            if self.denied is None or self.denied.end != mark.at:
+                self.denied = mark
+        elif group in _PARTS:
             self._part(mark)
         elif group in _SAYS:
             self._said(mark)
-        elif group in ("cause", "effect"):
+        elif group in ("cause", "effect", "found"):
             self._turn(mark, group)
-        elif group in ("place", "when"):
-            self.placed = group
-            if group == "when":
-                self.chunks[-1].flags.setdefault("when", mark)
+        elif group in _PLACES:
+            self._place(mark, group)
         elif group == "join":
             self.denied = self.denied or self.deny_again
-        elif group in _FLAGS or group == "whole":
-            if group in ("doubt", "show") and self._denies(mark):
-                self.denied = None
-            self.chunks[-1].flags.setdefault(group, mark)
-            if group == "action":
-                self._negated_action(mark)
+        elif group in _FLAGS:
+            self._flag(mark, group)
 
-    def _negated_action(self, mark: Mark) -> None:
-        if self._denies(mark):
-            del self.chunks[-1].flags["action"]
+    def _place(self, mark: Mark, group: str) -> None:
+        self.placed = group
+        if group == "when":
+            self.chunks[-1].flags.setdefault("when", mark)
+        if self.denied is not None and self.denied.end == mark.at:
+            # "not from the saddle": the negation passes on to the part
+            self.denied = self._moved(self.denied, mark)
+
+    def _moved(self, denied: Mark, mark: Mark) -> Mark:
+        return Mark(denied.entry, mark.at, mark.end, denied.first, denied.last)
+
+    def _flag(self, mark: Mark, group: str) -> None:
+        denied = self._denies(mark)
+        if denied and group in ("doubt", "show", "action"):
             self.denied = None
+        if not (denied and group == "action"):
+            self.chunks[-1].flags.setdefault(group, mark)
 
     def _open(self, group: str) -> None:
         last = self.chunks[-1]
-        sentence = last.sentence + (group in ("hard", "break"))
-        chunk = Chunk(sentence, group)
+        chunk = Chunk(last.sentence + (group in ("hard", "break")), group)
         if group in ("soft", "and") and last.side:
             chunk.side = last.side
         if group not in ("soft", "and"):
             self.deny_again = None
-        self.placed = self.placed if group == "and" and not last.says else None
+        listed = group == "and" and bool(last.asides) and not last.says
+        self.placed = "near" if listed else None
         self.chunks.append(chunk)
 
     def _close(self) -> None:
         """End a chunk; a negation left over negates the part before it."""
         chunk = self.chunks[-1]
-        if self.denied is not None and not chunk.says and chunk.heads:
-            if self.denied.at > chunk.heads[-1].at:
-                chunk.flags["unsaid"] = self.denied
+        left_over = self.denied is not None and not chunk.says and chunk.heads
+        if left_over and self.denied and self.denied.at > chunk.heads[-1].at:
+            chunk.flags["unsaid"] = self.denied
         self.denied = None
 
     def _denies(self, mark: Mark) -> bool:
@@ -151,88 +168,118 @@ class _Builder:
     def _part(self, mark: Mark) -> None:
         chunk = self.chunks[-1]
         if self.denied is not None and self.denied.end == mark.at:
-            self._denied_part(mark, chunk)
+            self._denied_part(self.denied, mark, chunk)
+        elif self._compound(mark, chunk):
             return
-        before = self.before
-        if (
-            before is not None
-            and before.entry.group == "part"
-            and before.last + 1 == mark.first
-            and before in chunk.heads
-        ):
-            # "motor connector": the other one only says which
-            if self.head_last:
-                chunk.heads[chunk.heads.index(before)] = mark
-                chunk.asides.append(before)
-            else:
-                chunk.asides.append(mark)
-            return
-        if self.placed and chunk.heads and not chunk.cleared:
-            chunk.asides.append(mark)
-        elif self.placed == "and" or (self.placed == "when" and chunk.says):
+        elif self._placed_part(mark, chunk):
             chunk.asides.append(mark)
         else:
             chunk.heads.append(mark)
 
-    def _denied_part(self, mark: Mark, chunk: Chunk) -> None:
+    def _compound(self, mark: Mark, chunk: Chunk) -> bool:
+        """Settle "motor connector": the other part only says which one."""
+        before = self.before
+        if before is None or before not in chunk.heads:
+            return False
+        if before.last + 1 != mark.first:
+            return False
+        if self.head_last and not self._own_lead(mark, before):
+            chunk.heads[chunk.heads.index(before)] = mark
+            chunk.asides.append(before)
+        else:
+            chunk.asides.append(mark)
+        return True
+
+    def _own_lead(self, lead: Mark, device: Mark) -> bool:
+        """Tell whether a lead is the moulded lead of a device."""
+        return lead.entry.group == "lead" and any(
+            self.components[name].own_lead for name, _ in device.entry.parts
+        )
+
+    def _placed_part(self, mark: Mark, chunk: Chunk) -> bool:
+        """Tell whether a part after a preposition only says where."""
+        if self.placed is None or chunk.cleared:
+            return False
+        if chunk.heads:
+            if self._own_lead(chunk.heads[-1], mark):
+                # "the cable of the charger" is the charger's
+                chunk.asides.append(chunk.heads.pop())
+                return False
+            return True
+        return self.placed == "near" or (self.placed == "when" and bool(chunk.says))
+
+    def _denied_part(self, denied: Mark, mark: Mark, chunk: Chunk) -> None:
         """Read "no horn" as a dead horn and "not the horn" as a sound one."""
-        assert self.denied is not None  # the caller has looked
-        word = self.reading.words(self.denied)
-        if word == "no" and not chunk.side:
+        if denied.entry.group == "without":
             chunk.heads.append(mark)
-            chunk.flags["unsaid"] = self.denied
+            chunk.says.append(Said(denied))
+        elif self.reading.words(denied) == "no" and not chunk.side:
+            chunk.heads.append(mark)
+            chunk.flags["unsaid"] = denied
         else:
             chunk.cleared.append(mark)
-            self.deny_again = self.denied
+            self.deny_again = denied
         self.denied = None
 
     def _said(self, mark: Mark) -> None:
         chunk = self.chunks[-1]
+        if self.placed == "when" and chunk.says and chunk.flags.get("when"):
+            # "squeals when it is wet": the wet is no fault
+            return
         negated = self._denies(mark)
         chunk.says.append(Said(mark, negated))
-        if mark.entry.group == "sign" and not negated:
-            chunk.heads = [
-                head for head in chunk.heads
-                if not (self.before is head and head.last + 1 == mark.first)
-            ]  # fmt: skip
         if negated:
             self.deny_again = self.denied
             self.denied = None
+        elif mark.entry.group == "sign" and chunk.heads:
+            last = chunk.heads[-1]
+            if last is self.before and last.last + 1 == mark.first:
+                chunk.heads.pop()
 
     def _turn(self, mark: Mark, group: str) -> None:
         """Split at a word such as "due to": cause on one side, effect before."""
-        denied = self._denies(mark)
-        here = self.chunks[-1].sentence
-        if not denied:
-            earlier = -1 if group == "cause" else 1
-            for chunk in self.chunks:
-                if chunk.sentence == here and chunk.side == 0:
-                    chunk.side = earlier
+        here = self.chunks[-1]
         kept = self.denied
-        self.chunks.append(Chunk(here, group))
-        self.placed = None
-        if denied:
+        if self._denies(mark) and kept is not None:
             # "not due to the battery": what follows is ruled out
-            assert kept is not None
-            self.denied = Mark(kept.entry, mark.at, mark.end, kept.first, kept.last)
-        else:
-            self.chunks[-1].side = 1 if group == "cause" else -1
-            self.denied = None
+            self.chunks.append(Chunk(here.sentence, group))
+            self.placed = None
+            self.denied = self._moved(kept, mark)
+            return
+        if group == "found" and here.heads and here.bad:
+            # "loose plug found at the lamp"
+            here.side, self.placed = 1, "near"
+            return
+        earlier = 1 if group == "effect" else -1
+        for chunk in self.chunks:
+            if chunk.sentence == here.sentence and chunk.side == 0:
+                chunk.side = earlier
+        self.chunks.append(Chunk(here.sentence, group, side=-earlier))
+        self.placed = self.denied = None
 
 
-def chunks_of(reading: Reading, head: str) -> list[Chunk]:
+def chunks_of(reading: Reading, terms: Terms) -> list[Chunk]:
     """Cut a reading into chunks.
 
     Parameters
     ----------
     reading : Reading
         Marks of one text.
-    head : str
-        ``"last"`` or ``"first"``: where the head of a compound stands.
+    terms : Terms
+        The terms that made them.
 
     Returns
     -------
     list of Chunk
         Those that say anything, in order.
     """
-    return _Builder(reading, head).run()
+    return _Builder(reading, terms).run()
+
+
+def says_of(said: list[Said], component: str) -> list[Said]:
+    """Return what can be said of a component at all."""
+    return [s for s in said if _concerns(s.mark.entry, component)]
+
+
+def _concerns(entry: Entry, component: str) -> bool:
+    return entry.group != "mode" or entry.concerns(component)

@@ -11,6 +11,9 @@ __all__ = ["Speller", "plain", "squeezed"]
 _NOT_WORD = re.compile(r"[^0-9a-z]+")
 _DOUBLE = re.compile(r"(.)\1+")
 _SHORTEST = 5
+# Below this length only a swap or a doubled letter counts as a slip.
+_LONG = 6
+_VOWELS = frozenset("aeiouy")
 
 
 def plain(text: str) -> str:
@@ -46,26 +49,22 @@ def _deletions(word: str) -> list[str]:
     return [word, *(word[:i] + word[i + 1 :] for i in range(len(word)))]
 
 
-def _one_slip(left: str, right: str) -> bool:
-    """Tell whether one insertion, deletion, substitution or swap joins both."""
-    if abs(len(left) - len(right)) > 1:
-        return False
+def _one_slip(wrong: str, right: str) -> bool:
+    """Tell whether one slip of the fingers joins both words.
+
+    A letter left out, put in, or swapped with its neighbour; a wrong letter
+    only where both are vowels, since other pairs are mostly two real words
+    ("hills", "halls").
+    """
     start = 0
-    while start < min(len(left), len(right)) and left[start] == right[start]:
+    while start < min(len(wrong), len(right)) and wrong[start] == right[start]:
         start += 1
-    tail_left, tail_right = left[start:], right[start:]
-    return (
-        tail_left[1:] == tail_right[1:]
-        or tail_left[1:] == tail_right
-        or tail_left == tail_right[1:]
-        or (
-            len(tail_left) > 1
-            and len(tail_right) > 1
-            and tail_left[0] == tail_right[1]
-            and tail_left[1] == tail_right[0]
-            and tail_left[2:] == tail_right[2:]
-        )
-    )
+    one, two = wrong[start:], right[start:]
+    if len(one) != len(two):
+        return one[1:] == two or one == two[1:]
+    if one[1:] == two[1:]:
+        return not one or (one[0] in _VOWELS and two[0] in _VOWELS)
+    return one[:2] == two[1::-1] and one[2:] == two[2:]
 
 
 class Speller:
@@ -115,6 +114,8 @@ class Speller:
                 if not _one_slip(short, squeezed(target)):
                     continue
                 slips = 0 if short == squeezed(target) else 1
+                if len(target) < _LONG and slips and sorted(word) != sorted(target):
+                    continue
                 rank = (slips, abs(len(target) - len(word)), target)
                 if best is None or rank < best:
                     best = rank

@@ -47,12 +47,15 @@ class Component:
     carries_power : bool
         Whether its damage makes other components of its group look dead
         (a harness does, a charger does not).
+    own_lead : bool
+        Whether its moulded lead counts with it and not as wiring harness.
     """
 
     name: str
     group: str
     dead_mode: str | None
     carries_power: bool
+    own_lead: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +213,7 @@ def _read_components(
             row.get("group") or name,
             dead_mode,
             (row.get("carries_power") or "no").lower() == "yes",
+            (row.get("own_lead") or "no").lower() == "yes",
         )
     return components
 
@@ -223,7 +227,7 @@ def load_taxonomy(
     ----------
     components_file : Path, optional
         CSV with the column ``component`` and, if wanted, ``group``,
-        ``dead_mode``, ``carries_power`` (yes, no) and ``names`` (free
+        ``dead_mode``, ``carries_power``, ``own_lead`` (yes, no) and ``names`` (free
         spellings, separated by ``|``).
     modes_file : Path, optional
         CSV with the column ``failure_mode`` and, if wanted, ``kind`` (cause,

@@ -20,13 +20,15 @@ Votes = tuple[tuple[str, float], ...]
 # One phrase belongs to one group; where it is listed in several, the group
 # that stands first here keeps it. Danger is looked for apart, over all words.
 GROUPS = (
-    "ignore", "sign", "part", "mode", "work", "not", "cause", "effect", "remains",
-    "fixed", "past", "action", "want", "show", "check", "doubt", "fault", "good",
-    "when", "then", "place", "break", "join", "and", "whole", "kit", "small",
-    "danger", "skip",
+    "ignore", "sign", "part", "lead", "mode", "work", "not", "without", "cause",
+    "found", "effect", "remains", "fixed", "past", "action", "want", "show", "check",
+    "doubt", "fault", "good", "when", "then", "near", "place", "break", "join", "and",
+    "whole", "kit", "small", "danger", "skip",
 )  # fmt: skip
 _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?")
 _CACHE_LIMIT = 400_000
+# Only words of these groups are worth mending; small words cost more than they give.
+_SPELT = frozenset({"part", "lead", "sign", "mode"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,14 @@ class Entry:
         """Return the modes that this phrase means for a component."""
         own = tuple((m, w) for c, m, w in self.modes if c == component)
         return own or tuple((m, w) for c, m, w in self.modes if c is None)
+
+    def concerns(self, component: str) -> bool:
+        """Tell whether the phrase can be said of a component at all.
+
+        A tyre can be bald and a display black; said of another part the
+        same word is no fault.
+        """
+        return not self.modes or any(c in (None, component) for c, _, _ in self.modes)
 
 
 class Node(dict[str, "Node"]):
@@ -133,9 +143,14 @@ class Terms:
                 self._plant(self.danger, entry)
             elif entry.group != "skip":
                 self._plant(self.tree, entry)
-        raw = {w for entry in entries for w in _FORM.findall(entry.text)}
+        raw = {
+            word
+            for entry in entries
+            if entry.group in _SPELT
+            for word in _FORM.findall(entry.text)
+        }
         self._speller = Speller(
-            raw | {word + "s" for word in raw} | set(language.forms), ordinary
+            raw | {word + "s" for word in raw if word[-1] != "s"}, ordinary
         )
         self._ordinary = ordinary
         self._cache: dict[str, str] = {}
@@ -235,7 +250,7 @@ def _entries_of(text: str, source: str, taxonomy: Taxonomy) -> list[Entry]:
         voters: list[str | None] = [*known] or [None]
         modes = tuple((c, mode, weight) for c in voters) if mode else ()
         parts: Votes = ()
-        if row["group"] in ("part", "sign"):
+        if row["group"] in ("part", "lead", "sign"):
             parts = tuple((name, weight) for name in known)
         entries += [
             Entry(phrase.strip().lower(), row["group"], parts, modes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from claimlens.classify.clauses import Chunk, Said, chunks_of
+from claimlens.classify.clauses import Chunk, Said, chunks_of, says_of
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.taxonomy import NO_FAULT_MODE, Taxonomy
 from claimlens.classify.terms import Terms
@@ -15,7 +15,8 @@ __all__ = ["TextVotes", "Vote", "vote"]
 _CAUSE, _FAULT, _DEED, _PLAIN = 1.0, 0.85, 0.8, 0.72
 _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
-_GENERIC_MODES = frozenset({"fault", "good"})
+_DOUBT = 0.75
+_CARRIED, _CARRIED_FAR = 0.9, 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def _modes(bad: list[Said], component: str, taxonomy: Taxonomy) -> dict[str, flo
     """Return the failure modes said of a component, strongest reading first."""
     found: dict[str, float] = {}
     known = taxonomy.components[component]
-    for said in bad:
+    for said in says_of(bad, component):
         if said.mark.entry.group == "good":
             said_modes: tuple[tuple[str, float], ...] = (("no power", 0.8),)
         else:
@@ -124,6 +125,7 @@ class _Voter:
             self._chunk(number, chunk)
             if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
                 self.subject = chunk
+        self._correct()
         self._weigh_effects()
         return self.result
 
@@ -169,28 +171,31 @@ class _Voter:
 
     def _chunk(self, number: int, chunk: Chunk) -> None:
         for mark in chunk.cleared:
-            self._add(mark, [], 0.0, "cleared", number)
+            self._add(mark, [], (0.0, "cleared"), number)
         for said in chunk.bad:
             if said.mark.entry.group == "sign":
                 self._sign(said, chunk, number)
         for mark in chunk.asides:
-            self._add(mark, [], _ASIDE, "aside", number)
+            self._add(mark, [], (_ASIDE, "aside"), number)
         heads, factor = self._heads(chunk)
         if not heads:
             self.result.loose += chunk.bad
-            return
         for mark in heads:
-            weight, role = self._role(chunk, mark)
-            if role == "fault" and factor < 1.0:
-                weight *= factor
-            self._add(mark, chunk.bad, weight, role, number)
+            bad = [s for s in chunk.bad if self._said_of(s, mark)]
+            weight, role = self._role(chunk, bad)
+            if factor < 1.0 and role == "mention":
+                continue
+            self._add(mark, bad, (weight * factor, role), number, factor)
+
+    def _said_of(self, said: Said, mark: Mark) -> bool:
+        return any(says_of([said], name) for name, _ in mark.entry.parts)
 
     def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
         parts = said.mark.entry.parts
         side = {1: 1.1, 0: 1.0, -1: _EFFECT}[chunk.side]
         role = {1: "cause", 0: "fault", -1: "effect"}[chunk.side]
         if "doubt" in chunk.flags:
-            side *= 0.6
+            side *= _DOUBT
         for component, weight in parts:
             modes = _modes(chunk.bad, component, self.taxonomy)
             self.result.votes.append(
@@ -212,7 +217,8 @@ class _Voter:
                 return chunk.heads, 1.0
             return [h for h in chunk.heads if not self._only_shows(h, chunk)], 1.0
         before = self.subject
-        if not chunk.says or _sign(chunk) or before is None or "whole" in chunk.flags:
+        speaks = chunk.says or "action" in chunk.flags
+        if not speaks or _sign(chunk) or before is None or "whole" in chunk.flags:
             return [], 1.0
         if before.well and chunk.opened_by not in ("then", "break"):
             return [], 1.0
@@ -220,10 +226,8 @@ class _Voter:
             # "replaced the motor, works again" does not clear the motor
             return [], 1.0
         near = before.sentence == chunk.sentence
-        factor = 1.0 if near else 0.85
-        if "when" in before.flags:
-            factor *= 0.7
-        return before.heads, factor
+        factor = _CARRIED if near else _CARRIED_FAR
+        return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
 
     def _only_shows(self, mark: Mark, chunk: Chunk) -> bool:
         """Tell whether a display only shows the fault of something else."""
@@ -233,39 +237,47 @@ class _Voter:
         own = {c for said in chunk.bad for c, _, _ in said.mark.entry.modes}
         return "display" not in own
 
-    def _role(self, chunk: Chunk, mark: Mark) -> tuple[float, str]:
+    def _role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
         flags = chunk.flags
-        bad = chunk.bad
         if "past" in flags and ("action" in flags or not bad):
             return 0.0, "history"
         if chunk.well and "fixed" not in flags and "action" not in flags:
             return 0.0, "cleared"
-        if chunk.side == 1:
-            weight, role = _CAUSE, "cause"
-        elif chunk.side == -1:
-            weight, role = _EFFECT, "effect"
-        elif bad or "unsaid" in flags:
+        weight, role = self._plain_role(chunk, bad)
+        if "doubt" in flags:
+            weight *= _DOUBT
+        return weight, role
+
+    def _plain_role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
+        """Return weight and role, doubt and history left aside."""
+        flags = chunk.flags
+        if chunk.side:
+            return (_CAUSE, "cause") if chunk.side == 1 else (_EFFECT, "effect")
+        if bad or "unsaid" in flags:
             firm = any(
                 self.taxonomy.modes[m].kind == "cause"
                 for said in bad
                 for _, m, _ in said.mark.entry.modes
             )
-            weight, role = (_FAULT if firm else _PLAIN), "fault"
-        elif "action" in flags or "want" in flags:
-            weight, role = _DEED, "deed"
-        elif "check" in flags:
-            weight, role = 0.0, "mention"
-        elif self.reading.length <= _HEADING_WORDS:
-            weight, role = _HEADING, "mention"
-        else:
-            weight, role = _BARE, "mention"
-        if "doubt" in flags:
-            weight *= 0.6
-        return weight, role
+            return (_FAULT if firm else _PLAIN), "fault"
+        if "action" in flags or "want" in flags:
+            return _DEED, "deed"
+        if "check" in flags:
+            return 0.0, "mention"
+        if self.reading.length <= _HEADING_WORDS:
+            return _HEADING, "mention"
+        return _BARE, "mention"
 
     def _add(
-        self, mark: Mark, bad: list[Said], weight: float, role: str, number: int
+        self,
+        mark: Mark,
+        bad: list[Said],
+        worth: tuple[float, str],
+        number: int,
+        factor: float = 1.0,
     ) -> None:
+        """Add a vote for each component that a part can mean."""
+        weight, role = worth
         for component, share in _narrowed(mark, bad):
             modes = _modes(bad, component, self.taxonomy) if weight else {}
             self.result.votes.append(
@@ -275,10 +287,29 @@ class _Voter:
                     role,
                     mark,
                     tuple(said.mark for said in bad),
-                    tuple(modes.items()),
+                    tuple((mode, w * factor) for mode, w in modes.items()),
                     number,
                 )
             )
+
+    def _correct(self) -> None:
+        """Believe the one part that is left where another was ruled out.
+
+        "It's not the saddle, it's the crank" says no more of the crank.
+        """
+        votes = self.result.votes
+        if not any(chunk.cleared for chunk in self.chunks):
+            return
+        out = {vote.component for vote in votes if vote.role == "cleared"}
+        left = {v.component for v in votes if v.weight > 0.0 and v.role != "aside"}
+        left -= out
+        if len(left) == 1:
+            self.result.votes = [
+                replace(vote, role="fault", weight=_PLAIN)
+                if vote.role == "mention" and vote.component in left
+                else vote
+                for vote in votes
+            ]
 
     def _weigh_effects(self) -> None:
         """Let a damaged carrier of power explain a dead device beside it.
@@ -327,7 +358,7 @@ def vote(reading: Reading, terms: Terms) -> TextVotes:
     TextVotes
         Votes with role and weight; ``no fault found`` and the like apart.
     """
-    chunks = chunks_of(reading, terms.language.head)
+    chunks = chunks_of(reading, terms)
     result = _Voter(reading, chunks, terms).run()
     bad_parts = {v.component for v in result.votes if v.role in ("fault", "cause")}
     if bad_parts and result.verdicts:

@@ -384,8 +384,6 @@ def _overrules(
     not undone by a weaker source's "no fault found".
     """
     mode, source, _ = verdict
-    if mode != NO_FAULT_MODE:
-        return False
     rank = _WEIGHT[source]
     return not any(
         _WEIGHT[s] > rank and p.role in ("inspected", "cause", "fault")
