@@ -38,7 +38,6 @@ checked as (
         case
             when typed.given.claim_no is null then 'claim_no is missing'
             when typed.given.part_no is null then 'part_no is missing'
-            when typed.given.currency is null then 'currency is missing'
             when typed.given.currency is not null and typed.currency is null
                 then 'currency is not a code of ISO 4217'
         end as reject_reason,

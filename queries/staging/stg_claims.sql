@@ -88,7 +88,6 @@ checked as (
             when typed.given.reported_on is null then 'reported_on is missing'
             when typed.reported_on is null
                 then 'reported_on is not a date'
-            when typed.given.currency is null then 'currency is missing'
             when typed.given.currency is not null and typed.currency is null
                 then 'currency is not a code of ISO 4217'
         end as reject_reason,
