@@ -200,13 +200,21 @@ class _Builder:
         """Tell whether a part after a preposition only says where."""
         if self.placed is None or chunk.cleared:
             return False
-        if chunk.heads:
-            if self._own_lead(chunk.heads[-1], mark):
-                # "the cable of the charger" is the charger's
-                chunk.asides.append(chunk.heads.pop())
-                return False
-            return True
-        return self.placed == "near" or (self.placed == "when" and bool(chunk.says))
+        signed = any(said.mark.entry.group == "sign" for said in chunk.bad)
+        if not chunk.heads:
+            return signed or self.placed == "near"
+        head = chunk.heads[-1]
+        if self._own_lead(head, mark) or self._narrows(head, mark):
+            # "the cable of the charger", "the lead of the speed sensor"
+            chunk.asides.append(chunk.heads.pop())
+            return False
+        return True
+
+    def _narrows(self, head: Mark, mark: Mark) -> bool:
+        """Tell whether a part says which of several the head means."""
+        names = {name for name, _ in head.entry.parts}
+        own = {name for name, _ in mark.entry.parts}
+        return len(names) > 1 and own < names
 
     def _denied_part(self, denied: Mark, mark: Mark, chunk: Chunk) -> None:
         """Read "no horn" as a dead horn and "not the horn" as a sound one."""

@@ -9,7 +9,9 @@ from claimlens.classify.terms import Entry, Node, Terms
 
 __all__ = ["HARD", "SOFT", "Mark", "Reading", "read", "spans"]
 
-_TOKEN = re.compile(r"\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]")
+_TOKEN = re.compile(
+    r"\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]|(?<=\s)[-–—]+(?=\s)"
+)
 # Below these lines stand greetings, names and older mails, not the fault.
 _TAIL = re.compile(
     r"\n\s*(?:-- ?\n|_{5,}|-{5,}|on .{5,60} wrote:|from: .{3,}|sent from my )"
@@ -21,6 +23,7 @@ _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 HARD = Entry(".", "hard")
 SOFT = Entry(",", "soft")
 _STOPS = {".": HARD, ";": HARD, "!": HARD, "?": HARD, "\n": HARD}
+_STOPS |= {"-": HARD, "--": HARD, "–": HARD, "—": HARD}
 _STOPS |= {",": SOFT, "(": SOFT, ")": SOFT, ":": SOFT}
 
 

@@ -25,7 +25,9 @@ GROUPS = (
     "doubt", "fault", "good", "when", "then", "near", "place", "break", "join", "and",
     "whole", "kit", "small", "danger", "skip",
 )  # fmt: skip
-_FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?")
+_FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
+# Stands for any number, in the terms and in a text.
+NUMBER = "#"
 _CACHE_LIMIT = 400_000
 # Only words of these groups are worth mending; small words cost more than they give.
 _SPELT = frozenset({"part", "lead", "sign", "mode"})
@@ -190,6 +192,8 @@ class Terms:
         return found
 
     def _resolve(self, token: str) -> str:
+        if token[0].isdigit() and not token.isalpha() and token[-1].isdigit():
+            return NUMBER
         word = token.removesuffix("'s")
         stem = self.language.stem(word)
         if stem in self._skip:

@@ -17,6 +17,7 @@ _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
 _DOUBT = 0.75
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
+_NEAR = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,9 @@ class _Voter:
         for mark in chunk.asides:
             self._add(mark, [], (_ASIDE, "aside"), number)
         heads, factor = self._heads(chunk)
+        if not heads and chunk.asides and chunk.bad and not _sign(chunk):
+            # "mist under the display glass": there is nothing else it could be
+            heads, factor = chunk.asides, _NEAR
         if not heads:
             self.result.loose += chunk.bad
         for mark in heads:
@@ -365,16 +369,21 @@ def vote(reading: Reading, terms: Terms) -> TextVotes:
         result.verdicts = [
             (mode, mark)
             for mode, mark in result.verdicts
-            if mode != NO_FAULT_MODE or not _found_elsewhere(result, mark)
+            if mode != NO_FAULT_MODE or not _found_later(result, mark)
         ]
     return result
 
 
-def _found_elsewhere(result: TextVotes, mark: Mark) -> bool:
-    """Tell whether a fault is named besides the one that was not found."""
+def _found_later(result: TextVotes, mark: Mark) -> bool:
+    """Tell whether a fault is named after the one that was not found.
+
+    A complaint before "no fault found" is what was looked for; a fault after
+    it is another one, or an owner who disagrees.
+    """
     return any(
         vote.role in ("fault", "cause")
         and vote.weight >= _PLAIN
+        and vote.mark.at > mark.at
         and any(mode != NO_FAULT_MODE for mode, _ in vote.modes)
         for vote in result.votes
     )

@@ -218,6 +218,14 @@ def _mode_scores(
         for entry in text.loose:
             for mode, weight in entry.modes_for(component):
                 add(mode, 0.45 * weight * _WEIGHT[source])
+    known = terms.taxonomy.components[component]
+    if not scores and known.dead_mode and known.group != "none":
+        # "faulty", and no word of how
+        scores.update(
+            (known.dead_mode, 0.1)
+            for piece in pieces
+            if piece.component == component and piece.role in ("fault", "cause")
+        )
     if not scores:
         group = terms.taxonomy.components[component].group
         for piece in pieces:
