@@ -60,60 +60,29 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     }.items()
 }
 
+_ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
+_LIFE_FIGURES = COLUMNS["life"][3:15]
 _COUNTS = frozenset(
-    [
-        "claims",
-        "counted",
-        "units_failed",
-        "repeats",
-        "units",
-        "units_old_enough",
-        "failures",
-        "units_shipped",
-        "rows_read",
-        "inserted",
-        "updated",
-        "unchanged",
-        "superseded",
-        "rejected",
-        "flagged",
-        "skipped_lines",
-    ]
+    {
+        *("claims", "counted", "units", "units_failed", "units_old_enough"),
+        *("repeats", "failures", "units_shipped", *_ACCOUNT_COUNTS),
+    }
 )
 _FIGURES = frozenset(
-    [
-        "share",
-        "cost",
-        "rate",
-        "lower",
-        "upper",
-        "effective_n",
-        "plain_rate",
-        "plain_lower",
-        "plain_upper",
-        "at_months",
-        "months",
-        "at_risk",
-        "shape",
-        "shape_lower",
-        "shape_upper",
-        "scale_months",
-        "scale_lower",
-        "scale_upper",
-        "b1_months",
-        "b1_lower",
-        "b1_upper",
-        "b10_months",
-        "b10_lower",
-        "b10_upper",
-        "fit_p_value",
-        "rate_per_thousand",
-        "model_year",
-    ]
+    {
+        *("share", "cost", "rate", "lower", "upper", "effective_n"),
+        *("plain_rate", "plain_lower", "plain_upper", "at_months", "months"),
+        *("at_risk", "fit_p_value", "rate_per_thousand", "model_year"),
+        *_LIFE_FIGURES,
+    }
 )
 _FLAGS = frozenset({"mature", "provisional", "beyond"})
 _DATES = frozenset({"month", "build_month"})
 _TEXTS = frozenset({"component", "class", "model", "note", "file", "kind"})
+# rows are set in this order, so that no byte depends on how they arrived
+_ORDER = ("component", "model", "currency", "model_year", "month", "build_month")
+_ORDER += ("at_months", "months")
+_AS_GIVEN = frozenset({"classes", "account"})  # their order is the sender's to choose
 
 
 @dataclass(frozen=True, slots=True)
@@ -405,6 +374,9 @@ def _settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
                 column=column,
                 remedy="hand over counts as whole numbers and figures as numbers",
             ) from error
+    keys = [key for key in _ORDER if key in COLUMNS[name]]
+    if name not in _AS_GIVEN:
+        result = result.sort_values(keys, kind="stable")
     return result.reset_index(drop=True)
 
 

@@ -196,7 +196,7 @@ def figure(
     if chart is None:
         return None
     return FigureView(
-        id=name,
+        id=f"{name}-figure",
         label=chart.summary,
         findings=tuple(findings),
         chart=chart,

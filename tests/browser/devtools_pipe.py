@@ -172,9 +172,9 @@ class Browser:
                 found.append(str(parameters["exceptionDetails"]))
             elif event.get("method") == "Log.entryAdded":
                 found.append(str(parameters["entry"]))
-            elif event.get(
-                "method"
-            ) == "Runtime.consoleAPICalled" and parameters["type"] in (
+            elif event.get("method") == "Runtime.consoleAPICalled" and parameters[
+                "type"
+            ] in (
                 "error",
                 "warning",
                 "assert",

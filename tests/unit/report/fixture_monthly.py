@@ -49,9 +49,7 @@ def wilson(share: float, n: float) -> tuple[float, float]:
     z = 1.959964
     middle = (share + z * z / (2 * n)) / (1 + z * z / n)
     half = (
-        z
-        * math.sqrt(share * (1 - share) / n + z * z / (4 * n * n))
-        / (1 + z * z / n)
+        z * math.sqrt(share * (1 - share) / n + z * z / (4 * n * n)) / (1 + z * z / n)
     )
     return max(middle - half, 0.0), min(middle + half, 1.0)
 
@@ -324,7 +322,9 @@ def build(**changes: object) -> MonthlyInputs:
                 "month": months,
                 "claims": volume,
                 "counted": [round(claims * 0.8) for claims in volume],
-                "provisional": [index >= len(months) - 3 for index in range(len(months))],
+                "provisional": [
+                    index >= len(months) - 3 for index in range(len(months))
+                ],
             }
         ),
         classes=pd.DataFrame(

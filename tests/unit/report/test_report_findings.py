@@ -1,0 +1,205 @@
+"""Sentences: what changed, what needs a decision, and what is not claimed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import fixture_monthly
+import pandas as pd
+import pytest
+
+from claimlens.monthly_inputs import MonthlyInputs, Quality, Thresholds
+from claimlens.report import comparisons, findings
+
+
+@pytest.fixture
+def inputs() -> MonthlyInputs:
+    return fixture_monthly.build()
+
+
+def rates(*rows: tuple[int, float, float, float, bool]) -> pd.DataFrame:
+    """Build rates of one component: year, rate, lower, upper, mature."""
+    return pd.DataFrame(
+        [
+            {
+                "component": "throttle",
+                "model_year": year,
+                "rate": rate,
+                "lower": lower,
+                "upper": upper,
+                "mature": mature,
+                "units": 900,
+                "claims": 9,
+                "at_months": 12.0,
+            }
+            for year, rate, lower, upper, mature in rows
+        ]
+    )
+
+
+def plain(text: str) -> str:
+    """Turn no-break spaces into spaces."""
+    return text.replace("\u00a0", " ")
+
+
+def test_the_planted_model_year_is_found_and_no_other(inputs: MonthlyInputs) -> None:
+    found = comparisons.high_model_years(inputs.rates_by_model_year)
+    assert [(item.component, item.years) for item in found] == [
+        ("wiring harness", (2024,))
+    ]
+
+
+def test_the_planted_build_months_are_found_and_no_other(inputs: MonthlyInputs) -> None:
+    (run,) = comparisons.high_build_runs(inputs)
+    assert run.component == "wiring harness"
+    assert (f"{run.first:%Y-%m}", f"{run.last:%Y-%m}") == ("2024-03", "2024-06")
+    assert run.months == 4
+    assert run.claims < run.units
+
+
+def test_overlapping_intervals_raise_no_question() -> None:
+    frame = rates((2023, 0.02, 0.01, 0.03, True), (2024, 0.05, 0.029, 0.08, True))
+    assert comparisons.high_model_years(frame) == []
+
+
+def test_a_young_year_is_never_compared() -> None:
+    frame = rates((2023, 0.02, 0.01, 0.03, True), (2024, 0.09, 0.07, 0.12, False))
+    assert comparisons.high_model_years(frame) == []
+
+
+def test_two_high_years_of_four_are_found_together() -> None:
+    frame = rates(
+        (2021, 0.02, 0.01, 0.03, True),
+        (2022, 0.02, 0.01, 0.03, True),
+        (2023, 0.09, 0.07, 0.12, True),
+        (2024, 0.10, 0.08, 0.13, True),
+    )
+    (found,) = comparisons.high_model_years(frame)
+    assert found.years == (2023, 2024)
+
+
+def test_one_low_year_does_not_make_the_others_high() -> None:
+    frame = rates(
+        (2021, 0.02, 0.01, 0.03, True),
+        (2022, 0.09, 0.07, 0.12, True),
+        (2023, 0.09, 0.07, 0.12, True),
+    )
+    assert comparisons.high_model_years(frame) == []
+
+
+def test_two_build_months_in_a_row_are_not_a_run(inputs: MonthlyInputs) -> None:
+    months = inputs.build_months
+    month = months["build_month"].dt.strftime("%Y-%m")
+    two = replace(inputs, build_months=months[~month.isin(["2024-05", "2024-06"])])
+    assert comparisons.high_build_runs(two) == []
+
+
+def test_a_missing_month_breaks_a_run(inputs: MonthlyInputs) -> None:
+    months = inputs.build_months
+    month = months["build_month"].dt.strftime("%Y-%m")
+    broken = replace(inputs, build_months=months[month != "2024-04"])
+    assert comparisons.high_build_runs(broken) == []
+
+
+def test_danger_is_the_first_decision(inputs: MonthlyInputs) -> None:
+    first = findings.decisions(inputs)[0]
+    assert first.startswith("2 claims tell of a danger (battery pack and brake")
+    assert "local law" in first
+
+
+def test_a_rate_is_told_with_interval_and_denominator(inputs: MonthlyInputs) -> None:
+    sentence = plain(findings.decisions(inputs)[1])
+    row = inputs.rates_by_model_year.query(
+        "component == 'wiring harness' and model_year == 2024"
+    ).iloc[0]
+    assert f"{100 * row['rate']:.1f} % (" in sentence
+    assert f"{int(row['claims'])} units of 4,900" in sentence
+    assert "by 12 months in service" in sentence
+
+
+def test_a_quiet_month_asks_for_nothing(inputs: MonthlyInputs) -> None:
+    quiet = replace(
+        inputs,
+        changes=replace(
+            inputs.changes, safety_claims=(), new_in_top_five=(), open_too_long=0
+        ),
+        quality=Quality(
+            unclassified_claims=0,
+            unclassified_share=0.0,
+            flags=(),
+            rejects=(),
+            undated_units=0,
+            undated_claims=0,
+            undated_method="",
+            unknown_serial_claims=0,
+            unknown_serial_bound=None,
+        ),
+        rates_by_model_year=inputs.rates_by_model_year.iloc[:0],
+        build_months=inputs.build_months.iloc[:0],
+    )
+    assert findings.decisions(quiet) == ()
+
+
+@pytest.mark.parametrize(("limit", "asked"), [(0.0395, True), (0.0396, False)])
+def test_unclassified_claims_are_named_above_the_limit_only(
+    inputs: MonthlyInputs, limit: float, asked: bool
+) -> None:
+    strict = replace(
+        inputs, thresholds=Thresholds(unclassified_share=limit, open_days=30)
+    )
+    assert inputs.quality.unclassified_share == pytest.approx(0.03953, abs=1e-5)
+    said = [text for text in findings.decisions(strict) if "no component" in text]
+    assert bool(said) is asked
+
+
+def test_no_percentage_is_made_of_fewer_than_ten(inputs: MonthlyInputs) -> None:
+    few = replace(
+        inputs,
+        quality=replace(
+            inputs.quality, unclassified_claims=3, unclassified_share=3 / 7
+        ),
+        classes=pd.DataFrame({"class": ["counted"], "claims": [7]}),
+        claims_read=7,
+    )
+    (sentence,) = [t for t in findings.decisions(few) if "no component" in t]
+    assert "(3 of 7)" in sentence
+
+
+def test_first_failures_of_the_last_month_are_not_compared(
+    inputs: MonthlyInputs,
+) -> None:
+    """Fewer reports so far must not read as fewer failures."""
+    (sentence,) = [t for t in findings.changes(inputs) if "first failure" in t]
+    assert "provisional" in sentence
+    assert "131" not in sentence
+    assert "fewer" not in sentence
+
+
+def test_the_first_month_has_nothing_to_compare_with(inputs: MonthlyInputs) -> None:
+    first = replace(inputs, changes=replace(inputs.changes, last_month=None))
+    said = plain(" ".join(findings.changes(first)))
+    assert "no month before to compare" in said
+    assert "more than" not in said
+
+
+def test_one_claim_is_told_in_the_singular(inputs: MonthlyInputs) -> None:
+    one = replace(inputs.changes.this_month, claims_reported=1, open_claims=1)
+    said = " ".join(
+        findings.changes(
+            replace(inputs, changes=replace(inputs.changes, this_month=one))
+        )
+    )
+    assert "1 claim was reported" in said
+    assert "1 claim is open" in said
+
+
+def test_a_long_list_ends_with_how_many_more(inputs: MonthlyInputs) -> None:
+    frames = []
+    for number in range(8):
+        frame = rates((2023, 0.02, 0.01, 0.03, True), (2024, 0.09, 0.07, 0.12, True))
+        frames.append(frame.assign(component=f"part {number}"))
+    base = inputs.rates_by_model_year.iloc[:16].reset_index(drop=True)
+    many = base.assign(**pd.concat(frames, ignore_index=True).to_dict("series"))
+    said = findings.decisions(replace(inputs, rates_by_model_year=many))
+    assert sum("model year 2024" in text for text in said) == 5
+    assert any("3 more components have a model year" in text for text in said)

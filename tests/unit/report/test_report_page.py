@@ -1,0 +1,308 @@
+"""The page of the month: safe, self-contained, complete, the same each time."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import fixture_monthly
+import pandas as pd
+import pytest
+from page_reader import Element, read
+
+from claimlens.charts.embed import library_bundle
+from claimlens.charts.monthly import build
+from claimlens.errors import ReportError
+from claimlens.monthly_inputs import COLUMNS, MonthlyInputs, SafetyClaim
+from claimlens.report.monthly import render_monthly
+from claimlens.report.render import content_policy, inline_json, write_page
+from claimlens.results import ChartHtml
+
+HOSTILE = (
+    "<script>window.broken=1</script>",
+    "{{7*7}}",
+    "](javascript:broken())",
+    '"><img src=x onerror=broken()>',
+    "a & b 'c'",
+)
+
+
+@pytest.fixture(scope="module")
+def inputs() -> MonthlyInputs:
+    return fixture_monthly.build()
+
+
+@pytest.fixture(scope="module")
+def charts(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
+    return build(inputs)
+
+
+@pytest.fixture(scope="module")
+def page(inputs: MonthlyInputs, charts: dict[str, ChartHtml]) -> str:
+    return render_monthly(inputs, charts, library=library_bundle())
+
+
+@pytest.fixture(scope="module")
+def tree(inputs: MonthlyInputs, charts: dict[str, ChartHtml]) -> Element:
+    return read(render_monthly(inputs, charts))
+
+
+def renamed(inputs: MonthlyInputs) -> MonthlyInputs:
+    """Put hostile names into every column of words."""
+    names = list(fixture_monthly.COMPONENTS)
+    changed = dict(zip(names, HOSTILE, strict=False))
+    frames = {}
+    for name in COLUMNS:
+        frame = getattr(inputs, name)
+        for column in ("component", "model", "file", "kind", "class", "note"):
+            if column in frame.columns and len(frame):
+                frame = frame.assign(
+                    **{column: frame[column].replace(changed).astype("object")}
+                )
+                if column != "component":
+                    frame.iloc[0, list(frame.columns).index(column)] = HOSTILE[0]
+        frames[name] = frame
+    return replace(
+        inputs,
+        **frames,
+        meta=replace(inputs.meta, workspace=HOSTILE[0], coverage=HOSTILE[3]),
+        changes=replace(
+            inputs.changes,
+            new_in_top_five=(HOSTILE[1],),
+            safety_claims=(SafetyClaim(HOSTILE[0], HOSTILE[3], fixture_monthly.AS_OF),),
+        ),
+        quality=replace(inputs.quality, flags=((HOSTILE[3], 2),)),
+    )
+
+
+def test_the_page_holds_no_address_that_could_be_fetched(tree: Element) -> None:
+    for element in tree.walk():
+        for name in ("src", "href", "xlink:href", "action", "poster", "srcset"):
+            address = element.attributes.get(name, "#")
+            assert address.startswith("#") or address == "data:,", element
+        for value in element.attributes.values():
+            assert "url(http" not in value
+    assert "@import" not in tree.text
+    assert "@font-face" not in tree.text
+
+
+def test_the_policy_allows_these_two_scripts_and_nothing_else(page: str) -> None:
+    policy = read(page).all("meta")[1].attributes["content"]
+    allowed = re.findall(r"'sha256-([^']+)'", policy)
+    scripts = re.findall(r"<script>(.*?)</script>", page, flags=re.DOTALL)
+    digests = [
+        base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+        for text in scripts
+    ]
+    assert len(scripts) == 2
+    assert allowed == digests
+    assert policy.startswith("default-src 'none'")
+    assert "unsafe-eval" not in policy
+    assert "connect-src 'none'" in policy
+
+
+def test_without_a_library_no_script_is_on_the_page(tree: Element) -> None:
+    assert tree.all("script") == []
+    assert "script-src 'none'" in tree.all("meta")[1].attributes["content"]
+    assert len(tree.all("svg")) == 12
+
+
+def test_hostile_names_stay_text(inputs: MonthlyInputs) -> None:
+    hostile = renamed(inputs)
+    html = render_monthly(hostile, build(hostile), library="window.vegaEmbed=0;")
+    page = read(html)
+    assert not page.all("img")
+    assert all("onerror" not in element.attributes for element in page.walk())
+    assert all("window.broken" not in s.text for s in page.all("script")[-2:])
+    plain = " ".join(part.text for part in page.all("main"))
+    for name in HOSTILE[:4]:
+        assert " ".join(name.split()) in plain
+    assert "49" not in page.all("ol")[0].text
+    for link in page.all("a"):
+        assert link.attributes["href"].startswith("#")
+
+
+def test_specs_survive_inside_their_script_elements(inputs: MonthlyInputs) -> None:
+    hostile = renamed(inputs)
+    charts = build(hostile)
+    page = read(render_monthly(hostile, charts, library="window.vegaEmbed=0;"))
+    specs = [
+        script
+        for script in page.all("script")
+        if script.attributes.get("type") == "application/json"
+    ]
+    assert len(specs) == 12
+    for script in specs:
+        name = script.attributes["id"]
+        chart = charts[name.split("-figure-spec")[0]]
+        expected = chart.spec_narrow if name.endswith("narrow") else chart.spec
+        assert json.loads("".join(script.own_text)) == json.loads(expected)
+
+
+def test_inline_json_holds_no_character_that_ends_a_script() -> None:
+    text = json.dumps("</script><!-- \u2028 & >", ensure_ascii=False)
+    escaped = str(inline_json(text))
+    assert not set("<>&\u2028") & set(escaped)
+    assert json.loads(escaped) == json.loads(text)
+
+
+def test_a_library_that_closes_its_element_is_refused(
+    inputs: MonthlyInputs, charts: dict[str, ChartHtml]
+) -> None:
+    with pytest.raises(ReportError, match="end of a script"):
+        render_monthly(inputs, charts, library="x='</SCRIPT>'")
+
+
+def test_the_same_inputs_give_the_same_bytes(inputs: MonthlyInputs, page: str) -> None:
+    again = fixture_monthly.build()
+    assert render_monthly(again, build(again), library=library_bundle()) == page
+    assert inputs is not again
+
+
+def test_the_page_stays_below_three_megabytes(page: str) -> None:
+    assert len(page.encode()) < 3_000_000
+
+
+def test_every_figure_has_a_summary_and_a_table(tree: Element) -> None:
+    figures = tree.all("figure")
+    assert len(figures) == 6
+    for figure in figures:
+        pictures = [
+            element
+            for element in figure.walk()
+            if element.attributes.get("role") == "img"
+        ]
+        assert len(pictures) == 2
+        assert all(len(picture.attributes["aria-label"]) > 60 for picture in pictures)
+        assert len(figure.all("figcaption")[0].text) > 100
+        table = figure.all("details")[0].all("table")[0]
+        assert len(table.all("tbody")[0].all("tr")) >= 14
+
+
+def test_every_table_has_a_caption_and_scoped_headings(tree: Element) -> None:
+    tables = tree.all("table")
+    assert len(tables) >= 14
+    for table in tables:
+        assert table.all("caption")[0].text
+        width = len(table.all("thead")[0].all("th"))
+        for row in table.all("tr"):
+            cells = [cell for cell in row.children if cell.tag in ("th", "td")]
+            assert len(cells) == width
+        assert all(
+            head.attributes["scope"] in ("col", "row") for head in table.all("th")
+        )
+
+
+def test_ids_are_unique_and_every_reference_has_its_target(tree: Element) -> None:
+    ids = [e.attributes["id"] for e in tree.walk() if "id" in e.attributes]
+    assert len(ids) == len(set(ids))
+    for element in tree.walk():
+        href = element.attributes.get("href", "")
+        if href.startswith("#"):
+            assert href[1:] in ids
+        for name in element.attributes.get("aria-labelledby", "").split():
+            assert name in ids
+        for name in re.findall(r"url\(#([^)]+)\)", str(element.attributes)):
+            assert name in ids
+
+
+def test_the_page_has_its_landmarks_and_one_main_heading(tree: Element) -> None:
+    for landmark in ("header", "main", "nav", "footer"):
+        assert len(tree.all(landmark)) == 1
+    assert len(tree.all("h1")) == 1
+    assert tree.all("html")[0].attributes["lang"] == "en"
+    assert tree.all("body")[0].children[0].attributes["href"] == "#main"
+
+
+def test_danger_comes_before_everything_else(tree: Element) -> None:
+    sections = [s.attributes["id"] for s in tree.all("section")]
+    assert sections[:3] == ["safety", "decisions", "changes"]
+    safety = tree.all("section")[0]
+    assert "C-2026-0412" in safety.text
+    assert "local law" in safety.text.lower()
+    assert "▲" in safety.text
+
+
+def test_a_month_without_danger_says_so_without_promising_anything(
+    inputs: MonthlyInputs, charts: dict[str, ChartHtml]
+) -> None:
+    calm = replace(inputs, changes=replace(inputs.changes, safety_claims=()))
+    page = read(render_monthly(calm, charts))
+    assert "was recognised as telling of a danger" in page.all("section")[0].text
+    assert "no problem" not in page.text.lower()
+    assert "local law" in page.text.lower()
+
+
+def test_the_classes_add_up_to_the_claims_read(tree: Element) -> None:
+    table = next(t for t in tree.all("table") if t.attributes["id"] == "classes-table")
+    counts = [
+        int(row.children[1].text.replace(",", ""))
+        for row in table.all("tbody")[0].all("tr")
+    ]
+    total = table.all("tfoot")[0].all("td")[0].text
+    assert sum(counts) == int(total.replace(",", "")) > 1000
+
+
+def test_provisional_months_are_named_in_words_and_in_the_table(tree: Element) -> None:
+    section = next(s for s in tree.all("section") if s.attributes["id"] == "months")
+    assert "last three months are provisional" in section.text
+    rows = section.all("tbody")[0].all("tr")
+    assert [row.children[-1].text for row in rows[-4:]] == ["no", "yes", "yes", "yes"]
+
+
+def test_the_foot_tells_what_made_the_page(tree: Element) -> None:
+    foot = tree.all("footer")[0].text
+    for word in ("0.1.0", "2026-03-31", "5b0c2f9d11aa", "a1b2c3d4e5f6", "29,744", "15"):
+        assert word in foot
+
+
+def test_frames_without_rows_give_a_page_of_sentences() -> None:
+    empty = {name: pd.DataFrame({c: [] for c in COLUMNS[name]}) for name in COLUMNS}
+    inputs = fixture_monthly.build(**empty, claims_read=0)
+    charts = build(inputs)
+    page = read(render_monthly(inputs, charts))
+    assert charts == {}
+    assert not page.all("figure")
+    assert "No failure has been counted yet." in page.text
+    assert "No component has enough failures for a fit." in page.text
+    assert "nan" not in page.text.lower().split()
+
+
+def test_the_page_prints_no_missing_number_as_a_number(tree: Element) -> None:
+    words = set(re.findall(r"[A-Za-z]+", tree.all("main")[0].text))
+    assert not words & {"nan", "NaN", "None", "NaT", "inf", "Infinity", "undefined"}
+
+
+def test_the_words_the_trade_must_not_use_are_absent(tree: Element) -> None:
+    """Methods of reporting: no claim of proof, no significance without effect."""
+    text = tree.all("main")[0].text.lower()
+    for word in ("statistically significant", "no problem", "proved", "mtbf"):
+        assert word not in text
+
+
+def test_a_policy_without_scripts_lets_none_run() -> None:
+    assert "script-src 'none'" in content_policy([])
+
+
+def test_writing_replaces_the_page_whole_and_leaves_nothing_beside(
+    tmp_path: Path,
+) -> None:
+    target = tmp_path / "month.html"
+    target.write_text("old", encoding="utf-8")
+    write_page(target, "neu: ä\n")
+    assert target.read_bytes() == "neu: ä\n".encode()
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_a_page_that_cannot_be_written_says_where_and_leaves_the_old_one(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(ReportError) as caught:
+        write_page(tmp_path / "nowhere" / "month.html", "x")
+    assert "nowhere" in str(caught.value)
+    assert caught.value.remedy
+    assert list(tmp_path.iterdir()) == []
