@@ -12,6 +12,7 @@ from claimlens.demo.draws import Bools, Days, Draws, Floats, Ints, Texts, choose
 from claimlens.demo.failures import Events
 from claimlens.demo.fleet import Fleet, generation_of, part_number
 from claimlens.demo.truth import Truth
+from claimlens.tables import TABLES
 
 __all__ = ["MODE_OF_ORIGIN", "Facts", "build_claims", "build_truth", "facts"]
 
@@ -23,6 +24,7 @@ MODE_OF_ORIGIN = {
     "misuse": "misuse",
     "transport damage": "transport damage",
 }
+REFUSED = ("denied", "misuse", "after coverage")
 REASONS = {
     "denied": ("wear and tear", "no proof of purchase", "modified by the owner"),
     "misuse": ("misuse",),
@@ -162,72 +164,65 @@ def build_claims(
         One row a claim in order of report; money in the claim's currency.
     """
     draws = Draws(seed, "claims")
-    size = len(events.unit)
     unit = events.unit
     region = fleet.region[unit]
     end = np.datetime64(truth.data_end, "D")
-    closed = events.closed <= end
-    decided = events.decided <= end
-    missing = draws.chance(truth.failure_date_missing, size)
-    failed = np.where(
-        missing & (events.origin != "before delivery"), _NAT, events.failed
-    )
-    money = _money(truth, fleet, events, draws)
-    refused = np.isin(events.origin, ["denied", "misuse", "after coverage"])
-    status = _status(events, closed, decided)
-    costed = closed & ~np.isin(status, ["denied", "cancelled"])
-    miles = np.isin(_codes(truth)[region], ["GB", "US"])
-    usage = _usage(fleet, events, draws)
-    part, quantity = _main_part(truth, fleet, events, draws)
-    part = choose(costed, part)
-    frame = pd.DataFrame(
-        {
-            "claim_no": real["claim_no"],
-            "reported_on": events.reported,
-            "serial": _written_serials(fleet, events, draws),
-            "model": _names(truth)[fleet.model[unit]],
-            "model_year": fleet.model_year[unit],
-            "in_service_date": np.where(
-                fleet.dated[unit], fleet.in_service[unit], _NAT
-            ),
-            "failed_on": failed,
-            "decided_on": np.where(decided, events.decided, _NAT),
-            "closed_on": np.where(closed, events.closed, _NAT),
-            "status": status,
-            "decision_reason": _reasons(events, decided | closed, draws),
-            "amount_requested": money["requested"],
-            "amount_approved": np.where(
-                decided & ~refused, money["total"], np.where(decided, 0.0, np.nan)
-            ),
-            "narrative": texts[0],
-            "technician_note": texts[1],
-            "resolution": texts[2],
-            "usage": np.where(
-                np.isnan(usage),
-                usage,
-                np.round(usage / np.where(miles, KM_PER_MILE, 1.0)),
-            ),
-            "usage_unit": choose(
-                ~np.isnan(usage), np.where(miles, "mi", "km").astype(object)
-            ),
-            "region": _codes(truth)[region],
-            "dealer": fleet.dealer[unit],
-            "part_no": part,
-            "quantity": np.where(pd.isna(part), np.nan, quantity),
-            "cost_parts": np.where(costed, money["parts"], np.nan),
-            "cost_labour": np.where(costed, money["labour"], np.nan),
-            "cost_freight": np.where(costed, money["freight"], np.nan),
-            "cost_total": np.where(costed, money["total"], np.nan),
-            "currency": np.array([r.currency for r in truth.regions], dtype=object)[
-                region
-            ],
-            "goodwill": np.where(events.origin == "goodwill", "yes", "no"),
-            "updated_at": _updated(events, decided, closed, draws),
-        }
-    )
+    closed, decided = events.closed <= end, events.decided <= end
+    undated = draws.chance(truth.failure_date_missing, len(unit))
+    undated &= events.origin != "before delivery"
+    currencies = np.array([r.currency for r in truth.regions], dtype=object)
+    columns: dict[str, object] = {
+        "claim_no": real["claim_no"],
+        "reported_on": events.reported,
+        "serial": _written_serials(fleet, events, draws),
+        "model": _names(truth)[fleet.model[unit]],
+        "model_year": fleet.model_year[unit],
+        "in_service_date": np.where(fleet.dated[unit], fleet.in_service[unit], _NAT),
+        "failed_on": np.where(undated, _NAT, events.failed),
+        "decided_on": np.where(decided, events.decided, _NAT),
+        "closed_on": np.where(closed, events.closed, _NAT),
+        "status": _status(events, closed, decided),
+        "decision_reason": _reasons(events, decided | closed, draws),
+        "narrative": texts[0],
+        "technician_note": texts[1],
+        "resolution": texts[2],
+        "region": _codes(truth)[region],
+        "dealer": fleet.dealer[unit],
+        "currency": currencies[region],
+        "goodwill": np.where((events.origin == "goodwill") & decided, "yes", "no"),
+        "updated_at": _updated(events, decided, closed, draws),
+    }
+    columns |= _usage(truth, fleet, events, draws)
+    columns |= _costs(truth, fleet, events, draws)
+    frame = pd.DataFrame(columns)
     for column in ("usage", "quantity"):
         frame[column] = frame[column].astype("Int64")
-    return frame
+    return frame[[name for name in TABLES["claims"].field_names if name in frame]]
+
+
+def _costs(
+    truth: Truth, fleet: Fleet, events: Events, draws: Draws
+) -> dict[str, object]:
+    """Return the part and the money of each claim, as far as they are known."""
+    end = np.datetime64(truth.data_end, "D")
+    closed, decided = events.closed <= end, events.decided <= end
+    money = _money(truth, fleet, events, draws)
+    refused = np.isin(events.origin, REFUSED)
+    settled = closed & ~refused & (events.origin != "cancelled")
+    part, quantity = _main_part(truth, fleet, events, draws)
+    part = choose(settled, part)
+    return {
+        "part_no": part,
+        "quantity": np.where(pd.isna(part), np.nan, quantity),
+        "amount_requested": money["requested"],
+        "amount_approved": np.where(
+            decided & ~refused, money["total"], np.where(decided, 0.0, np.nan)
+        ),
+        **{
+            f"cost_{name}": np.where(settled, money[name], np.nan)
+            for name in ("parts", "labour", "freight", "total")
+        },
+    }
 
 
 def _codes(truth: Truth) -> Texts:
@@ -239,7 +234,7 @@ def _names(truth: Truth) -> Texts:
 
 
 def _status(events: Events, closed: Bools, decided: Bools) -> Texts:
-    refused = np.isin(events.origin, ["denied", "misuse", "after coverage"])
+    refused = np.isin(events.origin, REFUSED)
     status = np.full(len(events.unit), "open", dtype=object)
     status[decided] = "approved"
     status[closed] = "closed"
@@ -286,11 +281,21 @@ def _money(
     }
 
 
-def _usage(fleet: Fleet, events: Events, draws: Draws) -> Floats:
-    """Return kilometres on the clock, unknown for a third of the claims."""
+def _usage(
+    truth: Truth, fleet: Fleet, events: Events, draws: Draws
+) -> dict[str, object]:
+    """Return the distance on the clock, unknown for a third of the claims."""
+    region = fleet.region[events.unit]
     age = (events.failed - fleet.in_service[events.unit]).astype(float)
-    km = np.maximum(1.0, np.round(age * fleet.km_per_day[events.unit]))
-    return np.where(draws.chance(0.33, len(age)), np.nan, km)
+    km = np.maximum(1.0, age * fleet.km_per_day[events.unit])
+    known = ~draws.chance(0.33, len(age))
+    miles = np.isin(_codes(truth)[region], ["GB", "US"])
+    distance = np.round(km / np.where(miles, KM_PER_MILE, 1.0))
+    unit = np.where(miles, "mi", "km").astype(object)
+    return {
+        "usage": np.where(known, distance, np.nan),
+        "usage_unit": choose(known, unit),
+    }
 
 
 def _main_part(

@@ -120,9 +120,8 @@ def draw_events(truth: Truth, fleet: Fleet, seed: int) -> Events:
     for attempt in range(3):
         repeats = _repeats(truth, fleet, repeats, seed, attempt)
         groups.append(repeats)
-    groups.append(
-        _handle(truth, fleet, _after_cover(truth, first.take(~within), seed), seed, "o")
-    )
+    late = _after_cover(truth, first.take(~within), seed)
+    groups.append(_handle(truth, fleet, late, seed, "after cover"))
     extra = _extra(truth, fleet, seed, len(covered.unit))
     groups.append(_handle(truth, fleet, extra, seed, "extra"))
     every = _join(groups)

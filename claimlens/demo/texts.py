@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from claimlens.demo.claims import Facts
+from claimlens.demo.claims import REFUSED, Facts
 from claimlens.demo.draws import Draws, Floats, Texts
 from claimlens.demo.phrases import Phrases, load_phrases
 from claimlens.demo.truth import Truth
@@ -27,7 +27,6 @@ SECTIONS = {
     "misuse": "misuse",
     "transport damage": "transport",
 }
-REFUSED = ("denied", "misuse", "after coverage")
 
 
 @dataclass(frozen=True, slots=True)

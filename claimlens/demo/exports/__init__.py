@@ -118,12 +118,10 @@ def _of(world: World, regions: tuple[str, ...]) -> pd.DataFrame:
 def _text(world: World, form: TextForm, name: str, claims: pd.DataFrame) -> Export:
     """Write a text export, a few claims twice: the earlier state stands above."""
     closed = claims[claims["status"] == "closed"]
-    twice = closed.iloc[[len(closed) * k // 5 for k in range(1, 1 + SUPERSEDED)]]
-    states = [
-        as_of(twice.iloc[[k]], twice["reported_on"].iloc[k].date())
-        for k in range(len(twice))
-    ]
-    older = pd.concat(states, ignore_index=True)
+    count = SUPERSEDED if len(closed) > SUPERSEDED + 1 else 0
+    twice = [closed.iloc[[len(closed) * k // 5]] for k in range(1, 1 + count)]
+    states = [as_of(row, row["reported_on"].iloc[0].date()) for row in twice]
+    older = pd.concat(states, ignore_index=True) if states else claims.iloc[:0]
     return claims_export(form, name, claims, world.seed, older)
 
 

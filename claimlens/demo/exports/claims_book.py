@@ -20,7 +20,7 @@ __all__ = ["book_block", "book_export"]
 
 SHEET = "Gesuche"
 HEADER_ROW = 5
-CLOSED_ROW_GAP = 400  # a blank row after so many claims
+BLANK_EVERY = 400  # a blank row after so many claims
 # shares of cells that a person typed over
 DATE_AS_TEXT = 0.08
 AMOUNT_AS_TEXT = 0.06
@@ -151,36 +151,20 @@ def book_export(name: str, claims: pd.DataFrame, seed: int, day: dt.date) -> Exp
         sheet.write_string(HEADER_ROW - 1, column, header)
     writer = _Writer(book, sheet, Draws(seed, f"cells {name}"), len(claims))
     rows = list(zip(*(claims[field] for field in COLUMNS), strict=True))
-    at, blank = HEADER_ROW, 0
-    rejected = []
-    damaged = {len(rows) // 3: "reported_on", len(rows) // 2: "claim_no"}
-    for index, values in enumerate(rows):
-        if index and index % CLOSED_ROW_GAP == 0:
-            at, blank = at + 1, blank + 1
-        writer.row(at, index, values)
-        at += 1
-        if index in damaged:
-            copy = list(values)
-            if damaged[index] == "claim_no":
-                copy[0] = None
-            else:
-                copy[0], copy[1] = f"9{copy[0][1:]}", "31.02.2024"
-            writer.row(at, index, copy)
-            at += 1
-            rejected.append(RowTruth(at, damaged[index], "missing or no such day"))
-    sheet.write_string(at + 1, 0, "Total")
+    end, rejected = _write_rows(writer, rows)
+    sheet.write_string(end + 1, 0, "Total")
     amounts = list(COLUMNS).index("amount_requested")
     total = float(np.round(claims["amount_requested"].sum(), 2))
-    sheet.write_number(at + 1, amounts, total)
+    sheet.write_number(end + 1, amounts, total)
     book.close()
-    # rows above the header: title, blank, note, blank; below: gaps, blank, total
-    skipped = HEADER_ROW - 1 + blank + 2
+    written = len(rows) + len(rejected)
     truth = FileTruth(
         file=name,
         kind="claims",
-        rows_read=len(rows) + len(rejected),
+        rows_read=written,
         rejected=tuple(rejected),
-        skipped_lines=skipped,
+        # everything but the header and the rows, down to the total
+        skipped_lines=end + 2 - 1 - written,
     )
     return Export(
         name=name,
@@ -188,6 +172,34 @@ def book_export(name: str, claims: pd.DataFrame, seed: int, day: dt.date) -> Exp
         truths=(truth,),
         blocks=(book_block(),),
     )
+
+
+def _write_rows(
+    writer: _Writer, rows: Sequence[Sequence[Any]]
+) -> tuple[int, list[RowTruth]]:
+    """Write the claims, two damaged copies among them, with blank rows between.
+
+    Returns the next free row, counted from 0, and the copies.
+    """
+    at = HEADER_ROW
+    rejected = []
+    damaged = {len(rows) // 3: "reported_on", len(rows) // 2: "claim_no"}
+    for index, values in enumerate(rows):
+        if index and index % BLANK_EVERY == 0:
+            at += 1
+        writer.row(at, index, values)
+        at += 1
+        if index not in damaged:
+            continue
+        copy = list(values)
+        if damaged[index] == "claim_no":
+            copy[0] = None
+        else:
+            copy[0], copy[1] = f"9{copy[0][1:]}", "31.02.2024"
+        writer.row(at, index, copy)
+        at += 1
+        rejected.append(RowTruth(at, damaged[index], "missing or no such day"))
+    return at, rejected
 
 
 def book_block() -> str:

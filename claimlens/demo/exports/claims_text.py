@@ -23,6 +23,7 @@ from claimlens.tables import TABLES
 __all__ = ["TextForm", "claims_export", "written_columns"]
 
 EXTRA_FIELD = "handled_by"  # a column of theirs that no canonical field wants
+DIRT_KINDS = 5
 HANDLERS = ("MK", "TS", "BW", "JR")
 
 
@@ -217,27 +218,18 @@ def claims_export(
         lines.row(row)
     found: dict[str, list[RowTruth]] = {"rejected": [], "flagged": []}
     added: list[str] = []
-    # copies of sound claims, so that each carries the one flag it is made for
-    sound = claims["failed_on"] >= claims["in_service_date"].fillna(pd.Timestamp(0))
-    closed = np.flatnonzero(sound & (claims["status"] == "closed"))
-    places = {int(closed[len(closed) * k // 6]): k - 1 for k in range(1, 6)}
+    places = _dirty_places(claims)
     for position, row in enumerate(rows):
-        if form.header_every and position and position % form.header_every == 0:
-            if form.page_total:
-                lines.skip(form.page_total.format(rows=form.header_every))
-            lines.skip(lines.join(form.headers))
+        _turn_page(form, lines, position)
         lines.row(row)
-        if position in places:
-            number = f"{row[0]}X"
-            dirt = _dirt(form, row, number)[places[position]]
-            start = (
-                lines.raw_row(lines.join(dirt.values))
-                if dirt.cut
-                else lines.row(dirt.values)
-            )
-            found[dirt.verdict].append(RowTruth(start, dirt.column, dirt.why))
-            if dirt.verdict == "flagged":
-                added.append(dirt.values[0])
+        if position not in places:
+            continue
+        dirt = _dirt(form, row, f"{row[0]}X")[places[position]]
+        text = lines.join(dirt.values)
+        start = lines.raw_row(text) if dirt.cut else lines.row(dirt.values)
+        found[dirt.verdict].append(RowTruth(start, dirt.column, dirt.why))
+        if dirt.verdict == "flagged":
+            added.append(dirt.values[0])
     total = round(claims["amount_requested"].sum() * 100)
     for text in form.foot:
         lines.skip(text.format(rows=len(rows), total=form.money(total)))
@@ -257,6 +249,28 @@ def claims_export(
         truths=(truth,),
         blocks=(form.block(),),
     )
+
+
+def _dirty_places(claims: pd.DataFrame) -> dict[int, int]:
+    """Return after which rows which damaged copy stands.
+
+    Sound claims are copied, so that each copy carries the one fault it is
+    made for; a world of a few claims has none to spare.
+    """
+    sound = claims["failed_on"] >= claims["in_service_date"].fillna(pd.Timestamp(0))
+    closed = np.flatnonzero(sound & (claims["status"] == "closed"))
+    if len(closed) < DIRT_KINDS + 1:
+        return {}
+    steps = range(1, DIRT_KINDS + 1)
+    return {int(closed[len(closed) * k // (DIRT_KINDS + 1)]): k - 1 for k in steps}
+
+
+def _turn_page(form: TextForm, lines: Lines, position: int) -> None:
+    """Close a page with its total and open the next with the header again."""
+    if form.header_every and position and position % form.header_every == 0:
+        if form.page_total:
+            lines.skip(form.page_total.format(rows=form.header_every))
+        lines.skip(lines.join(form.headers))
 
 
 def _break_lines(form: TextForm, rows: list[list[str]], draws: Draws) -> None:

@@ -49,6 +49,8 @@ def as_of(claims: pd.DataFrame, day: date) -> pd.DataFrame:
     known["closed_on"] = known["closed_on"].where(closed)
     known["amount_approved"] = known["amount_approved"].where(decided)
     known["decision_reason"] = known["decision_reason"].where(decided | closed)
+    sold = known["in_service_date"] <= limit
+    known["in_service_date"] = known["in_service_date"].where(sold)
     known["technician_note"] = known["technician_note"].where(decided)
     known["goodwill"] = known["goodwill"].where(decided, "no")
     for name in _CLOSED_FIELDS:
