@@ -158,8 +158,8 @@ def _pack(content: bytes) -> bytes:
     return stream.getvalue()
 
 
-def write_settings(world: World, folder: Path) -> Path:
-    """Write the ``claimlens.toml`` that reads the exports.
+def write_settings(world: World, folder: Path, *, sources: bool = True) -> Path:
+    """Write the ``claimlens.toml`` of a workspace for this world.
 
     Parameters
     ----------
@@ -167,6 +167,9 @@ def write_settings(world: World, folder: Path) -> Path:
         From ``make_world``.
     folder : Path
         The workspace; made if missing.
+    sources : bool, default True
+        With the blocks that read the messy exports; canonical files need
+        none, only the coverage terms and the exchange rates.
 
     Returns
     -------
@@ -178,5 +181,7 @@ def write_settings(world: World, folder: Path) -> Path:
     blocks += [form.block() for form in (GERMAN, FRENCH, BRITISH, US)]
     blocks += [book_block(), *app_blocks()]
     path = folder / "claimlens.toml"
-    path.write_text(settings_text(world.truth, blocks), encoding="utf-8")
+    path.write_text(
+        settings_text(world.truth, blocks if sources else []), encoding="utf-8"
+    )
     return path

@@ -143,8 +143,8 @@ INSPECTIONS = Register(
     key="claim_no",
 )
 FITTED = Register(
-    source="fitted-parts",
-    file="fitted_parts.csv.gz",
+    source="build-records",
+    file="build_records.csv.gz",
     kind="fitted_parts",
     columns={
         "serial": "Frame number",

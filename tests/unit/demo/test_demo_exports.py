@@ -31,6 +31,7 @@ from claimlens.demo.exports.lines import Lines, grouped
 from claimlens.demo.exports.snapshot import as_of
 from claimlens.demo.exports.workspace_file import monthly_rates
 from claimlens.resources import find
+from claimlens.tables import TABLES as CANONICAL
 
 Claims = dict[str, dict[str, str]]
 
@@ -56,7 +57,7 @@ TEXTS = {
     "engineering_changes": ("utf-8", ";"),
     "field_changes": ("utf-8", ";"),
     "pruefbefunde": ("latin-1", ";"),
-    "fitted_parts": ("utf-8", ","),
+    "build_records": ("utf-8", ","),
     "claims_de_2024": ("cp1252", ";"),
     "claims_de_2026": ("cp1252", ";"),
     "dossiers_fr": ("utf-16", "\t"),
@@ -289,6 +290,19 @@ def test_every_file_is_read_by_exactly_the_sources_made_for_it(
         name = Path(export.name.removesuffix(".gz"))
         kinds = [s["kind"] for s in settings["source"] if name.match(s["files"])]
         assert kinds == [truth.kind for truth in export.truths]
+
+
+def test_no_source_of_the_exports_catches_a_canonical_file(
+    demo_world: World, tmp_path: Path
+) -> None:
+    full = tomllib.loads(write_settings(demo_world, tmp_path).read_text("utf-8"))
+    bare = write_settings(demo_world, tmp_path, sources=False).read_text("utf-8")
+    canonical = [f"{kind}.csv" for kind in CANONICAL]
+
+    for source in full["source"]:
+        assert not any(Path(name).match(source["files"]) for name in canonical)
+    assert "source" not in tomllib.loads(bare)
+    assert tomllib.loads(bare)["coverage"] == full["coverage"]
 
 
 def test_a_snapshot_takes_back_what_was_decided_later(demo_world: World) -> None:
