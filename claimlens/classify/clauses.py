@@ -90,12 +90,15 @@ class _Builder:
     def __init__(self, reading: Reading, terms: Terms) -> None:
         self.reading = reading
         self.head_last = terms.language.head == "last"
+        self.tree = terms.tree
+        self.resolve = terms.resolve
         self.components = terms.taxonomy.components
         self.chunks: list[Chunk] = [Chunk(0, "hard")]
         self.denied: Mark | None = None
         self.deny_again: Mark | None = None
         self.before: Mark | None = None
         self.placed: str | None = None
+        self.circumstance = False
 
     def run(self) -> list[Chunk]:
         for mark in self.reading.marks:
@@ -129,6 +132,7 @@ class _Builder:
         self.placed = group
         if group == "when":
             self.chunks[-1].flags.setdefault("when", mark)
+            self.circumstance = bool(self.chunks[-1].bad)
         if self.denied is not None and self.denied.end == mark.at:
             # "not from the saddle": the negation passes on to the part
             self.denied = self._moved(self.denied, mark)
@@ -152,6 +156,7 @@ class _Builder:
             self.deny_again = None
         listed = group == "and" and bool(last.asides) and not last.says
         self.placed = "near" if listed else None
+        self.circumstance = False
         self.chunks.append(chunk)
 
     def _close(self) -> None:
@@ -231,11 +236,13 @@ class _Builder:
 
     def _said(self, mark: Mark) -> None:
         chunk = self.chunks[-1]
-        if self.placed == "when" and chunk.says and chunk.flags.get("when"):
+        if self.placed == "when" and self.circumstance:
             # "squeals when it is wet": the wet is no fault
             return
         negated = self._denies(mark)
         chunk.says.append(Said(mark, negated))
+        if self._ends_in_place(mark):
+            self.placed = "place"
         if negated:
             self.deny_again = self.denied
             self.denied = None
@@ -243,6 +250,17 @@ class _Builder:
             last = chunk.heads[-1]
             if last is self.before and last.last + 1 == mark.first:
                 chunk.heads.pop()
+
+    def _ends_in_place(self, mark: Mark) -> bool:
+        """Tell whether a phrase ends as "come off" does: where, comes next."""
+        if mark.entry.group != "mode" or mark.end - mark.at < 2:
+            return False
+        node = self.tree.get(self.resolve(self.reading.tokens[mark.last]))
+        return (
+            node is not None
+            and node.entry is not None
+            and (node.entry.group in ("place", "near"))
+        )
 
     def _turn(self, mark: Mark, group: str) -> None:
         """Split at a word such as "due to": cause on one side, effect before."""

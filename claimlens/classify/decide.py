@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Iterator
 
 import pandas as pd
@@ -31,7 +32,9 @@ def _cell(value: object) -> str | None:
     """Return a cell as text; None where it is empty in any of pandas' ways."""
     if isinstance(value, str):
         return value if value.strip() else None
-    if value is None or value is pd.NA or value is pd.NaT or value != value:
+    if value is None or value is pd.NA or value is pd.NaT:
+        return None
+    if isinstance(value, float) and math.isnan(value):
         return None
     if isinstance(value, dt.datetime):
         return value.date().isoformat()
@@ -270,7 +273,7 @@ def explain(
 
 def _line(piece: Piece, decision: Decision) -> str:
     """Return one line of evidence with its place and its fate."""
-    place = piece.source
+    place: str = piece.source
     if piece.span is not None:
         place += f" {piece.span[0]}-{piece.span[1]}"
     if piece.component == decision.component and piece.strength > 0:

@@ -274,14 +274,7 @@ def finding_pieces(
             own = part_pieces([part], terms)
             component = own[0].component if own else None
         if component is None:
-            voices = [p for p in note.pieces if p.strength >= _RULED_OUT]
-            component = (
-                max(
-                    voices, key=lambda p: (p.strength, -p.order), default=None
-                ).component
-                if voices
-                else None
-            )  # type: ignore[union-attr]  # voices is not empty
+            component = _loudest(note)
         kind = finding.finding.strip().lower()
         mode = taxonomy.mode_for(finding.failure_mode)
         strength, role = _strength_of(kind)
@@ -295,6 +288,14 @@ def finding_pieces(
         modes = ((mode, 1.0),) if mode else _note_modes(note, component)
         pieces.append(Piece("finding", component, strength, role, kind, modes, number))
     return pieces, verdicts
+
+
+def _loudest(note: TextSays) -> str | None:
+    """Return the component that an inspector's note speaks of, if it does."""
+    voices = [piece for piece in note.pieces if piece.strength >= _RULED_OUT]
+    if not voices:
+        return None
+    return max(voices, key=lambda piece: (piece.strength, -piece.order)).component
 
 
 def _strength_of(kind: str) -> tuple[float, str]:

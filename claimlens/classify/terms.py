@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -26,8 +26,9 @@ GROUPS = (
     "whole", "kit", "small", "danger", "skip",
 )  # fmt: skip
 _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
-# Stands for any number, in the terms and in a text.
+# Stand for any number, in the terms and in a text, and for any other word.
 NUMBER = "#"
+UNKNOWN = "_"
 _CACHE_LIMIT = 400_000
 # Only words of these groups are worth mending; small words cost more than they give.
 _SPELT = frozenset({"part", "lead", "sign", "mode"})
@@ -49,12 +50,15 @@ class Entry:
     modes : tuple of (str or None, str, float)
         Failure modes: the component on which the reading depends (None for
         any), the mode, and how firmly.
+    fault : bool
+        Whether it speaks of a fault of whatever part it is said of.
     """
 
     text: str
     group: str
     parts: Votes = ()
     modes: tuple[tuple[str | None, str, float], ...] = ()
+    fault: bool = False
 
     def modes_for(self, component: str) -> tuple[tuple[str, float], ...]:
         """Return the modes that this phrase means for a component."""
@@ -67,7 +71,11 @@ class Entry:
         A tyre can be bald and a display black; said of another part the
         same word is no fault.
         """
-        return not self.modes or any(c in (None, component) for c, _, _ in self.modes)
+        return (
+            self.fault
+            or not self.modes
+            or any(c in (None, component) for c, _, _ in self.modes)
+        )
 
 
 class Node(dict[str, "Node"]):
@@ -154,7 +162,6 @@ class Terms:
         self._speller = Speller(
             raw | {word + "s" for word in raw if word[-1] != "s"}, ordinary
         )
-        self._ordinary = ordinary
         self._cache: dict[str, str] = {}
 
     def words_of(self, text: str) -> list[str]:
@@ -192,23 +199,21 @@ class Terms:
         return found
 
     def _resolve(self, token: str) -> str:
-        if token[0].isdigit() and not token.isalpha() and token[-1].isdigit():
+        if token[0].isdigit() and token[-1].isdigit():
             return NUMBER
         word = token.removesuffix("'s")
+        stem = self._known(word)
+        if stem is None and word.isalpha():
+            target = self._speller.correct(word)
+            stem = self._known(target) if target else None
+        return UNKNOWN if stem is None else stem
+
+    def _known(self, word: str) -> str | None:
+        """Return the stem of a word that the terms know; empty if skipped."""
         stem = self.language.stem(word)
         if stem in self._skip:
             return ""
-        if stem in self._words:
-            return stem
-        if word in self._ordinary or not word.isalpha():
-            return "_"
-        target = self._speller.correct(word)
-        if target is None:
-            return "_"
-        stem = self.language.stem(target)
-        if stem in self._skip:
-            return ""
-        return stem if stem in self._words else "_"
+        return stem if stem in self._words else None
 
 
 def _merge(old: Entry, new: Entry) -> Entry:
@@ -218,8 +223,17 @@ def _merge(old: Entry, new: Entry) -> Entry:
         for name, weight in (*old.parts, *new.parts):
             strongest[name] = max(weight, strongest.get(name, 0.0))
         modes = dict.fromkeys((*old.modes, *new.modes))
-        return Entry(old.text, old.group, tuple(strongest.items()), tuple(modes))
-    return min(old, new, key=lambda entry: GROUPS.index(entry.group))
+        return Entry(
+            old.text,
+            old.group,
+            tuple(strongest.items()),
+            tuple(modes),
+            old.fault or new.fault,
+        )
+    first = min(old, new, key=lambda entry: GROUPS.index(entry.group))
+    if {old.group, new.group} == {"mode", "fault"}:
+        return replace(first, fault=True)
+    return first
 
 
 def _entries_of(text: str, source: str, taxonomy: Taxonomy) -> list[Entry]:

@@ -18,6 +18,8 @@ _HEADING_WORDS = 6
 _DOUBT = 0.75
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.75
+# A fall can be the misuse or its outcome: such words are no verdict by themselves.
+_HINT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +168,8 @@ class _Voter:
 
     def _verdicts(self, number: int, chunk: Chunk) -> None:
         for said in chunk.bad:
-            for _, mode, _ in said.mark.entry.modes:
-                if self.taxonomy.modes[mode].kind == "verdict":
+            for _, mode, weight in said.mark.entry.modes:
+                if self.taxonomy.modes[mode].kind == "verdict" and weight > _HINT:
                     self.result.verdicts.append((mode, said.mark))
 
     def _chunk(self, number: int, chunk: Chunk) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from claimlens.classify.danger import danger_pairs
 from claimlens.classify.evidence import (
@@ -16,19 +17,19 @@ from claimlens.classify.evidence import (
     part_pieces,
     text_says,
 )
+from claimlens.classify.modes import (
+    WEIGHT,
+    Verdict,
+    best_mode,
+    mode_scores,
+    verdict_of,
+)
 from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE, UNCLASSIFIED
 from claimlens.classify.terms import Terms
 
 __all__ = ["Case", "Decision", "Label", "TextReader", "weigh"]
 
-# What each source weighs against the others, and how sure it can make alone.
-_WEIGHT: dict[Source, float] = {
-    "finding": 8.0,
-    "part": 4.0,
-    "technician note": 2.0,
-    "narrative": 1.0,
-    "resolution": 0.5,
-}
+# How sure each source can make alone.
 _CEILING: dict[Source, float] = {
     "finding": 0.98,
     "part": 0.95,
@@ -40,7 +41,6 @@ _CEILING: dict[Source, float] = {
 _SURE = ((0.0, 0.0), (0.3, 0.4), (0.5, 0.62), (0.6, 0.75), (0.72, 0.9), (1.0, 1.0))
 _FAILED_ROLES = frozenset({"cause", "fault", "deed", "replaced", "inspected"})
 _OTHER_STRENGTH = 0.6
-_MODE_ROLE = {"cause": 1.2, "effect": 0.4, "deed": 0.9, "mention": 0.5}
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ class _Best:
 
 def _sureness(strength: float) -> float:
     """Interpolate the share of the ceiling that a strength is worth."""
-    for (x0, y0), (x1, y1) in zip(_SURE, _SURE[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(_SURE):
         if strength <= x1:
             return y0 + (y1 - y0) * (strength - x0) / (x1 - x0)
     return 1.0
@@ -127,13 +127,13 @@ def _scores(pieces: list[Piece]) -> dict[str, dict[Source, Piece]]:
     cleared: dict[str, float] = {}
     for piece in pieces:
         if piece.role == "cleared":
-            rank = _WEIGHT[piece.source]
+            rank = WEIGHT[piece.source]
             cleared[piece.component] = max(rank, cleared.get(piece.component, 0.0))
     for piece in pieces:
         if piece.strength <= 0.0:
             continue
         limit = cleared.get(piece.component, 0.0)
-        rank = _WEIGHT[piece.source]
+        rank = WEIGHT[piece.source]
         same_text = rank == limit and piece.strength < _OTHER_STRENGTH
         if rank < limit or same_text:
             continue
@@ -150,8 +150,8 @@ def _choose(best: dict[str, dict[Source, Piece]], terms: Terms) -> _Best | None:
     ranked = sorted(
         best,
         key=lambda c: (
-            -round(sum(_WEIGHT[s] * p.strength for s, p in best[c].items()), 6),
-            min((-_WEIGHT[s], p.order) for s, p in best[c].items()),
+            -round(sum(WEIGHT[s] * p.strength for s, p in best[c].items()), 6),
+            min((-WEIGHT[s], p.order) for s, p in best[c].items()),
             order[c],
         ),
     )
@@ -159,7 +159,7 @@ def _choose(best: dict[str, dict[Source, Piece]], terms: Terms) -> _Best | None:
         return None
     first = ranked[0]
     top = max(
-        best[first].values(), key=lambda p: _WEIGHT[p.source] * _sureness(p.strength)
+        best[first].values(), key=lambda p: WEIGHT[p.source] * _sureness(p.strength)
     )
     doubt = 1.0
     for piece in best[first].values():
@@ -178,74 +178,20 @@ def _others(best: dict[str, dict[Source, Piece]], chosen: _Best) -> tuple[str, .
     A complaint that the technician or the part explained is not a second
     failure: only sources as strong as the deciding one can name it.
     """
-    least = _WEIGHT[chosen.piece.source]
+    least = WEIGHT[chosen.piece.source]
     found = []
     for component, by_source in best.items():
         if component in (chosen.component, NO_FAULT):
             continue
         for source, piece in by_source.items():
             if (
-                _WEIGHT[source] >= least
+                WEIGHT[source] >= least
                 and piece.strength >= _OTHER_STRENGTH
                 and piece.role in _FAILED_ROLES
             ):
-                found.append((-_WEIGHT[source], piece.order, component))
+                found.append((-WEIGHT[source], piece.order, component))
                 break
     return tuple(component for _, _, component in sorted(found))
-
-
-def _mode_scores(
-    component: str,
-    pieces: list[Piece],
-    says: list[tuple[Source, TextSays]],
-    terms: Terms,
-) -> dict[str, float]:
-    """Score the failure modes of the chosen component."""
-    kinds = terms.taxonomy.modes
-    scores: dict[str, float] = {}
-
-    def add(mode: str, weight: float) -> None:
-        if kinds[mode].kind == "symptom":
-            weight *= 0.7
-        scores[mode] = scores.get(mode, 0.0) + weight
-
-    for piece in pieces:
-        if piece.component == component:
-            factor = _MODE_ROLE.get(piece.role, 1.0) * _WEIGHT[piece.source]
-            for mode, weight in piece.modes:
-                add(mode, factor * weight)
-    for source, text in says:
-        for entry in text.loose:
-            for mode, weight in entry.modes_for(component):
-                add(mode, 0.45 * weight * _WEIGHT[source])
-    known = terms.taxonomy.components[component]
-    if not scores and known.dead_mode and known.group != "none":
-        # "faulty", and no word of how
-        scores.update(
-            (known.dead_mode, 0.1)
-            for piece in pieces
-            if piece.component == component and piece.role in ("fault", "cause")
-        )
-    if not scores:
-        group = terms.taxonomy.components[component].group
-        for piece in pieces:
-            if terms.taxonomy.components[piece.component].group == group:
-                for mode, weight in piece.modes:
-                    add(mode, 0.3 * weight * _WEIGHT[piece.source])
-    return scores
-
-
-def _verdict(
-    finding_verdicts: list[str], says: list[tuple[Source, TextSays]]
-) -> tuple[str, Source, str] | None:
-    """Return a mode that holds for the claim as a whole."""
-    if finding_verdicts:
-        return finding_verdicts[-1], "finding", finding_verdicts[-1]
-    for source, text in says:
-        if text.verdicts:
-            mode, words = text.verdicts[0]
-            return mode, source, words
-    return None
 
 
 def _gather(
@@ -274,12 +220,6 @@ def _reviewed(case: Case, terms: Terms) -> tuple[str, str | None, Label] | None:
         return None
     newest = max(known, key=lambda row: (row[0], row[1], row[2], row[3] or ""))
     return newest[2], newest[3], newest[4]
-
-
-def _best_mode(scores: dict[str, float]) -> str:
-    if not scores:
-        return UNCLASSIFIED
-    return min(scores, key=lambda mode: (-round(scores[mode], 6), mode))
 
 
 def _dangers(
@@ -327,13 +267,14 @@ def weigh(
     best = _scores(pieces)
     label = _reviewed(case, terms)
     chosen = _choose(best, terms)
-    verdict = _verdict(finding_verdicts, says)
+    verdict = verdict_of(finding_verdicts, says)
     if label is not None:
         _decide_by_label(decision, label, says, terms)
     elif chosen is not None and chosen.confidence >= threshold:
-        _decide_by_evidence(decision, chosen, best, says, verdict, terms)
+        decision.mode_scores = mode_scores(chosen.component, pieces, says, terms)
+        _decide_by_evidence(decision, chosen, best, verdict)
     elif verdict is not None and verdict[0] == NO_FAULT_MODE:
-        _decide_no_fault(decision, chosen, verdict, terms, threshold)
+        _decide_no_fault(decision, verdict, terms, threshold)
     elif chosen is not None:
         decision.confidence = round(chosen.confidence, 3)
         decision.evidence = (
@@ -354,8 +295,8 @@ def _decide_by_label(
     decision.component = component
     decision.source = "label"
     decision.confidence = 1.0
-    decision.mode_scores = _mode_scores(component, decision.pieces, says, terms)
-    decision.failure_mode = mode or _best_mode(decision.mode_scores)
+    decision.mode_scores = mode_scores(component, decision.pieces, says, terms)
+    decision.failure_mode = mode or best_mode(decision.mode_scores)
     if mode is None and component == NO_FAULT:
         decision.failure_mode = NO_FAULT_MODE
     decision.evidence = f"label by {row.reviewer or 'a reviewer'} {row.reviewed_on}"
@@ -366,43 +307,37 @@ def _decide_by_evidence(
     decision: Decision,
     chosen: _Best,
     best: dict[str, dict[Source, Piece]],
-    says: list[tuple[Source, TextSays]],
-    verdict: tuple[str, Source, str] | None,
-    terms: Terms,
+    verdict: Verdict | None,
 ) -> None:
     piece = chosen.piece
     decision.component = chosen.component
     decision.source = piece.source
     decision.confidence = round(chosen.confidence, 3)
     decision.others = _others(best, chosen)
-    decision.mode_scores = _mode_scores(chosen.component, decision.pieces, says, terms)
-    decision.failure_mode = _best_mode(decision.mode_scores)
+    decision.failure_mode = best_mode(decision.mode_scores)
     decision.evidence = f"{piece.source}: {piece.words} ({piece.role})"
     if verdict is not None and _overrules(verdict, best[chosen.component]):
         decision.failure_mode = verdict[0]
         decision.evidence += f"; {verdict[1]}: {verdict[2]}"
 
 
-def _overrules(
-    verdict: tuple[str, Source, str], by_source: dict[Source, Piece]
-) -> bool:
+def _overrules(verdict: Verdict, by_source: dict[Source, Piece]) -> bool:
     """Tell whether a verdict on the claim outranks the modes of its component.
 
     An inspection that found a fault, or a fault that the technician names, is
     not undone by a weaker source's "no fault found".
     """
-    mode, source, _ = verdict
-    rank = _WEIGHT[source]
+    _, source, _ = verdict
+    rank = WEIGHT[source]
     return not any(
-        _WEIGHT[s] > rank and p.role in ("inspected", "cause", "fault")
+        WEIGHT[s] > rank and p.role in ("inspected", "cause", "fault")
         for s, p in by_source.items()
     )
 
 
 def _decide_no_fault(
     decision: Decision,
-    chosen: _Best | None,
-    verdict: tuple[str, Source, str],
+    verdict: Verdict,
     terms: Terms,
     threshold: float,
 ) -> None:
