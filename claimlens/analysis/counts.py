@@ -150,6 +150,17 @@ def count_failures(
         If a group is not known or named twice.
     """
     by = check_groups(by)
+    if session.count("int_units") == 0:
+        raise InputError(
+            "There is no unit register, so there are no units to divide by.",
+            remedy="load one (serial, model, model_year, in_service_date): claimlens "
+            "ingest FILE"
+            + (
+                f"; none was known by {scope.as_known}, see --as-known"
+                if scope.as_known
+                else ""
+            ),
+        )
     flags = {f"by_{name}": name in by for name in _UNIT_GROUPS}
     # a component filter asks for that component's failures, not for the unit's
     by_component = "component" in by or "component" in scope.wanted
@@ -267,6 +278,8 @@ class _Builder:
         segments = groups.merge(kinds, on="cover_class", how="inner")
         if "supplier" in self._by:
             segments = self._of_suppliers(segments)
+        if not self._by:
+            return segments[["unit_row"]].head(1).reset_index(drop=True)
         return (
             segments[[*self._by, "unit_row"]]
             .drop_duplicates(subset=list(self._by))

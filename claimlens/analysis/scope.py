@@ -123,9 +123,12 @@ def prepare(
     open_known(session, question.as_known)
     read_claims(session, settings, terms)
     as_of, notes = _cut_off(session, question)
+    _put_component_words(session, terms)
     _put_cover(session, settings)
     session.run("intermediate/int_cover")
     session.run("intermediate/int_units", {"as_of": as_of})
+    if session.count("int_units") == 0:
+        notes += ("no unit register: claims only, no rate",)
     n_lag_units = _put_sales_lag(session, as_of)
     session.run("intermediate/int_service", {"as_of": as_of})
     counting = settings.counting
@@ -193,6 +196,16 @@ def _cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...
             f"the cut-off {question.as_of} is later than the newest report, {newest}",
         )
     return question.as_of, ()
+
+
+def _put_component_words(session: Session, terms: Terms) -> None:
+    """Translate the free spellings of components into those of the taxonomy."""
+    texts = session.frame("intermediate/component_texts")["text"].tolist()
+    known = [terms.taxonomy.component_for(text) or text for text in texts]
+    session.put(
+        "component_words",
+        pd.DataFrame({"text": texts, "component": known}, dtype="str"),
+    )
 
 
 def _put_cover(session: Session, settings: Settings) -> None:

@@ -1,23 +1,31 @@
 -- Who supplied the part that was replaced first, where no register of fitted parts
--- says it.
+-- says it. A part of the claim's own component speaks before its other parts.
 -- grain:  one row per unit and component
--- reads:  int_claims, int_replaced
+-- reads:  int_claims, int_replaced, component_words (text, component)
 create or replace temp table int_part_suppliers as
-with claim_suppliers as (
+with suppliers_ranked as (
     select
-        replaced.claim_no,
-        min(replaced.supplier) as supplier
-    from int_replaced as replaced
-    where replaced.supplier is not null
-    group by replaced.claim_no
+        claims.serial_key,
+        claims.component,
+        replaced.supplier,
+        row_number() over (
+            partition by claims.serial_key, claims.component
+            order by
+                claims.failed_on,
+                case when words.component = claims.component then 0 else 1 end,
+                replaced.supplier
+        ) as preference
+    from int_claims as claims
+    inner join int_replaced as replaced  -- only claims that name a part
+        on claims.claim_no = replaced.claim_no
+    left join component_words as words
+        on replaced.component = words.text
+    where claims.claim_class = 'counted' and replaced.supplier is not null
 )
 
 select
-    claims.serial_key,
-    claims.component,
-    arg_min(claim_suppliers.supplier, claims.failed_on) as supplier
-from int_claims as claims
-inner join claim_suppliers  -- only claims whose part tells a supplier
-    on claims.claim_no = claim_suppliers.claim_no
-where claims.claim_class = 'counted'
-group by claims.serial_key, claims.component;
+    ranked.serial_key,
+    ranked.component,
+    ranked.supplier
+from suppliers_ranked as ranked
+where ranked.preference = 1;
