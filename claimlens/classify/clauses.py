@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from claimlens.classify.reading import Mark, Reading
-from claimlens.classify.terms import Entry, Terms
+from claimlens.classify.terms import Terms
 
 __all__ = ["Chunk", "Said", "chunks_of", "says_of"]
 
@@ -19,17 +20,11 @@ _FLAGS = frozenset(
 )
 
 
-@dataclass(slots=True)
-class Said:
-    """Something said of a part: a fault, or that it is well."""
+class Said(NamedTuple):
+    """Something said of a part; ``bad`` where it speaks of a fault."""
 
     mark: Mark
-    negated: bool = False
-
-    @property
-    def bad(self) -> bool:
-        """Tell whether it speaks of a fault."""
-        return (self.mark.entry.group == "good") == self.negated
+    bad: bool = True
 
 
 @dataclass(slots=True)
@@ -69,7 +64,7 @@ class Chunk:
     @property
     def bad(self) -> list[Said]:
         """What it says of a fault."""
-        return [said for said in self.says if said.bad]
+        return [said for said in self.says if said.bad] if self.says else self.says
 
     @property
     def well(self) -> bool:
@@ -240,7 +235,7 @@ class _Builder:
             # "squeals when it is wet": the wet is no fault
             return
         negated = self._denies(mark)
-        chunk.says.append(Said(mark, negated))
+        chunk.says.append(Said(mark, (mark.entry.group == "good") == negated))
         if self._ends_in_place(mark):
             self.placed = "place"
         if negated:
@@ -304,8 +299,8 @@ def chunks_of(reading: Reading, terms: Terms) -> list[Chunk]:
 
 def says_of(said: list[Said], component: str) -> list[Said]:
     """Return what can be said of a component at all."""
-    return [s for s in said if _concerns(s.mark.entry, component)]
-
-
-def _concerns(entry: Entry, component: str) -> bool:
-    return entry.group != "mode" or entry.concerns(component)
+    return [
+        s
+        for s in said
+        if s.mark.entry.group != "mode" or s.mark.entry.concerns(component)
+    ]

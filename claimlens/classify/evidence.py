@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from claimlens.classify.danger import dangers_in
 from claimlens.classify.reading import Mark, Reading, read, spans
@@ -61,8 +61,7 @@ class Finding:
     note: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """One piece of evidence for one component.
 
     Parameters
@@ -151,6 +150,7 @@ def text_says(
             spans(text, v.mark.first, v.mark.last) if with_spans else None,
         )
         for v in said.votes
+        if with_spans or v.role != "aside"
     )
     return TextSays(
         pieces,

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from claimlens.classify.terms import Entry, Node, Terms
 
-__all__ = ["HARD", "SOFT", "Mark", "Reading", "read", "spans"]
+__all__ = ["Mark", "Reading", "read", "spans"]
 
 _TOKEN = re.compile(
     r"\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]|(?<=\s)[-–—]+(?=\s)"
@@ -20,16 +21,9 @@ _TAIL = re.compile(
 )
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
-HARD = Entry(".", "hard")
-SOFT = Entry(",", "soft")
-_STOPS = {".": HARD, ";": HARD, "!": HARD, "?": HARD, "\n": HARD}
-_STOPS |= {"-": HARD, "--": HARD, "–": HARD, "—": HARD}
-_STOPS |= {",": SOFT, "(": SOFT, ")": SOFT, ":": SOFT}
 
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A phrase found in a text.
+class Mark(NamedTuple):
+    """A phrase found in a text; a tuple, since millions of them are made.
 
     Parameters
     ----------
@@ -75,36 +69,29 @@ def _cleaned(text: str) -> str:
     return low
 
 
-def _find(
-    tree: Node, words: list[str], places: list[int], tokens: list[str], *, stops: bool
-) -> list[Mark]:
+def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
     """Return the longest phrases of a tree, left to right, none overlapping."""
     marks = []
     count = len(words)
     at = 0
+    first = tree.get
     while at < count:
-        word = words[at]
-        node = tree.get(word)
+        node = first(words[at])
+        at += 1
         if node is None:
-            if stops and word in _STOPS:
-                marks.append(Mark(_STOPS[word], at, at + 1, places[at], places[at]))
-            at += 1
             continue
-        best: Entry | None = node.entry
-        end = at + 1
-        ahead = end
-        while ahead < count:
+        start, end, best = at - 1, at, node.entry
+        ahead = at
+        while node and ahead < count:
             node = node.get(words[ahead])
             if node is None:
                 break
             ahead += 1
             if node.entry is not None:
                 best, end = node.entry, ahead
-        if best is None:
-            at += 1
-            continue
-        marks.append(Mark(best, at, end, places[at], places[end - 1]))
-        at = end
+        if best is not None:
+            marks.append(Mark(best, start, end, places[start], places[end - 1]))
+            at = end
     return marks
 
 
@@ -123,16 +110,14 @@ def read(text: str, terms: Terms) -> Reading:
     Reading
     """
     tokens = _TOKEN.findall(_cleaned(text))
-    resolve = terms.resolve
-    words: list[str] = []
-    places: list[int] = []
-    for place, token in enumerate(tokens):
-        word = token if token in _STOPS else resolve(token)
-        if word:
-            words.append(word)
-            places.append(place)
-    marks = _find(terms.tree, words, places, tokens, stops=True)
-    dangers = _find(terms.danger, words, places, tokens, stops=False)
+    known = terms.known
+    resolved = [known[t] if t in known else terms.resolve(t) for t in tokens]
+    places = [place for place, word in enumerate(resolved) if word]
+    words = [word for word in resolved if word]
+    marks = _find(terms.tree, words, places)
+    dangers: list[Mark] = []
+    if not terms.danger.keys().isdisjoint(words):
+        dangers = _find(terms.danger, words, places)
     return Reading(tokens, marks, dangers, len(words))
 
 

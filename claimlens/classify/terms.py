@@ -29,6 +29,9 @@ _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
 # Stand for any number, in the terms and in a text, and for any other word.
 NUMBER = "#"
 UNKNOWN = "_"
+# Full stops end what a negation reaches, commas only part it.
+_STOPS = dict.fromkeys((".", ";", "!", "?", "\n", "-", "--", "–", "—"), "hard")
+_STOPS |= dict.fromkeys((",", "(", ")", ":"), "soft")
 _CACHE_LIMIT = 400_000
 # Only words of these groups are worth mending; small words cost more than they give.
 _SPELT = frozenset({"part", "lead", "sign", "mode"})
@@ -124,6 +127,8 @@ class Terms:
     ----------
     taxonomy : Taxonomy
         What the terms lead to.
+    known : dict of str to str
+        Words resolved so far.
     digest : str
         SHA-256 of everything that decides; results record it.
     """
@@ -162,7 +167,11 @@ class Terms:
         self._speller = Speller(
             raw | {word + "s" for word in raw if word[-1] != "s"}, ordinary
         )
-        self._cache: dict[str, str] = {}
+        for sign, group in _STOPS.items():
+            node = self.tree[sign] = Node()
+            node.entry = Entry(sign, group)
+        # what each word met so far resolves to
+        self.known: dict[str, str] = {sign: sign for sign in _STOPS}
 
     def words_of(self, text: str) -> list[str]:
         """Return the stems of a phrase of the data, without skipped words."""
@@ -191,11 +200,11 @@ class Terms:
             The stem that the phrases use; ``"_"`` for a word that no phrase
             knows, and an empty string for one that is passed over.
         """
-        found = self._cache.get(token)
+        found = self.known.get(token)
         if found is None:
-            if len(self._cache) > _CACHE_LIMIT:
-                self._cache.clear()
-            found = self._cache[token] = self._resolve(token)
+            found = self._resolve(token)
+            if len(self.known) < _CACHE_LIMIT:
+                self.known[token] = found
         return found
 
     def _resolve(self, token: str) -> str:

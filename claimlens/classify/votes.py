@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from claimlens.classify.clauses import Chunk, Said, chunks_of, says_of
 from claimlens.classify.reading import Mark, Reading
@@ -22,8 +23,7 @@ _NEAR = 0.75
 _HINT = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class Vote:
+class Vote(NamedTuple):
     """One piece of evidence in a text.
 
     Parameters
@@ -311,7 +311,7 @@ class _Voter:
         left -= out
         if len(left) == 1:
             self.result.votes = [
-                replace(vote, role="fault", weight=_PLAIN)
+                vote._replace(role="fault", weight=_PLAIN)
                 if vote.role == "mention" and vote.component in left
                 else vote
                 for vote in votes
@@ -339,8 +339,8 @@ class _Voter:
                     and other.group in (own.group, "fitting")
                     and any(kinds[m].kind == "cause" for m, _ in cause.modes)
                 ):
-                    self.result.votes[i] = replace(
-                        vote, role="effect", weight=vote.weight * 0.35
+                    self.result.votes[i] = vote._replace(
+                        role="effect", weight=vote.weight * 0.35
                     )
                     break
 
