@@ -4,14 +4,17 @@
 -- params: month_start (date), month_end (date), open_since (date)
 with claims_seen as (
     select
-        claims.*,
-        claims.status is distinct from 'cancelled'
-        and coalesce(claims.closed_on, claims.decided_on, date '9999-12-31')
-        > $month_end
-        and (
-            claims.status = 'open'
-            or claims.closed_on > $month_end
-            or claims.decided_on > $month_end
+        claims.reported_on,
+        (
+            coalesce(claims.status, 'open') <> 'cancelled'
+            and coalesce(
+                claims.closed_on,
+                claims.decided_on,
+                case
+                    when claims.status = 'open' then date '9999-12-31'
+                    else claims.reported_on
+                end
+            ) > $month_end
         ) as is_open
     from int_claims as claims
     where claims.is_wanted and claims.reported_on <= $month_end

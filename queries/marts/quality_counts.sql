@@ -5,8 +5,8 @@ with dated as (
     select
         count(*) filter (
             where
-                units.in_service_date is null
-                and units.claimed_in_service_date is null
+            units.in_service_date is null
+            and units.claimed_in_service_date is null
         ) as n_undated_units
     from int_units as units
     where units.is_wanted

@@ -39,8 +39,7 @@ checked as (
             when typed.given.claim_no is null then 'claim_no is missing'
             when typed.given.finding is null then 'finding is missing'
             when typed.finding is null
-               
-                then 'finding is not one of: confirmed fault, no fault found, misuse, transport damage, other'
+                then 'finding is no word of the vocabulary'
         end as reject_reason,
         list_filter([
             fault(
