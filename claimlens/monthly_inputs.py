@@ -80,8 +80,10 @@ _FLAGS = frozenset({"mature", "provisional", "beyond"})
 _DATES = frozenset({"month", "build_month"})
 _TEXTS = frozenset({"component", "class", "model", "note", "file", "kind"})
 # rows are set in this order, so that no byte depends on how they arrived
-_ORDER = ("component", "model", "currency", "model_year", "month", "build_month")
-_ORDER += ("at_months", "months")
+_ORDER = (
+    *("component", "model", "currency", "model_year", "month", "build_month"),
+    *("at_months", "months"),
+)
 _AS_GIVEN = frozenset({"classes", "account"})  # their order is the sender's to choose
 
 

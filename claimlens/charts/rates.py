@@ -168,7 +168,6 @@ def rate_by_build_month(
             layout,
             pooled=pooled.get(name),
             largest=largest,
-            last=name == components[-1],
         )
         for name in components
     ]
@@ -188,7 +187,6 @@ def _build_panel(
     *,
     pooled: float | None,
     largest: int,
-    last: bool,
 ) -> Panel:
     """Draw one component against the month of build."""
     months = int(frame["at_months"].iloc[0])
@@ -210,7 +208,7 @@ def _build_panel(
     )
     x = alt.X(
         "month:O",
-        title="month of build" if last else None,
+        title="month of build",
         scale=alt.Scale(domain=domain),
         axis=axis,
     )

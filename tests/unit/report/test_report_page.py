@@ -111,9 +111,20 @@ def test_without_a_library_no_script_is_on_the_page(tree: Element) -> None:
     assert len(tree.all("svg")) == 12
 
 
-def test_hostile_names_stay_text(inputs: MonthlyInputs) -> None:
-    hostile = renamed(inputs)
-    html = render_monthly(hostile, build(hostile), library="window.vegaEmbed=0;")
+@pytest.fixture(scope="module")
+def hostile(inputs: MonthlyInputs) -> MonthlyInputs:
+    return renamed(inputs)
+
+
+@pytest.fixture(scope="module")
+def hostile_charts(hostile: MonthlyInputs) -> dict[str, ChartHtml]:
+    return build(hostile)
+
+
+def test_hostile_names_stay_text(
+    hostile: MonthlyInputs, hostile_charts: dict[str, ChartHtml]
+) -> None:
+    html = render_monthly(hostile, hostile_charts, library="window.vegaEmbed=0;")
     page = read(html)
     assert not page.all("img")
     assert all("onerror" not in element.attributes for element in page.walk())
@@ -126,9 +137,10 @@ def test_hostile_names_stay_text(inputs: MonthlyInputs) -> None:
         assert link.attributes["href"].startswith("#")
 
 
-def test_specs_survive_inside_their_script_elements(inputs: MonthlyInputs) -> None:
-    hostile = renamed(inputs)
-    charts = build(hostile)
+def test_specs_survive_inside_their_script_elements(
+    hostile: MonthlyInputs, hostile_charts: dict[str, ChartHtml]
+) -> None:
+    charts = hostile_charts
     page = read(render_monthly(hostile, charts, library="window.vegaEmbed=0;"))
     specs = [
         script
