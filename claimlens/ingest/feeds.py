@@ -48,6 +48,7 @@ class Layout:
     records: str | None = None
     paths: tuple[str, ...] = ()
     date_epoch: int | None = None
+    titles: tuple[str, ...] = ()
 
 
 class Records:

@@ -1,23 +1,38 @@
-"""Know canonical fields by the header words of six languages."""
+"""What readers need to know of headers: known words, key, field types."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from claimlens.ingest.header_words import is_header_word
+from claimlens.ingest.proposal import propose_kind
 from claimlens.ingest.skips import fold
 from claimlens.ingest.source import SourceBlock
 from claimlens.tables import TABLES, FieldType, kind_from_headers
 
-__all__ = ["is_known_header", "row_roles"]
-
-_CANONICAL = frozenset(
-    fold(name) for table in TABLES.values() for name in table.field_names
-)
+__all__ = ["column_types", "is_known_header", "row_roles"]
 
 
 def is_known_header(text: str) -> bool:
     """Tell whether a text is a header word of some canonical field."""
-    return fold(text) in _CANONICAL
+    return is_header_word(" ".join(text.split()))
+
+
+def _fields(
+    headers: Sequence[str], source: SourceBlock
+) -> tuple[str | None, list[str]]:
+    """Return the kind and the field of each column, empty where unknown."""
+    plain = [" ".join(header.split()) for header in headers]
+    canonical = [
+        source.columns.get(header, fold(header).replace(" ", "_")) for header in plain
+    ]
+    kind = source.kind or kind_from_headers(tuple(canonical))
+    if source.columns or (kind is not None and source.kind is None):
+        return kind, canonical
+    named = [header for header in plain if header]
+    proposal = propose_kind(named, None, kinds=[kind] if kind in TABLES else None)
+    found = {one.header: one.field for one in proposal.assignments}
+    return proposal.kind, [found.get(header, "") for header in plain]
 
 
 def row_roles(
@@ -39,10 +54,7 @@ def row_roles(
     required : tuple of int
         Required fields that are no plain numbers.
     """
-    fields = [
-        source.columns.get(header, fold(header).replace(" ", "_")) for header in headers
-    ]
-    kind = source.kind or kind_from_headers(tuple(fields))
+    kind, fields = _fields(headers, source)
     if kind is None or kind not in TABLES:
         return 0, (0,)
     table = TABLES[kind]
@@ -67,17 +79,17 @@ def column_types(
     headers : sequence of str
         By position.
     source : SourceBlock
-        Its mapping wins over canonical names.
+        Its mapping wins over header words.
 
     Returns
     -------
     tuple of str or None
         Field types by position.
     """
-    kinds = [TABLES[source.kind]] if source.kind in TABLES else list(TABLES.values())
-    known = {field.name: field.type for table in kinds for field in table.fields}
-    plain = (" ".join(header.split()) for header in headers)
-    return tuple(
-        known.get(source.columns.get(header, fold(header).replace(" ", "_")))
-        for header in plain
-    )
+    kind, fields = _fields(headers, source)
+    known = {
+        field.name: field.type
+        for table in ([TABLES[kind]] if kind in TABLES else TABLES.values())
+        for field in table.fields
+    }
+    return tuple(known.get(name) for name in fields)

@@ -239,7 +239,7 @@ def open_json(path: Path, *, contents: Contents, source: SourceBlock) -> JsonTab
         if len(peeked) >= _PEEKED_LINES:
             break
     if _is_lines(peeked):
-        return _lines_table(lines, source.records, path)
+        return _lines_table(lines, source, path)
     try:
         document = _loads("".join(lines()))
     except ValueError as error:
@@ -249,7 +249,7 @@ def open_json(path: Path, *, contents: Contents, source: SourceBlock) -> JsonTab
             line=error.lineno if isinstance(error, json.JSONDecodeError) else None,
             remedy="export it again; if each line is a record, each must be whole",
         ) from error
-    return _document_table(document, source.records, path)
+    return _document_table(document, source, path)
 
 
 def _document_table(document: Any, records: str | None, path: Path) -> JsonTable:
@@ -266,7 +266,9 @@ def _document_table(document: Any, records: str | None, path: Path) -> JsonTable
             yield _place(row, record, nested)
 
     first = next((r for _, r, _ in _descend(document, steps, None, None)), None)
-    return _finished(places, records, path, is_lines=False, blank=0, example=first)
+    return _finished(
+        places, source, records, path, is_lines=False, blank=0, example=first
+    )
 
 
 def _is_nested(document: Any, steps: tuple[str, ...]) -> bool:
@@ -288,9 +290,10 @@ def _steps(records: str | None) -> tuple[str, ...]:
 
 
 def _lines_table(
-    lines: Callable[[], Iterator[str]], records: str | None, path: Path
+    lines: Callable[[], Iterator[str]], source: SourceBlock, path: Path
 ) -> JsonTable:
     """Return the records of JSON Lines, one document a line."""
+    records = source.records
     steps = _steps(records)
 
     def places() -> Iterator[Place]:
@@ -318,11 +321,14 @@ def _lines_table(
             continue
         if record_paths(example):
             break
-    return _finished(places, records, path, is_lines=True, blank=blank, example=example)
+    return _finished(
+        places, source, records, path, is_lines=True, blank=blank, example=example
+    )
 
 
 def _finished(
     places: Callable[[], Iterator[Place]],
+    source: SourceBlock,
     records: str | None,
     path: Path,
     *,
@@ -336,10 +342,12 @@ def _finished(
         for name, text in (place.flat or {}).items():
             seen[name] = seen.get(name, False) or text is not None
     # a nested object that is null in some record is no column of its own
+    # and of the enclosing record only what the source block asks for is kept
     headers = [
         name
         for name, filled in seen.items()
-        if filled or not any(other.startswith(f"{name}.") for other in seen)
+        if (filled or not any(other.startswith(f"{name}.") for other in seen))
+        and (not name.startswith("^") or not source.columns or name in source.columns)
     ]
     if not headers:
         raise SourceError(

@@ -65,6 +65,7 @@ def _from_grid(grid: Grid, path: Path, source: SourceBlock, kind: str) -> Record
         sheet=grid.sheet,
         sheets=grid.sheets,
         date_epoch=grid.date_epoch,
+        titles=tuple(" ".join(filter(None, row)) for row in grid.preamble),
     )
     headers = tuple(name for name in names if name is not None)
     return Records(headers, layout, GridFeed(grid, names, judge))
@@ -93,6 +94,12 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
         headers.
     """
     contents = identify(path)
+    mapped = {" ".join(header.split()) for header in source.columns}
+
+    def recognise(text: str) -> bool:
+        plain = " ".join(text.split())
+        return plain in mapped or is_known_header(plain)
+
     if contents.kind == "json":
         table = open_json(path, contents=contents, source=source)
         return _from_json(table)
@@ -103,13 +110,11 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
             path,
             contents=contents,
             source=source,
-            recognise=is_known_header,
+            recognise=recognise,
             types=lambda headers: column_types(headers, source),
         )
         return _from_grid(grid, path, source, "workbook")
-    grid = open_text_grid(
-        path, contents=contents, source=source, recognise=is_known_header
-    )
+    grid = open_text_grid(path, contents=contents, source=source, recognise=recognise)
     return _from_grid(grid, path, source, "text")
 
 

@@ -1,0 +1,220 @@
+"""What the values of a column look like, gathered over a whole file."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+
+from claimlens.currencies import CURRENCIES
+from claimlens.ingest.date_shapes import SERIAL, UNIX_MILLISECONDS, UNIX_SECONDS
+from claimlens.ingest.dates import DateEvidence, DateReading, is_null_word
+from claimlens.ingest.numbers import DecimalEvidence, DecimalReading, currency_of
+from claimlens.ingest.skips import fold
+
+__all__ = ["ColumnProfile", "ColumnValues", "value_word"]
+
+_DISTINCT = 20_000
+_EXAMPLES = 3
+_BARE_DATES = (SERIAL, UNIX_SECONDS, UNIX_MILLISECONDS, "yyyymmdd")
+_YEAR = re.compile(r"(?:MY\s*)?'?(?:19[89]\d|20[0-4]\d)(?:[.,]0)?", re.IGNORECASE)
+
+
+@cache
+def _value_words() -> dict[str, dict[str, str]]:
+    path = Path(__file__).parent / "data" / "value_words.toml"
+    with path.open("rb") as stream:
+        words: dict[str, dict[str, list[str]]] = tomllib.load(stream)
+    found: dict[str, dict[str, str]] = {}
+    for name, meanings in words.items():
+        known = found.setdefault(name, {})
+        for meaning, texts in meanings.items():
+            known.setdefault(_plain(meaning), meaning)
+            for text in texts:
+                known.setdefault(_plain(text), meaning)
+    return found
+
+
+def _plain(text: str) -> str:
+    folded = fold(text)
+    return folded.replace("ae", "a").replace("oe", "o").replace("ue", "u")
+
+
+def value_word(name: str, text: str) -> str | None:
+    """Return the canonical word that a text means in a closed vocabulary.
+
+    Parameters
+    ----------
+    name : {'status', 'finding', 'goodwill'}
+        The field.
+    text : str
+        A value of the file.
+
+    Returns
+    -------
+    str or None
+        None where no word of six languages fits. A number or letter code
+        before or after the word, such as ``2 - genehmigt``, is passed over.
+    """
+    known = _value_words().get(name, {})
+    plain = _plain(text)
+    if plain in known:
+        return known[plain]
+    words = plain.split()
+    for shorter in (words[1:], words[:-1]):
+        left = words[0] if shorter is words[1:] else None
+        code = (words[0] if shorter == words[1:] else words[-1]) if words else ""
+        if shorter and (code.isdigit() or len(code) == 1 or left is None):
+            meaning = known.get(" ".join(shorter))
+            if meaning and (code.isdigit() or len(code) == 1):
+                return meaning
+    return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnProfile:
+    """One column of a file, summed up.
+
+    Parameters
+    ----------
+    name : str
+        The header.
+    rows, filled : int
+        Rows, and rows with a value (words such as ``n/a`` are none).
+    distinct : int
+        Distinct values, counted up to 20,000.
+    examples : tuple of str
+        The commonest values.
+    values : dict of str to int
+        Distinct values and how often they were seen, where they are few.
+    length : float
+        Mean length of the distinct values, in characters.
+    words : float
+        Mean number of words of the distinct values.
+    dates : DateReading
+        How the column writes dates, if it does.
+    date_share, number_share, year_share, currency_share, digit_share : float
+        Distinct values that read as such, 0 to 1.
+    numbers : DecimalReading
+        How the column writes decimals, if it does.
+    """
+
+    name: str
+    rows: int
+    filled: int
+    distinct: int
+    examples: tuple[str, ...]
+    values: dict[str, int]
+    length: float
+    words: float
+    dates: DateReading
+    date_share: float
+    number_share: float
+    year_share: float
+    currency_share: float
+    digit_share: float
+    numbers: DecimalReading
+
+    @property
+    def null_share(self) -> float:
+        """Return the share of rows without a value, 0 to 1."""
+        return 1.0 - self.filled / self.rows if self.rows else 1.0
+
+    @property
+    def uniqueness(self) -> float:
+        """Return distinct values per filled row, 0 to 1."""
+        return min(self.distinct / self.filled, 1.0) if self.filled else 0.0
+
+    def word_share(self, name: str) -> float:
+        """Return the share of rows whose value is a word of a vocabulary."""
+        if not self.values:
+            return 0.0
+        known = sum(
+            count
+            for text, count in self.values.items()
+            if value_word(name, text) is not None
+        )
+        return known / sum(self.values.values())
+
+
+@dataclass(slots=True)
+class ColumnValues:
+    """Gathers the values of one column, chunk by chunk."""
+
+    name: str
+    rows: int = 0
+    filled: int = 0
+    counts: Counter[str] = field(default_factory=Counter)
+    dates: DateEvidence = field(default_factory=DateEvidence)
+    numbers: DecimalEvidence = field(default_factory=DecimalEvidence)
+    _seen: set[str] = field(default_factory=set)
+    _years: int = 0
+    _codes: int = 0
+    _digits: int = 0
+    _letters: int = 0
+    _words: int = 0
+    _typed: int = 0
+
+    def add(self, values: Iterable[str | None]) -> None:
+        """Take the values of a chunk."""
+        column = list(values)
+        self.rows += len(column)
+        counts = Counter(value for value in column if value is not None)
+        nothing = {text for text in counts if is_null_word(text)}
+        for text in nothing:
+            del counts[text]
+        self.filled += counts.total()
+        fresh = [text for text in counts if text not in self._seen]
+        if len(self._seen) < _DISTINCT:
+            self._seen.update(fresh[:_DISTINCT])
+            for text in fresh:
+                self.counts[text] = counts[text]
+            for text in counts.keys() - set(fresh):
+                self.counts[text] += counts[text]
+        self._measure(fresh)
+
+    def _measure(self, fresh: list[str]) -> None:
+        """Judge values not seen before."""
+        short = [text for text in fresh if len(text) <= 60]
+        self.dates.add(short)
+        self.numbers.add(short)
+        self._typed += len(fresh)
+        for text in fresh:
+            self._letters += len(text)
+            self._words += text.count(" ") + 1
+            self._years += _YEAR.fullmatch(text) is not None
+            self._digits += any(map(str.isdigit, text))
+            self._codes += len(text) <= 12 and (
+                text.upper() in CURRENCIES
+                or (not any(map(str.isdigit, text)) and currency_of(text) is not None)
+            )
+
+    def profile(self) -> ColumnProfile:
+        """Sum up."""
+        reading = self.dates.reading()
+        typed = max(self._typed, 1)
+        read = self.dates.values - self.dates.unread
+        bare = sum(self.dates.formats[word] for word in _BARE_DATES)
+        few = len(self.counts) <= 200
+        return ColumnProfile(
+            name=self.name,
+            rows=self.rows,
+            filled=self.filled,
+            distinct=len(self._seen),
+            examples=tuple(text for text, _ in self.counts.most_common(_EXAMPLES)),
+            values=dict(self.counts) if few else {},
+            length=self._letters / typed,
+            words=self._words / typed,
+            dates=reading,
+            # day numbers and runs of digits are dates only if the header says so
+            date_share=max(read - 0.5 * bare, 0.0) / typed,
+            number_share=self.numbers.numbers / typed,
+            year_share=self._years / typed,
+            currency_share=self._codes / typed,
+            digit_share=self._digits / typed,
+            numbers=self.numbers.reading(),
+        )
