@@ -252,8 +252,9 @@ def open_json(path: Path, *, contents: Contents, source: SourceBlock) -> JsonTab
     return _document_table(document, source, path)
 
 
-def _document_table(document: Any, records: str | None, path: Path) -> JsonTable:
+def _document_table(document: Any, source: SourceBlock, path: Path) -> JsonTable:
     """Return the records of one document."""
+    records = source.records
     if records is None and isinstance(document, dict):
         inside = record_paths(document)
         if inside:
