@@ -113,8 +113,8 @@ def mean_cumulative(
     -------
     MeanCumulative
         Limits are mean * exp(-+ z * se / mean). Without an event the upper
-        limit is one-sided. Where weights bring the mean to 0 or below, the
-        limits are NaN.
+        limit is one-sided. Where weights bring the mean to 0 or below, or
+        all units have had the same, the limits are NaN.
 
     Raises
     ------
@@ -130,7 +130,9 @@ def mean_cumulative(
     level = confidence_of(confidence)
     ends = counts_of("unit_ends", unit_ends)
     if ends.ndim != 1 or ends.size == 0:
-        raise refuse("unit_ends must be one row of units", f"shape {ends.shape}")
+        raise refuse(
+            "unit_ends must be one row of at least one unit", f"shape {ends.shape}"
+        )
     entries = _entries(unit_entries, ends)
     age, unit, weight = _events(event_ages, event_units, weights, (entries, ends))
     if age.size == 0:
@@ -145,10 +147,11 @@ def mean_cumulative(
     variance += _variance_of_eventful(
         (ages, slope, at_risk), (unit, step, weight), (entries, ends)
     )
-    error = np.sqrt(variance)
+    # rounding leaves about 1e-16 of the squared mean where units are all alike
+    error = np.sqrt(np.where(variance > 1e-14 * mean**2, variance, 0.0))
     z = float(special.ndtri(0.5 + level / 2.0))
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        factor = np.where(mean > 0, np.exp(z * error / mean), np.nan)
+        factor = np.where((mean > 0) & (error > 0), np.exp(z * error / mean), np.nan)
     return MeanCumulative(
         ages=ages,
         mean=mean,
@@ -157,8 +160,18 @@ def mean_cumulative(
         standard_error=error,
         at_risk=at_risk,
         end=float(ends.max()),
-        note="" if (mean > 0).all() else "no limits where the mean is not above 0",
+        note=_note(mean, error),
     )
+
+
+def _note(mean: Floats, error: Floats) -> str:
+    """Return why some limits are missing; empty if none is."""
+    if not (mean > 0).all():
+        return "no limits where the mean is not above 0"
+    if not (error > 0).all():
+        # a variance between units of 0 is a lack of data, not certainty
+        return "no limits where all units have had the same events"
+    return ""
 
 
 def _entries(unit_entries: ArrayLike | None, ends: Floats) -> Floats:

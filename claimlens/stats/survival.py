@@ -262,7 +262,8 @@ def _shares(
     spread = np.where(known, greenwood[:, place], 0.0)
     after = np.searchsorted(age, points, side="left")
     padded = np.hstack([at_risk, np.zeros((at_risk.shape[0], 1))])
-    reached = padded[:, after]
+    # once everyone at risk has failed, the share stays 1 for good
+    reached = np.where(value == 1.0, 1.0, padded[:, after])
     entered = at_risk[:, :1]
     harmonic = harmonic_mean(age, at_risk, points)
     size = effective_size(value, spread, harmonic, entered)

@@ -19,7 +19,7 @@ from scipy import special
 from claimlens.stats.weibull.cells import Cells
 from claimlens.stats.weibull.likelihood import Slope, evaluate
 from claimlens.stats.weibull.maximise import Maximum
-from claimlens.stats.weibull.search import search
+from claimlens.stats.weibull.search import border, search
 
 __all__ = ["Figure", "limits", "log_hazard_at", "log_life", "log_shape"]
 
@@ -134,16 +134,31 @@ def limits(
     found, solved = _newton(part, wanted, goal, start, side, centre=centre)
     hard = np.flatnonzero(~solved)
     if hard.size:
-        found[hard] = search(
+        found[hard] = _search(
             part.take(hard),
-            wanted.take(hard).value,
+            wanted.take(hard),
             (k[hard], m[hard]),
             goal[hard],
             side[hard],
-            shape=figure.kind == "shape",
         )
     results[0, sound], results[1, sound] = found[: sound.size], found[sound.size :]
     return results[0], results[1]
+
+
+def _search(
+    cells: Cells,
+    figure: Figure,
+    peak: tuple[Floats, Floats],
+    goal: Floats,
+    side: Floats,
+) -> Floats:
+    """Return the limits that Newton's method did not find."""
+    if figure.kind == "shape":
+        end, _, never = border(cells, peak, goal, side)
+        return np.where(never, side * np.inf, end)
+    # a greater m means a shorter life and a greater hazard
+    way = -side if figure.kind == "life" else side
+    return search(cells, figure.value, peak, goal, side, way=way)
 
 
 def _start(

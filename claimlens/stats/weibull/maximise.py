@@ -10,13 +10,17 @@ from numpy.typing import NDArray
 from claimlens.stats.weibull.cells import Cells
 from claimlens.stats.weibull.likelihood import Slope, evaluate
 
-__all__ = ["K_MAX", "K_MIN", "Maximum", "maximise", "solve_m"]
+__all__ = ["FLAT", "K_MAX", "K_MIN", "Maximum", "information", "maximise", "solve_m"]
 
 Floats = NDArray[np.float64]
 
 K_MIN = float(np.exp(-4.0))
 K_MAX = float(np.exp(5.0))
 """A shape outside these is no estimate but a likelihood without a maximum."""
+
+FLAT = 1e-3
+"""Below this much information on ln k (a standard error above 30) the surface
+is level: the failures fit ever steeper, or ever flatter, shapes equally."""
 
 _ROUNDS = 80
 
@@ -34,7 +38,8 @@ class Maximum:
     converged : ndarray of bool
         Whether the step and the score vanished.
     edge : ndarray of int
-        -1 or 1 where the shape ran to the lower or upper end; else 0.
+        -1 or 1 where the shape ran to the lower or upper end, or the data do
+        not tell it at all; else 0.
     """
 
     k: Floats
@@ -44,10 +49,19 @@ class Maximum:
     edge: NDArray[np.int64]
 
 
+def information(slope: Slope, k: Floats) -> Floats:
+    """Return what the data tell of ln k when m is unknown too, each (S,)."""
+    with np.errstate(all="ignore"):
+        found = k**2 * (slope.km**2 / slope.mm - slope.kk)
+    return np.nan_to_num(found, nan=0.0)
+
+
 def solve_m(cells: Cells, k: Floats, m: Floats, rounds: int = 60) -> Floats:
     """Return the best intercept of each segment for a given shape.
 
-    The log-likelihood is concave in m; Newton steps are clipped.
+    The log-likelihood is concave in m. The step ln(1 + Newton's step) solves
+    the score of exact failures at once, from any distance, and is as good as
+    Newton's near the maximum of grouped ones.
 
     Parameters
     ----------
@@ -68,10 +82,11 @@ def solve_m(cells: Cells, k: Floats, m: Floats, rounds: int = 60) -> Floats:
         here = evaluate(cells, k, m)
         with np.errstate(all="ignore"):
             step = -here.m / here.mm
+            step = np.log1p(step)
         # far below the maximum the curvature vanishes, far above everything
-        # overflows: both are left by a whole step
-        step = np.where(np.isfinite(step), step, np.where(here.m > 0, 2.0, -2.0))
-        step = np.clip(step, -2.0, 2.0)
+        # overflows
+        step = np.where(np.isnan(step), np.where(here.m > 0, 5.0, -5.0), step)
+        step = np.clip(step, -30.0, 30.0)
         m += step
         if np.abs(step).max(initial=0.0) < 1e-11:
             break
@@ -123,6 +138,8 @@ def maximise(cells: Cells, k: Floats | None = None) -> Maximum:
             part = part.take(np.flatnonzero(going))
             here = evaluate(part, k[active], m[active])
     edge = np.where(k <= K_MIN * 1.001, -1, np.where(k >= K_MAX * 0.999, 1, 0))
+    flat = information(evaluate(cells, k, m), k) < FLAT
+    edge = np.where(flat & (edge == 0), np.where(k < 1.0, -1, 1), edge)
     return Maximum(
         k=k,
         m=m,

@@ -11,7 +11,13 @@ from scipy import optimize, special
 from claimlens.stats.checks import confidence_of
 from claimlens.stats.weibull.cells import Cells, prepare
 from claimlens.stats.weibull.likelihood import evaluate
-from claimlens.stats.weibull.maximise import K_MAX, K_MIN, solve_m
+from claimlens.stats.weibull.maximise import (
+    FLAT,
+    K_MAX,
+    K_MIN,
+    information,
+    solve_m,
+)
 from claimlens.stats.weibull.search import SPAN
 
 __all__ = ["CommonShape", "common_shape"]
@@ -68,6 +74,12 @@ class _Profile:
         self.m = solve_m(self.cells, k, self.m)
         here = evaluate(self.cells, k, self.m)
         return float(here.value.sum()), float((here.k * k).sum())
+
+    def information(self, log_k: float) -> float:
+        """Return what all strata together tell of ln k."""
+        k = np.full(self.cells.n_segments, np.exp(log_k))
+        self.m = solve_m(self.cells, k, self.m)
+        return float(information(evaluate(self.cells, k, self.m), k).sum())
 
     def score(self, log_k: float) -> float:
         """Return the derivative by ln k."""
@@ -128,7 +140,7 @@ def common_shape(
     profile = _Profile(cells.take(used))
     low, high = float(np.log(K_MIN)), float(np.log(K_MAX))
     best = _summit(profile, low, high)
-    if best is None:
+    if best is None or profile.information(best) < FLAT:
         return _none(scale, total, empty, "no shape fits these strata best")
     peak = profile.value(best)
     scale[used] = cells.unit * np.exp(-profile.m / np.exp(best))

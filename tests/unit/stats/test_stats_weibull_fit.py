@@ -14,7 +14,6 @@ from claimlens.stats.weibull import limits as limits_module
 from claimlens.stats.weibull.cells import prepare
 from claimlens.stats.weibull.likelihood import evaluate
 from claimlens.stats.weibull.maximise import maximise
-from claimlens.stats.weibull.search import search
 
 
 def _fleets(
@@ -87,13 +86,9 @@ def test_the_slow_search_finds_the_same_limits(kind: str, side: float) -> None:
     at = np.full(8, {"shape": 0.0, "life": np.log(0.1), "hazard": -0.5}[kind])
     figure = limits_module.Figure(kind, at)  # type: ignore[arg-type]  # parametrised
     fast = limits_module.limits(cells, best, figure, 0.95)[0 if side < 0 else 1]
-    slow = search(
-        cells,
-        figure.value,
-        (best.k, best.m),
-        best.value - 1.9207294103470618,
-        np.full(8, side),
-        shape=kind == "shape",
+    goal = best.value - 1.9207294103470618
+    slow = limits_module._search(
+        cells, figure, (best.k, best.m), goal, np.full(8, side)
     )
     np.testing.assert_allclose(fast, slow, atol=1e-6)
 
