@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import NamedTuple
 
 from claimlens.classify.reading import Mark, Reading
@@ -94,9 +95,12 @@ class _Builder:
         self.before: Mark | None = None
         self.placed: str | None = None
         self.circumstance = False
+        self.listed = False
 
     def run(self) -> list[Chunk]:
-        for mark in self.reading.marks:
+        marks = self.reading.marks
+        for mark, after in zip_longest(marks, marks[1:]):
+            self.listed = after is not None and after.entry.group == "join"
             self._take(mark)
             self.before = mark
         self._close()
@@ -234,12 +238,13 @@ class _Builder:
         if self.placed == "when" and self.circumstance:
             # "squeals when it is wet": the wet is no fault
             return
-        negated = self._denies(mark)
+        # "no smoke, fire or injury" denies all three
+        negated = self._denies(mark) or (self.listed and self.deny_again is not None)
         chunk.says.append(Said(mark, (mark.entry.group == "good") == negated))
         if self._ends_in_place(mark):
             self.placed = "place"
         if negated:
-            self.deny_again = self.denied
+            self.deny_again = self.denied or self.deny_again
             self.denied = None
         elif mark.entry.group == "sign" and chunk.heads:
             last = chunk.heads[-1]

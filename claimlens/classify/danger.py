@@ -52,7 +52,7 @@ def _denied(danger: Mark, marks: list[Mark]) -> bool:
     A comma ends its reach, but for lists closed by "or": "no smoke, fire or
     injury" denies all three.
     """
-    listed = False
+    listed = any(m.entry.group == "join" and m.at == danger.end for m in marks)
     for mark in reversed(marks):
         if mark.at >= danger.at:
             continue

@@ -183,8 +183,9 @@ def _described(description: str | None, terms: Terms) -> _Described:
             result.small = True
         elif group == "kit":
             result.kit = True
-        elif group in ("place", "soft", "hard") and found is not None:
-            break
+        elif group in ("place", "soft", "hard"):
+            if found is not None or result.small:
+                break
         elif group in ("part", "sign") and mark.entry.parts:
             found = mark
     if found is not None:

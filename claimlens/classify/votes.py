@@ -240,8 +240,8 @@ class _Voter:
         names = {component for component, _ in mark.entry.parts}
         if "display" not in names:
             return False
-        own = {c for said in chunk.bad for c, _, _ in said.mark.entry.modes}
-        return "display" not in own
+        others = len(chunk.heads) > 1
+        return others or all(s.mark.entry.group == "fault" for s in chunk.bad)
 
     def _role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
         flags = chunk.flags

@@ -1,0 +1,66 @@
+"""Misspelt words of the trade, and everyday words that only look like them."""
+
+from __future__ import annotations
+
+import pytest
+
+from claimlens.classify.spelling import plain
+from claimlens.classify.terms import Terms
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("batery", "battery"),
+        ("baterry", "battery"),
+        ("battry", "battery"),
+        ("chargr", "charger"),
+        ("brakse", "brake"),
+        ("controler", "controller"),
+        ("dispaly", "display"),
+        ("conectors", "connector"),
+        ("trottle", "throttle"),
+        ("hedlight", "headlight"),
+        ("handelbar", "handlebar"),
+        ("corosion", "corrosion"),
+        ("tires", "tyre"),
+        ("swicthes", "switch"),
+    ],
+)
+def test_a_common_slip_resolves_like_the_word_it_means(
+    terms: Terms, written: str, meant: str
+) -> None:
+    assert terms.resolve(written) == terms.resolve(meant) != "_"
+
+
+@pytest.mark.parametrize(
+    "word", ["hills", "letter", "battle", "channel", "street", "contract", "health"]
+)
+def test_an_everyday_word_is_left_alone(terms: Terms, word: str) -> None:
+    assert terms.resolve(word) == "_"
+
+
+@pytest.mark.parametrize(
+    ("inflected", "base"),
+    [
+        ("batteries", "battery"),
+        ("leaking", "leak"),
+        ("snapped", "snap"),
+        ("broken", "break"),
+        ("wires", "wire"),
+        ("burnt", "burn"),
+        ("doesn't", "not"),
+    ],
+)
+def test_bent_words_share_one_form(terms: Terms, inflected: str, base: str) -> None:
+    assert terms.resolve(inflected) == terms.resolve(base)
+
+
+def test_words_that_look_bent_but_are_their_own_stay_apart(terms: Terms) -> None:
+    assert terms.resolve("charger") != terms.resolve("charge")
+    assert terms.resolve("connected") != terms.resolve("connector")
+    assert terms.resolve("displayed") == terms.resolve("shown")
+
+
+def test_plain_drops_accents_case_and_punctuation() -> None:
+    assert plain("  Bremsbeläge / Größe_2 ") == "bremsbelage grosse 2"

@@ -1,0 +1,83 @@
+"""The terms as data: loading, extending, and what their digest covers."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from claimlens.classify.taxonomy import load_taxonomy, read_rows, shipped
+from claimlens.classify.terms import Terms, load_terms
+from claimlens.errors import SettingsError
+
+HEADER = "group,component,failure_mode,weight,terms\n"
+COLUMNS = ("group", "component", "failure_mode", "weight", "terms")
+
+
+def test_every_component_but_none_has_a_part_term(terms: Terms) -> None:
+    rows = read_rows(shipped("terms_en.csv"), source="terms", required=COLUMNS)
+    named = {
+        name
+        for _, row in rows
+        if row["group"] == "part"
+        for name in row["component"].split(";")
+    }
+    assert set(terms.taxonomy.components) - named == {"none/no fault found"}
+
+
+def test_every_failure_mode_has_a_term(terms: Terms) -> None:
+    rows = read_rows(shipped("terms_en.csv"), source="terms", required=COLUMNS)
+    named = {row["failure_mode"] for _, row in rows}
+    assert set(terms.taxonomy.modes) <= named
+
+
+def test_every_shipped_row_leads_into_the_shipped_taxonomy(terms: Terms) -> None:
+    for _, row in read_rows(shipped("terms_en.csv"), source="t", required=COLUMNS):
+        names = [name for name in row["component"].split(";") if name]
+        assert set(names) <= set(terms.taxonomy.components), row
+        assert row["failure_mode"] in {"", *terms.taxonomy.modes}, row
+        assert 0 < float(row["weight"]) <= 1, row
+
+
+def test_no_phrase_shrinks_to_one_word_unseen(terms: Terms) -> None:
+    """A phrase whose other words are passed over would fire on that one word."""
+    for _, row in read_rows(shipped("terms_en.csv"), source="t", required=COLUMNS):
+        for phrase in row["terms"].split("|") if row["group"] != "skip" else ():
+            written = re.findall(r"[a-z0-9]+(?:'[a-z]+)?|#", phrase)
+            assert len(written) == 1 or len(terms.words_of(phrase)) > 1, phrase
+
+
+def test_the_digest_is_stable_and_follows_the_terms(tmp_path: Path) -> None:
+    taxonomy = load_taxonomy()
+    extra = tmp_path / "own.csv"
+    extra.write_text(HEADER + "part,motor,,1,whirligig\n")
+    first, again = load_terms(taxonomy), load_terms(taxonomy)
+    assert first.digest == again.digest
+    assert load_terms(taxonomy, extra).digest != first.digest
+    assert re.fullmatch(r"[0-9a-f]{64}", first.digest)
+
+
+def test_the_digest_follows_the_taxonomy(tmp_path: Path) -> None:
+    own = tmp_path / "components.csv"
+    own.write_text("component\nbattery pack\nmotor\n")
+    assert load_terms(load_taxonomy(own)).digest != load_terms(load_taxonomy()).digest
+
+
+@pytest.mark.parametrize(
+    ("row", "column"),
+    [("noun,motor,,1,whirligig", "group"), ("part,motor,,much,whirligig", "weight")],
+)
+def test_a_bad_row_of_a_workspace_is_refused_with_its_place(
+    tmp_path: Path, row: str, column: str
+) -> None:
+    extra = tmp_path / "own.csv"
+    extra.write_text(HEADER + row + "\n")
+    with pytest.raises(SettingsError) as caught:
+        load_terms(load_taxonomy(), extra)
+    assert (caught.value.line, caught.value.column) == (2, column)
+
+
+def test_a_terms_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(SettingsError, match="cannot be read"):
+        load_terms(load_taxonomy(), tmp_path / "none.csv")
