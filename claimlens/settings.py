@@ -10,8 +10,16 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    field_validator,
+)
 
+from claimlens.currencies import CURRENCIES
 from claimlens.errors import SettingsError
 from claimlens.tables import KINDS, TABLES
 
@@ -25,11 +33,18 @@ __all__ = [
 
 SETTINGS_FILE = "claimlens.toml"
 
-_CURRENCY_PATTERN = r"^[A-Z]{3}$"
 _MONTH_PATTERN = re.compile(r"^\d{4}-(0[1-9]|1[0-2])$")
 
 Months = Annotated[int, Field(ge=0, le=600)]
-Currency = Annotated[str, Field(pattern=_CURRENCY_PATTERN)]
+
+
+def _is_currency(code: str) -> str:
+    if code not in CURRENCIES:
+        raise ValueError("no currency code of ISO 4217, such as EUR")
+    return code
+
+
+Currency = Annotated[str, AfterValidator(_is_currency)]
 
 
 class _Section(BaseModel):

@@ -219,16 +219,17 @@ def kind_from_headers(headers: tuple[str, ...]) -> str | None:
     Returns
     -------
     str or None
-        The kind whose required fields are all present and that explains most
-        headers; None where no kind has all of its required fields, or two
-        explain equally many.
+        The kind that explains most headers, and among equals the one whose
+        required fields are all there; None where no kind explains two headers
+        and half of them, or two explain equally well.
     """
     names = {header.strip().lower() for header in headers}
-    scores: list[tuple[int, str]] = []
+    scores: list[tuple[int, bool, str]] = []
     for table in TABLES.values():
-        if set(table.required) <= names:
-            scores.append((len(names & set(table.field_names)), table.name))
+        explained = len(names & set(table.field_names))
+        if explained >= 2 and 2 * explained >= len(names):
+            scores.append((explained, set(table.required) <= names, table.name))
     scores.sort(reverse=True)
-    if not scores or (len(scores) > 1 and scores[0][0] == scores[1][0]):
+    if not scores or (len(scores) > 1 and scores[0][:2] == scores[1][:2]):
         return None
-    return scores[0][1]
+    return scores[0][2]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -42,6 +43,13 @@ def _print_version(wanted: bool) -> None:
 
 @app.callback()
 def _options(
+    context: typer.Context,
+    workspace: Annotated[
+        Path | None,
+        typer.Option(
+            "--workspace", help="Folder of the workspace, for any command that follows."
+        ),
+    ] = None,
     version: Annotated[
         bool,
         typer.Option(
@@ -53,6 +61,12 @@ def _options(
     ] = False,
 ) -> None:
     """Warranty claims: from messy exports to failure rates, lives and reports."""
+    if workspace is not None:
+        told = {"workspace": str(workspace)}
+        context.default_map = {
+            **dict.fromkeys(("ingest", "classify", "rates", "life", "run"), told),
+            "report": {"monthly": told},
+        }
 
 
 def main() -> None:

@@ -14,6 +14,7 @@ import pandas as pd
 import typer
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from claimlens import handover
 from claimlens.db.parquet import write_parquet
@@ -171,16 +172,18 @@ def deliver(
 
 def _table_text(frame: pd.DataFrame, *, wide: bool) -> str:
     """Draw a frame as a plain table."""
-    console = Console(highlight=False)
-    width = None if console.is_terminal and not wide else 400
+    on_screen = Console(highlight=False)
+    is_wide = wide or not on_screen.is_terminal
+    # in a pipe or a file no column is cut
+    console = Console(highlight=False, width=1000) if is_wide else on_screen
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name in frame.columns:
         is_number = pd.api.types.is_numeric_dtype(frame[name])
         table.add_column(str(name), justify="right" if is_number else "left")
     for record in handover.records(frame):
-        table.add_row(*(_shown(cell) for cell in record.values()))
+        table.add_row(*(Text(_shown(cell)) for cell in record.values()))
     with console.capture() as capture:
-        console.print(table, width=width, markup=False)
+        console.print(table)
     lines = [line.rstrip() for line in capture.get().splitlines()]
     return "\n".join(lines) + "\n"
 

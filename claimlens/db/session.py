@@ -192,9 +192,14 @@ class Session:
 
 
 def _connect(
-    path: Path, *, read_only: bool, limits: Mapping[str, str]
+    path: Path,
+    *,
+    read_only: bool,
+    limits: Mapping[str, str],
+    stands_for: Path | None = None,
 ) -> duckdb.DuckDBPyConnection:
     """Connect, turn DuckDB's complaints into ours, and close the outer doors."""
+    named = str(stands_for or path)
     try:
         connection = duckdb.connect(
             str(path), read_only=read_only, config={**ENGINE_CONFIG, **limits}
@@ -203,23 +208,29 @@ def _connect(
         if "lock" in str(error).lower():
             raise LockedError(
                 "Another program holds the warehouse open for writing.",
-                source=str(path),
+                source=named,
                 remedy="close that program, then try again",
             ) from error
         raise WarehouseError(
-            f"The warehouse cannot be opened: {str(error).splitlines()[0]}",
-            source=str(path),
+            f"The warehouse cannot be opened: {_reason(error)}",
+            source=named,
             remedy="restore it from a backup, or move it away and load again",
         ) from error
     except duckdb.Error as error:
         raise WarehouseError(
-            f"The warehouse cannot be read: {str(error).splitlines()[0]}",
-            source=str(path),
+            f"The warehouse cannot be read: {_reason(error)}",
+            source=named,
             remedy="restore it from a backup, or move it away and load again",
         ) from error
     connection.execute("set enable_external_access = false")
     connection.execute("set lock_configuration = true")
     return connection
+
+
+def _reason(error: duckdb.Error) -> str:
+    """Return the first line of an engine's complaint, without the path in it."""
+    first = str(error).splitlines()[0]
+    return "it is no DuckDB file" if "not a valid DuckDB" in first else first
 
 
 @contextmanager
@@ -294,7 +305,9 @@ def write_warehouse(
                 _remove(draft)
                 if path.exists():
                     shutil.copyfile(path, draft)
-            connection = _connect(draft, read_only=False, limits=limits or {})
+            connection = _connect(
+                draft, read_only=False, limits=limits or {}, stands_for=path
+            )
             try:
                 made = ensure_schema(connection, str(path))
                 session = Session(connection)
