@@ -169,7 +169,7 @@ class DateEvidence:
             if self.formats[word] == self.formats[best] and _rank(word) < 2
         ]
         if not rivals or _rank(best) == 2:
-            runner = ranked[1] if len(ranked) > 1 else None
+            runner = next((word for word in ranked[1:] if _rank(word) < 2), None)
             if runner is None:
                 notes.append(f"{self.formats[best]} values read as {best}")
             else:
