@@ -161,13 +161,17 @@ def count_failures(
                 else ""
             ),
         )
+    if "supplier" in scope.wanted and "supplier" not in by:
+        finer = count_failures(session, settings, scope, (*by, "supplier"))
+        return _without_supplier(finer, by)
     flags = {f"by_{name}": name in by for name in _UNIT_GROUPS}
-    # a component filter asks for that component's failures, not for the unit's
-    by_component = "component" in by or "component" in scope.wanted
+    # a filter for one component asks for its failures, on its cover; for several
+    # it asks for the unit's first failure of any of them
+    by_component = bool({"component", "supplier"} & set(by)) or bool(_only(scope))
     session.run(
         "intermediate/int_events",
         {
-            "by_component": by_component or "supplier" in by,
+            "by_component": by_component,
             "by_failure_mode": "failure_mode" in by,
             "same_event_days": settings.counting.same_event_days,
         },
@@ -177,7 +181,41 @@ def count_failures(
         "marts/failure_counts",
         {**flags, "tolerance_days": settings.counting.predelivery_tolerance_days},
     )
-    return _Builder(session, scope, by, units, events).build()
+    own_cover = {term.component for term in settings.coverage.terms if term.component}
+    return _Builder(session, scope, by, units, events, own_cover=own_cover).build()
+
+
+def _only(scope: Scope) -> str:
+    """Return the component of a filter that names exactly one, else nothing."""
+    asked = scope.wanted.get("component", ())
+    return asked[0] if len(asked) == 1 else ""
+
+
+def _without_supplier(finer: Counts, by: tuple[str, ...]) -> Counts:
+    """Add up the parts of the suppliers that a filter asks for."""
+    keys = list(by)
+    segments = finer.segments[keys].drop_duplicates().reset_index(drop=True)
+    if not keys:
+        segments = pd.DataFrame(index=range(min(len(finer.segments), 1)))
+    numbered = segments.assign(number=np.arange(len(segments)))
+    if keys:
+        number = finer.segments.merge(numbered, on=keys, how="left")["number"]
+    else:
+        number = pd.Series(0, index=finer.segments.index)
+    row = number.to_numpy(dtype=np.intp)
+    units = np.zeros((len(segments), len(finer.ages)))
+    np.add.at(units, row, finer.units[finer.unit_of_segment])
+    estimated = np.zeros(len(segments))
+    np.add.at(estimated, row, finer.estimated[finer.unit_of_segment])
+    return Counts(
+        by=by,
+        segments=segments,
+        ages=finer.ages,
+        events=finer.events.assign(segment=row[finer.events["segment"].to_numpy()]),
+        unit_of_segment=np.arange(len(segments)),
+        units=units,
+        estimated=estimated,
+    )
 
 
 def check_groups(by: Sequence[str]) -> tuple[str, ...]:
@@ -193,11 +231,12 @@ def check_groups(by: Sequence[str]) -> tuple[str, ...]:
     return tuple(by)
 
 
-def _carried(units: pd.DataFrame, by: tuple[str, ...]) -> pd.DataFrame:
+def _carried(
+    units: pd.DataFrame, by: tuple[str, ...], own_cover: set[str]
+) -> pd.DataFrame:
     """Return carried parts: each on its component's own cover, counted once."""
     component = units["carried_component"].fillna("")
-    classes = set(units["cover_class"])
-    own = component.where(component.isin(classes), "")
+    own = component.where(component.isin(own_cover), "")
     parts = units[(units["cover_class"] == own) & (component != "")].copy()
     parts["cover_class"] = "" if "component" not in by else parts["cover_class"]
     if "component" not in by:
@@ -215,12 +254,15 @@ class _Builder:
         by: tuple[str, ...],
         units: pd.DataFrame,
         events: pd.DataFrame,
+        *,
+        own_cover: set[str],
     ) -> None:
         self._session = session
+        self._own_cover = own_cover
         self._scope = scope
         self._by = by
         self._no_units = 0
-        self._units = _carried(units, by) if "supplier" in by else units
+        self._units = _carried(units, by, own_cover) if "supplier" in by else units
         self._events = events
         self._unit_keys = [name for name in _UNIT_GROUPS if name in by]
         self._claim_keys = [
@@ -271,11 +313,15 @@ class _Builder:
     def _segments(self, groups: pd.DataFrame) -> pd.DataFrame:
         """Cross unit groups with what can fail, each on its own cover."""
         kinds = self._failing_kinds()
-        classes = set(groups["cover_class"])
         kinds["cover_class"] = [
-            name if name in classes else "" for name in kinds["cover_of"]
+            name if name in self._own_cover else "" for name in kinds["cover_of"]
         ]
         segments = groups.merge(kinds, on="cover_class", how="inner")
+        if not self._unit_keys:
+            # never covered: a row that says so, on the unit row that is empty
+            uncovered = ~kinds["cover_class"].isin(groups["cover_class"])
+            never = kinds[uncovered].assign(unit_row=self._no_units)
+            segments = pd.concat([segments, never], ignore_index=True)
         if "supplier" in self._by:
             segments = self._of_suppliers(segments)
         if not self._by:
@@ -309,9 +355,9 @@ class _Builder:
             )
             seen = pd.concat([seen[seen["component"].isin(asked)], extra])
         if not self._claim_keys:
-            return pd.DataFrame({"cover_of": [""]})
+            return pd.DataFrame({"cover_of": [_only(self._scope)]})
         kinds = seen[self._claim_keys].drop_duplicates().reset_index(drop=True)
-        kinds["cover_of"] = kinds.get("component", "")
+        kinds["cover_of"] = kinds.get("component", _only(self._scope))
         return kinds
 
     def _placed_events(self, segments: pd.DataFrame) -> pd.DataFrame:

@@ -139,9 +139,10 @@ def _chunk_rates(
         where=has_any,
     )
     # claims of a supplier whose parts nobody counted have no denominator
-    reached = share.reached & (whole.units > 0)
-    mature, notes = _maturity(counts, chunk, share, settings, scope)
-    mature &= reached
+    reached = share.reached & has_any
+    mature, notes = _maturity(
+        counts, chunk, share, reached, settings=settings, scope=scope
+    )
     n_ages = len(months)
     segments = counts.segments.iloc[chunk.rows]
     table = segments.loc[segments.index.repeat(n_ages)].reset_index(drop=True)
@@ -194,13 +195,15 @@ def _maturity(
     counts: Counts,
     chunk: SegmentChunk,
     share: ShareFailed,
+    reached: NDArray[np.bool_],
+    *,
     settings: Settings,
     scope: Scope,
 ) -> tuple[NDArray[np.bool_], list[str]]:
     """Judge each figure, and say in words what a reader must know."""
     fewest = settings.rates.mature_units
     effective = np.nan_to_num(share.effective_n)
-    mature = share.reached & (effective >= fewest) & (share.at_risk_last >= fewest)
+    mature = reached & (effective >= fewest) & (share.at_risk_last >= fewest)
     estimated = counts.estimated[counts.unit_of_segment[chunk.rows]]
     oldest = _oldest(chunk.planned, counts.ages)
     notes: list[str] = []
@@ -211,10 +214,10 @@ def _maturity(
                 parts.append(
                     "claims only: which units carry this supplier's part is not known"
                     if "supplier" in counts.by
-                    else "no unit in service"
+                    else "no unit in service and covered"
                 )
-            elif not share.reached[i, k]:
-                parts.append(f"oldest unit is {oldest[i] / DAYS_PER_MONTH:.1f} months")
+            elif not reached[i, k]:
+                parts.append(_unreached(oldest[i], share.at[k]))
             elif share.at_risk_last[i, k] < fewest:
                 parts.append(
                     f"too young: {share.at_risk_last[i, k]:.0f} units at risk in the "
@@ -231,6 +234,16 @@ def _maturity(
                 )
             notes.append("; ".join(parts))
     return mature, notes
+
+
+def _unreached(oldest: float, day: float) -> str:
+    """Say why no unit tells the share failed by a day."""
+    if oldest >= day:
+        return "the units that are old enough had failed while younger ones were few"
+    return (
+        f"no unit was watched for longer than {oldest / DAYS_PER_MONTH:.1f} months "
+        "(cut-off, end of cover or retirement)"
+    )
 
 
 def _oldest(planned: Floats, ages: Floats) -> Floats:

@@ -136,7 +136,7 @@ def prepare(
         "intermediate/int_watch",
         {"as_of": as_of, "count_outside_coverage": counting.outside_coverage},
     )
-    session.run("intermediate/int_carriers")
+    session.run("intermediate/int_carriers", {"as_of": as_of})
     session.run(
         "intermediate/int_claims",
         {

@@ -7,16 +7,44 @@
 --         count_no_fault_found, count_misuse, count_transport_damage,
 --         count_goodwill, count_outside_coverage (boolean)
 create or replace temp table int_claims as
-with latest_findings as (
+with findings_ranked as (
     select
         findings.claim_no,
-        arg_max(
-            findings.finding,
-            coalesce(findings.inspected_on, date '0001-01-01')
-        ) as finding
+        coalesce(findings.part_no, '') as part_no,
+        findings.finding,
+        coalesce(findings.inspected_on, date '0001-01-01') as inspected_on,
+        case findings.finding
+            when 'confirmed fault' then 1
+            when 'misuse' then 2
+            when 'transport damage' then 3
+            when 'other' then 4
+            else 5
+        end as strength
     from findings_known as findings
     where coalesce(findings.inspected_on, date '0001-01-01') <= $as_of
-    group by findings.claim_no
+),
+
+-- a part's last inspection stands
+part_findings as (
+    select
+        findings_ranked.claim_no,
+        findings_ranked.finding,
+        findings_ranked.strength,
+        row_number() over (
+            partition by findings_ranked.claim_no, findings_ranked.part_no
+            order by findings_ranked.inspected_on desc, findings_ranked.strength
+        ) as preference
+    from findings_ranked
+),
+
+-- one faulty part makes a fault, however many others were sound
+latest_findings as (
+    select
+        part_findings.claim_no,
+        arg_min(part_findings.finding, part_findings.strength) as finding
+    from part_findings
+    where part_findings.preference = 1
+    group by part_findings.claim_no
 ),
 
 claims_joined as (

@@ -1,0 +1,394 @@
+"""Count and estimate unit by unit, in plain Python, from the written definitions.
+
+Nothing of claimlens is used here: this is the second opinion. The definitions:
+
+- A failure on day ``d`` of service counts for age ``t`` when ``d < t``; a unit
+  watched through day ``d`` is old enough for ``t`` when ``d + 1 >= t`` (ages in
+  days, 30.4375 to the month).
+- A unit is watched from its in-service date to the earliest of cut-off, end of
+  cover (calendar months, last day included) and retirement.
+- The first counted failure of a unit and component is the failure; claims not more
+  than three days after the one before are the same event; later events are repeats.
+- Not counted: cancelled, denied, without or with an unknown serial, reported before
+  failed, failed before in service, outside cover or reported more than 60 days after
+  its end, goodwill, misuse, transport damage, no fault found.
+- Share failed: Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481; effective size
+  F(1 - F)/V with Greenwood's V (Dorey, Korn 1987, Stat. Med. 6, 679-687); interval:
+  Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
+"""
+
+from __future__ import annotations
+
+import calendar
+import itertools
+import math
+from collections import Counter, defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from fleet_maker import Fleet, Row
+
+MONTH = 30.4375
+Z = 1.959963984540054  # 97.5 % point of the normal distribution (scipy norm.ppf)
+
+GRAVITY = (
+    "confirmed fault",
+    "misuse",
+    "transport damage",
+    "other",
+    "no fault found",
+)
+UNIT_KEYS = ("model", "model_year", "region", "generation", "build_month")
+
+
+@dataclass
+class Rules:
+    """Terms of cover and what counts, as the settings say them."""
+
+    months: int = 24
+    late_report_days: int = 60
+    same_event_days: int = 3
+    tolerance_days: int = 0
+    terms: list[dict[str, object]] = field(default_factory=list)
+    counted_too: tuple[str, ...] = ()
+
+    def cover_months(self, model: object, component: str, region: str) -> int:
+        """Return the months of the most exact term; component before model."""
+        best, months = -1, self.months
+        for term in self.terms:
+            place = {"model": model, "component": component, "region": region}
+            if any(term[k] != v for k, v in place.items() if k in term):
+                continue
+            exactness = (
+                4 * ("component" in term) + 2 * ("model" in term) + ("region" in term)
+            )
+            if exactness >= best:  # of equals the later one
+                best, months = exactness, int(str(term["months"]))
+        return months
+
+
+def add_months(day: date, months: int) -> date:
+    """Add calendar months; the last day of a shorter month where needed."""
+    index = day.year * 12 + day.month - 1 + months
+    year, month = divmod(index, 12)
+    last = calendar.monthrange(year, month + 1)[1]
+    return date(year, month + 1, min(day.day, last))
+
+
+def wilson(x: float, n: float) -> tuple[float, float]:
+    """Return the Wilson interval of x of n."""
+    if n == 0:
+        return 0.0, 1.0
+    p = x / n
+    centre = (p + Z**2 / (2 * n)) / (1 + Z**2 / n)
+    half = Z * math.sqrt(p * (1 - p) / n + Z**2 / (4 * n**2)) / (1 + Z**2 / n)
+    lower = 0.0 if x == 0 else centre - half
+    upper = 1.0 if x == n else centre + half
+    return lower, upper
+
+
+@dataclass
+class _Seen:
+    """One claim with what the counting needs."""
+
+    row: Row
+    unit: Row | None
+    failed: date
+    component: str
+    mode: str
+    klass: str = ""
+
+
+class Oracle:
+    """The answers for one fleet, one cut-off and one set of filters."""
+
+    def __init__(
+        self,
+        fleet: Fleet,
+        as_of: date,
+        rules: Rules | None = None,
+        filters: dict[str, list[str]] | None = None,
+    ) -> None:
+        self.as_of = as_of
+        self.rules = rules or Rules()
+        self.filters = filters or {}
+        self.register = {str(u["serial"]).upper(): u for u in fleet.units}
+        self.labels = {label["claim_no"]: label for label in fleet.labels}
+        self.findings = self._latest_findings(fleet.findings)
+        known = [self._seen(claim) for claim in fleet.claims if self._known(claim)]
+        self.claims_of: dict[str, list[_Seen]] = defaultdict(list)
+        for seen in known:
+            if seen.unit is not None:
+                self.claims_of[str(seen.unit["serial"])].append(seen)
+        for seen in known:
+            seen.klass = self._class(seen)
+        self.claims = [seen for seen in known if self._wanted_claim(seen)]
+        self.units = [
+            unit
+            for unit in fleet.units
+            if self._wanted(unit)
+            and unit["in_service_date"] is not None
+            and unit["in_service_date"] <= as_of  # type: ignore[operator]
+        ]
+
+    def _known(self, claim: Row) -> bool:
+        reported = claim["reported_on"]
+        failed = claim["failed_on"] or reported
+        return reported <= self.as_of and failed <= self.as_of  # type: ignore[operator]
+
+    def _latest_findings(self, rows: list[Row]) -> dict[object, str]:
+        """Return each claim's finding: of each part the last, of those the gravest."""
+        last: dict[tuple[object, object], Row] = {}
+        for row in rows:
+            if row["inspected_on"] > self.as_of:  # type: ignore[operator]
+                continue
+            key = (row["claim_no"], row["part_no"])
+            before = last.get(key)
+            if before is None or row["inspected_on"] > before["inspected_on"]:  # type: ignore[operator]
+                last[key] = row
+        found: dict[object, str] = {}
+        for (claim_no, _), row in last.items():
+            words = [str(row["finding"]), found.get(claim_no, "no fault found")]
+            found[claim_no] = min(words, key=GRAVITY.index)
+        return found
+
+    def _seen(self, claim: Row) -> _Seen:
+        label = self.labels.get(claim["claim_no"], {})
+        failed = claim["failed_on"] or claim["reported_on"]
+        return _Seen(
+            claim,
+            self.register.get(str(claim["serial"] or "").upper()),
+            failed,  # type: ignore[arg-type]
+            str(label.get("component", "unclassified")),
+            str(label.get("failure_mode", "unclassified")),
+        )
+
+    def _wanted(self, unit: Row) -> bool:
+        for name in ("model", "model_year", "region"):
+            asked = self.filters.get(name)
+            if asked and str(unit[name] or "") not in asked:
+                return False
+        return True
+
+    def _wanted_claim(self, seen: _Seen) -> bool:
+        if seen.unit is None:
+            return not self.filters
+        return self._wanted(seen.unit)
+
+    def _class(self, seen: _Seen) -> str:
+        """Return the first reason for which a claim is left out, or 'counted'."""
+        reasons = [self._not_usable(seen)]
+        if not reasons[0]:
+            reasons += [self._out_of_time(seen), self._excused(seen)]
+        return next((reason for reason in reasons if reason), "counted")
+
+    def _not_usable(self, seen: _Seen) -> str:
+        claim = seen.row
+        reported = claim["reported_on"]
+        tests = (
+            (claim["status"] == "cancelled", "cancelled"),
+            (claim["status"] == "denied", "denied"),
+            (claim["serial"] is None, "no serial"),
+            (seen.unit is None, "unknown serial"),
+            (reported < seen.failed, "reported before failed"),  # type: ignore[operator]
+        )
+        return next((reason for is_so, reason in tests if is_so), "")
+
+    def _out_of_time(self, seen: _Seen) -> str:
+        assert seen.unit is not None
+        started = seen.unit["in_service_date"]
+        if started is None:
+            return ""
+        tolerance = timedelta(days=self.rules.tolerance_days)
+        if seen.failed < started - tolerance:  # type: ignore[operator]
+            return "before delivery"
+        end = self.cover_end(seen.unit, seen.component)
+        late = end + timedelta(days=self.rules.late_report_days)
+        is_outside = seen.failed > end or seen.row["reported_on"] > late  # type: ignore[operator]
+        if is_outside and "outside coverage" not in self.rules.counted_too:
+            return "outside coverage"
+        return ""
+
+    def _excused(self, seen: _Seen) -> str:
+        said = (self.findings.get(seen.row["claim_no"]), seen.mode)
+        words = ["goodwill"] if seen.row["goodwill"] == "yes" else []
+        words += [
+            word
+            for word in ("misuse", "transport damage", "no fault found")
+            if word in said
+        ]
+        left_out = [word for word in words if word not in self.rules.counted_too]
+        return left_out[0] if left_out else ""
+
+    def cover_end(self, unit: Row, component: str) -> date:
+        """Return the last covered day of a unit's component."""
+        months = self.rules.cover_months(
+            unit["model"], component, str(unit["region"] or "")
+        )
+        return add_months(unit["in_service_date"], months)  # type: ignore[arg-type]
+
+    def classes(self) -> Counter[str]:
+        """Return the number of claims in sight by class."""
+        return Counter(seen.klass for seen in self.claims)
+
+    def planned_days(self, unit: Row, component: str) -> int | None:
+        """Return through which day a unit is watched; None where never."""
+        months = self.rules.cover_months(
+            unit["model"], component, str(unit["region"] or "")
+        )
+        if months == 0:
+            return None
+        ends = [self.as_of]
+        if "outside coverage" not in self.rules.counted_too:
+            ends.append(self.cover_end(unit, component))
+        retired = unit.get("retired_on")
+        if retired is not None and retired >= unit["in_service_date"]:  # type: ignore[operator]
+            failures = [seen.failed for seen in self.claims_of[str(unit["serial"])]]
+            # a retirement that a later failure contradicts is not believed
+            if all(day <= retired for day in failures):
+                ends.append(retired)  # type: ignore[arg-type]
+        days = (min(ends) - unit["in_service_date"]).days  # type: ignore[operator]
+        return days if days >= 0 else None
+
+    def segments(self, by: tuple[str, ...]) -> list[dict[str, object]]:
+        """Return every unit group crossed with every thing that can fail."""
+        asked = self.filters.get("component")
+        kinds = {(seen.component, seen.mode) for seen in self.claims}
+        if asked:
+            kinds = {kind for kind in kinds if kind[0] in asked}
+            kinds |= {
+                (name, "unclassified")
+                for name in asked
+                if name not in {kind[0] for kind in kinds}
+            }
+        failing = {
+            tuple(
+                (name, kind[0] if name == "component" else kind[1])
+                for name in by
+                if name in ("component", "failure_mode")
+            )
+            for kind in kinds
+        } or {()}
+        if not set(by) & {"component", "failure_mode"}:
+            failing = {()}
+        found: list[dict[str, object]] = []
+        for what in failing:
+            component = self._cover_component(dict(what))
+            groups = {
+                tuple((name, _key(unit, name)) for name in by if name in UNIT_KEYS)
+                for unit in self.units
+                if self.planned_days(unit, component) is not None
+            }
+            if not groups and not set(by) & set(UNIT_KEYS):
+                groups = {()}  # never covered: a row that says so
+            found += [dict((*group, *what)) for group in groups]
+        return found
+
+    def _cover_component(self, what: dict[str, object]) -> str:
+        """Return whose cover a segment runs on; '' is the unit's own."""
+        if "component" in what:
+            return str(what["component"])
+        asked = self.filters.get("component", [])
+        return asked[0] if len(asked) == 1 else ""
+
+    def events(self, unit: Row, what: dict[str, object]) -> list[int]:
+        """Return the days of service on which a unit's events began."""
+        asked = self.filters.get("component")
+        component = self._cover_component(what)
+        planned = self.planned_days(unit, component)
+        started = unit["in_service_date"]
+        days = sorted(
+            (seen.failed - started).days  # type: ignore[operator]
+            for seen in self.claims_of[str(unit["serial"])]
+            if seen.klass == "counted"
+            and (not asked or seen.component in asked)
+            and what.get("component", seen.component) == seen.component
+            and what.get("failure_mode", seen.mode) == seen.mode
+        )
+        begun = [
+            day
+            for previous, day in zip([None, *days], days, strict=False)
+            if previous is None or day - previous > self.rules.same_event_days
+        ]
+        return [max(day, 0) for day in begun if planned is not None and day <= planned]
+
+    def histories(
+        self, segment: dict[str, object]
+    ) -> list[tuple[int, int | None, list[int]]]:
+        """Return (planned day, first failure or None, repeats) of each unit."""
+        what = {k: v for k, v in segment.items() if k in ("component", "failure_mode")}
+        component = self._cover_component(what)
+        rows = []
+        for unit in self.units:
+            if any(_key(unit, k) != segment[k] for k in segment if k in UNIT_KEYS):
+                continue
+            planned = self.planned_days(unit, component)
+            if planned is None:
+                continue
+            begun = self.events(unit, what)
+            rows.append((planned, begun[0] if begun else None, begun[1:]))
+        return rows
+
+    def rate(self, segment: dict[str, object], months: float) -> dict[str, object]:
+        """Return every figure of a row of ``rates``."""
+        rows = self.histories(segment)
+        t = months * MONTH
+        old = [row for row in rows if row[0] + 1 >= t]
+        failed_old = sum(first is not None and first < t for _, first, _ in old)
+        plain = wilson(failed_old, len(old))
+        out: dict[str, object] = {
+            "units": len(rows),
+            "units_old_enough": len(old),
+            "claims": sum(f is not None and f < t for _, f, _ in rows),
+            "repeats": sum(day < t for _, _, again in rows for day in again),
+            "plain_rate": failed_old / len(old) if old else None,
+            "plain_lower": plain[0] if old else None,
+            "plain_upper": plain[1] if old else None,
+        }
+        share, size, reached = kaplan_meier([(p, f) for p, f, _ in rows], t)
+        known = reached or (share == 1.0 and bool(old))
+        lower, upper = wilson(share * size, size) if known else (None, None)
+        out["rate"] = share if known else None
+        out["lower"] = lower
+        out["upper"] = 1.0 if known and share == 1.0 else upper
+        out["effective_n"] = size if known else None
+        return out
+
+
+def _key(unit: Row, name: str) -> object:
+    if name == "build_month":
+        built = unit["build_date"]
+        return None if built is None else built.replace(day=1)  # type: ignore[attr-defined]
+    if name == "region":
+        return unit["region"] or ""
+    return unit[name]
+
+
+def kaplan_meier(
+    rows: list[tuple[int, int | None]], t: float
+) -> tuple[float, float, bool]:
+    """Return share failed by ``t`` days, effective size, and whether reached."""
+    exits = [planned if first is None else first for planned, first in rows]
+    entered = len(rows)
+    survival, greenwood, inverse = 1.0, 0.0, 0.0
+    size = float(entered)
+    for day in itertools.count():
+        if day >= t:
+            break
+        at_risk = sum(leave >= day for leave in exits)
+        if at_risk == 0:
+            break
+        failed = sum(first == day for _, first in rows)
+        if failed == at_risk:
+            return 1.0, size, False
+        inverse += 1 / at_risk
+        greenwood += failed / (at_risk * (at_risk - failed))
+        survival *= 1 - failed / at_risk
+        size = min(
+            (1 - survival) / (survival * greenwood)
+            if greenwood
+            else (day + 1) / inverse,
+            entered,
+        )
+    reached = any(leave + 1 >= t for leave in exits)
+    return 1 - survival, size, reached

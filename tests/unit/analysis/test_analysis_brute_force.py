@@ -1,0 +1,174 @@
+"""Rates and counts against a second opinion that counts unit by unit."""
+
+from __future__ import annotations
+
+from datetime import date
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+from brute_force import Oracle, Rules
+from fleet_maker import random_fleet, workspace_of
+
+AGES = [1, 3, 6, 12, 18, 24]
+FIGURES = (
+    "units",
+    "units_old_enough",
+    "claims",
+    "repeats",
+    "rate",
+    "lower",
+    "upper",
+    "effective_n",
+    "plain_rate",
+    "plain_lower",
+    "plain_upper",
+)
+GROUPS = ("model", "model_year", "component", "region", "generation", "build_month")
+
+COVER = """
+[coverage]
+months = 24
+[[coverage.terms]]
+model = "Scooter"
+months = 12
+[[coverage.terms]]
+component = "battery pack"
+months = 36
+[[coverage.terms]]
+component = "battery pack"
+region = "South"
+months = 30
+[[coverage.terms]]
+component = "rear light"
+months = 0
+"""
+COVER_RULES = Rules(
+    terms=[
+        {"model": "Scooter", "months": 12},
+        {"component": "battery pack", "months": 36},
+        {"component": "battery pack", "region": "South", "months": 30},
+        {"component": "rear light", "months": 0},
+    ]
+)
+
+
+def cell(value: Any) -> object:
+    """Return a cell as the oracle writes it."""
+    if pd.isna(value):
+        return None
+    if isinstance(value, pd.Timestamp):
+        return value.date()
+    return value
+
+
+def assert_same(table: pd.DataFrame, oracle: Oracle, by: tuple[str, ...]) -> int:
+    """Compare every row and figure; return the number of rows."""
+    segments = oracle.segments(by)
+    wanted = {
+        (*(segment[name] for name in by), float(age)): oracle.rate(segment, age)
+        for segment in segments
+        for age in AGES
+    }
+    seen = {}
+    for row in table.to_dict("records"):
+        key = (*(cell(row[name]) for name in by), float(row["at_months"]))
+        assert key not in seen, f"{key} stands twice"
+        seen[key] = row
+    assert set(seen) == set(wanted)
+    for key, figures in wanted.items():
+        for name in FIGURES:
+            got, right = cell(seen[key][name]), figures[name]
+            if right is None or got is None:
+                assert got is None, f"{key} {name}: {got}, not {right}"
+                assert right is None, f"{key} {name}: {got}, not {right}"
+            else:
+                assert got == pytest.approx(right, abs=1e-9), f"{key} {name}"
+    return len(wanted)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_rates_equal_a_count_unit_by_unit(seed: int, tmp_path: Path) -> None:
+    fleet = random_fleet(seed)
+    workspace = workspace_of(fleet, tmp_path / "ws")
+    as_of = date(2024, 3 + 2 * seed, 17)
+    oracle = Oracle(fleet, as_of)
+    questions: list[tuple[str, ...]] = [(), *((name,) for name in GROUPS)]
+    pairs = list(combinations(GROUPS, 2))
+    questions += [pairs[(seed * 4 + k) % len(pairs)] for k in range(4)]
+    questions += [("failure_mode",), ("component", "failure_mode", "model")]
+    total = 0
+    for by in questions:
+        table = workspace.rates(by=by, at=AGES, as_of=as_of)
+        total += assert_same(table, oracle, by)
+    assert total > 200
+
+
+@pytest.mark.parametrize("seed", range(10, 12))
+def test_rates_follow_cover_by_model_component_and_region(
+    seed: int, tmp_path: Path
+) -> None:
+    fleet = random_fleet(seed)
+    workspace = workspace_of(fleet, tmp_path / "ws", COVER)
+    as_of = date(2025, 1, 31)
+    oracle = Oracle(fleet, as_of, COVER_RULES)
+    for by in (
+        (),
+        ("component",),
+        ("model", "component"),
+        ("region", "component"),
+        ("model",),
+        ("region", "generation"),
+    ):
+        assert_same(workspace.rates(by=by, at=AGES, as_of=as_of), oracle, by)
+
+
+@pytest.mark.parametrize(
+    "filters",
+    [
+        {"model": ["Trike"]},
+        {"region": ["South"], "model_year": ["2023"]},
+        {"component": ["battery pack"]},
+        {"component": ["motor", "display"]},
+        {"component": ["rear light"], "model": ["Scooter"]},
+    ],
+)
+def test_filters_ask_for_some_units_or_some_failures(
+    filters: dict[str, list[str]], tmp_path: Path
+) -> None:
+    fleet = random_fleet(21)
+    workspace = workspace_of(fleet, tmp_path / "ws", COVER)
+    as_of = date(2024, 12, 31)
+    oracle = Oracle(fleet, as_of, COVER_RULES, filters)
+    for by in ((), ("component",), ("model",), ("component", "region")):
+        table = workspace.rates(by=by, at=AGES, as_of=as_of, filters=filters)
+        assert_same(table, oracle, by)
+
+
+def test_the_settings_say_what_counts(tmp_path: Path) -> None:
+    settings = """
+[coverage]
+months = 18
+late_report_days = 10
+[counting]
+no_fault_found = true
+goodwill = true
+outside_coverage = true
+same_event_days = 0
+predelivery_tolerance_days = 4
+"""
+    rules = Rules(
+        months=18,
+        late_report_days=10,
+        same_event_days=0,
+        tolerance_days=4,
+        counted_too=("no fault found", "goodwill", "outside coverage"),
+    )
+    fleet = random_fleet(33)
+    workspace = workspace_of(fleet, tmp_path / "ws", settings)
+    as_of = date(2025, 2, 28)
+    oracle = Oracle(fleet, as_of, rules)
+    for by in ((), ("component",), ("model", "component")):
+        assert_same(workspace.rates(by=by, at=AGES, as_of=as_of), oracle, by)
