@@ -16,6 +16,7 @@ from claimlens.errors import ReportError
 
 __all__ = [
     "COLUMNS",
+    "UNCLASSIFIED",
     "Changes",
     "InputFile",
     "Meta",
@@ -26,6 +27,9 @@ __all__ = [
     "SafetyClaim",
     "Thresholds",
 ]
+
+#: The component of claims where nothing decides; it has rows, but no panel.
+UNCLASSIFIED = "unclassified"
 
 _RATE_COLUMNS = (
     "units units_old_enough claims repeats rate lower upper effective_n "
@@ -274,7 +278,7 @@ class MonthlyInputs:
         One row a component and currency; ``claims``, ``units_failed``,
         ``repeats`` and ``share`` (of all claims, 0 to 1) belong to the
         component and are repeated on each of its rows, ``cost`` is that of the
-        currency.
+        currency, which is missing where a component has no cost.
     rates_by_model_year : DataFrame
         Columns of ``rates --by component,model_year`` at one age.
     rates_by_component : DataFrame
@@ -353,8 +357,12 @@ def _settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
         values = result[column]
         try:
             if column in _COUNTS:
-                result[column] = [int(value) for value in values]
-                result[column] = result[column].astype("int64")
+                # half-units of the sales lag are rounded, not cut
+                result[column] = pd.Series(
+                    [round(value) for value in values],
+                    index=result.index,
+                    dtype="int64",
+                )
             elif column in _FIGURES:
                 result[column] = pd.Series(
                     [_figure(value) for value in values],
@@ -365,6 +373,9 @@ def _settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
                 result[column] = values.fillna(value=False).astype(bool)
             elif column in _DATES:
                 result[column] = pd.to_datetime(values)
+            elif column == "currency":
+                codes = [None if pd.isna(code) else code or None for code in values]
+                result[column] = pd.Series(codes, index=result.index, dtype="str")
             elif column in _TEXTS:
                 texts = ["" if pd.isna(value) else str(value) for value in values]
                 result[column] = pd.Series(texts, index=result.index, dtype="str")

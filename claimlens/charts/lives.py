@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import altair as alt
 import numpy as np
@@ -23,7 +23,21 @@ __all__ = ["cumulative_share", "probability_plot", "thin_curve"]
 
 _STEP = 0.25  # months: finer steps can't be told apart in a panel
 _HEIGHT = 150
-_TICK_SHARES = (0.0001, 0.0003, 0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 0.6, 0.9, 0.99)
+_TICK_SHARES = (
+    0.000001,
+    0.00001,
+    0.0001,
+    0.0003,
+    0.001,
+    0.003,
+    0.01,
+    0.03,
+    0.1,
+    0.3,
+    0.6,
+    0.9,
+    0.99,
+)
 _TICK_MONTHS = (0.1, 0.3, 1, 3, 6, 12, 24, 48, 96)
 
 
@@ -43,7 +57,11 @@ def thin_curve(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def cumulative_share(
-    frame: pd.DataFrame, *, layout: Layout, components: Sequence[str]
+    frame: pd.DataFrame,
+    *,
+    layout: Layout,
+    components: Sequence[str],
+    units: Mapping[str, int],
 ) -> alt.ConcatChart:
     """Draw the share of units failed against months in service.
 
@@ -55,6 +73,8 @@ def cumulative_share(
         Width of the drawing.
     components : sequence of str
         One panel each, in this order.
+    units : mapping of str to int
+        Units in service of each component, for the heading.
 
     Returns
     -------
@@ -64,7 +84,12 @@ def cumulative_share(
     """
     last = float(frame["months"].max())
     panels = [
-        _curve_panel(thin_curve(frame[frame["component"] == name]), name, last, layout)
+        _curve_panel(
+            thin_curve(_from_birth(frame[frame["component"] == name])),
+            f"{units[name]:,} units; " if name in units else "",
+            last,
+            layout,
+        )
         for name in components
     ]
     return set_in_rows(
@@ -74,8 +99,18 @@ def cumulative_share(
     )
 
 
-def _curve_panel(frame: pd.DataFrame, name: str, last: float, layout: Layout) -> Panel:
+def _from_birth(frame: pd.DataFrame) -> pd.DataFrame:
+    """Let a curve begin where it does: no unit has failed before age 0."""
+    frame = frame.sort_values("months", kind="stable")
+    if frame.empty or frame["months"].iloc[0] <= 0:
+        return frame
+    birth = frame.iloc[:1].assign(months=0.0, share=0.0, lower=0.0, upper=0.0)
+    return pd.concat([birth, frame], ignore_index=True)
+
+
+def _curve_panel(frame: pd.DataFrame, units: str, last: float, layout: Layout) -> Panel:
     """Draw one component's curve."""
+    name = str(frame["component"].iloc[0])
     data = rounded(frame[["months", "share", "lower", "upper", "at_risk"]]).assign(
         mature=frame["mature"].astype(bool).to_numpy()
     )
@@ -132,15 +167,8 @@ def _curve_panel(frame: pd.DataFrame, name: str, last: float, layout: Layout) ->
         layers,
         width=layout.panel_width,
         height=_HEIGHT,
-        title=panel_title(
-            name, f"{_first_at_risk(data)} units; along the top: at risk"
-        ),
+        title=panel_title(name, f"{units}along the top: at risk"),
     )
-
-
-def _first_at_risk(data: pd.DataFrame) -> str:
-    """Write how many units the curve starts with."""
-    return f"{round(float(data['at_risk'].max())):,}" if len(data) else "0"
 
 
 def _at_risk_labels(data: pd.DataFrame, last: float, x: alt.X) -> alt.Chart:

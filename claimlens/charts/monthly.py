@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 import pandas as pd
 
+from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.charts import lives, rates, volume
 from claimlens.charts.embed import chart_html
 from claimlens.charts.tabulate import (
@@ -15,7 +19,7 @@ from claimlens.charts.tabulate import (
     rate_table,
 )
 from claimlens.charts.theme import NARROW, WIDE
-from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.results import ChartHtml
 
 __all__ = ["build"]
@@ -38,7 +42,8 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
         ``claims-by-month``, ``ranking``, ``rate-by-model-year``,
         ``rate-by-build-month``, ``cumulative-share``, ``probability-plot``;
         a chart whose frame holds nothing to draw is left out. Panels show
-        the components with most claims; the tables hold all that is drawn.
+        the components that stand out and those with most claims; the tables
+        hold all that is drawn.
     """
     makers = {
         "claims-by-month": _claims_by_month,
@@ -52,13 +57,23 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
     return {name: chart for name, chart in made.items() if chart is not None}
 
 
-def _leading(inputs: MonthlyInputs, frame: pd.DataFrame, count: int) -> list[str]:
-    """Return the components with most claims that have something to draw."""
-    present = set(frame["component"])
+def _leading(
+    inputs: MonthlyInputs,
+    frame: pd.DataFrame,
+    count: int,
+    first: Sequence[str] = (),
+) -> list[str]:
+    """Return the components to draw: those named first, then by claims.
+
+    Only components with something to draw are among them. Unclassified claims
+    are no component; the tables keep their row.
+    """
+    present = set(frame["component"]) - {UNCLASSIFIED}
     order = inputs.ranking.drop_duplicates("component").sort_values(
         ["claims", "component"], ascending=[False, True]
     )["component"]
-    return [name for name in order if name in present][:count]
+    ordered = dict.fromkeys([*first, *order])
+    return [name for name in ordered if name in present][:count]
 
 
 def _claims_by_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
@@ -86,10 +101,12 @@ def _ranking(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     return chart_html(
         name,
         wide=volume.ranking_bars(frame, layout=WIDE),
-        narrow=volume.ranking_bars(frame, layout=NARROW, shown=8),
+        narrow=volume.ranking_bars(frame, layout=NARROW, shown=12),
         summary=(
             "One bar for each component, most claims first; beside it the cost of "
-            "these claims in the same order. Claims of every class are in it."
+            "these claims in the same order. Claims of every class are in it. The "
+            "sum of the components without a bar, and the unclassified claims, stand "
+            "at the foot."
         ),
         table=ranking_table(frame),
     )
@@ -97,7 +114,8 @@ def _ranking(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
 
 def _rate_by_model_year(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     frame = inputs.rates_by_model_year.dropna(subset=["model_year"])
-    shown = _leading(inputs, frame.dropna(subset=["rate"]), _PANELS)
+    apart = [item.component for item in high_model_years(frame)]
+    shown = _leading(inputs, frame.dropna(subset=["rate"]), _PANELS, apart)
     if not shown:
         return None
     return chart_html(
@@ -107,17 +125,19 @@ def _rate_by_model_year(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
         summary=(
             "One panel for each component, one row for each model year. The dot is "
             "the share of units with a failure, the line its interval, n the units. "
-            "A hollow diamond with a dotted line is too young to trust. Each panel "
-            "has its own axis; the table has every component."
+            "A hollow diamond with a dotted line is too young to trust. Panels show "
+            "the components that stand out, then those with most claims, each on its "
+            "own axis; the table has every component."
         ),
-        table=rate_table(frame, _leading(inputs, frame, len(frame))),
+        table=rate_table(frame, [*_leading(inputs, frame, len(frame)), UNCLASSIFIED]),
     )
 
 
 def _rate_by_build_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     frame = inputs.build_months
     drawn = frame[frame["rate"].notna() & (frame["units"] >= rates.FEWEST_UNITS)]
-    shown = _leading(inputs, drawn, _BUILD_PANELS)
+    apart = [run.component for run in high_build_runs(inputs)]
+    shown = _leading(inputs, drawn, _BUILD_PANELS, apart)
     if not shown:
         return None
     months = frame["at_months"].iloc[0]
@@ -142,7 +162,8 @@ def _rate_by_build_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
             "with its interval; the dashed line is the share of all units. Hollow "
             "diamonds are too young to trust; months with fewer than "
             f"{rates.FEWEST_UNITS} units have no dot, and a limit above the frame is "
-            "cut."
+            "cut. Panels show the components that stand out, then those with most "
+            "claims."
         ),
         table=build_month_table(frame, shown),
     )
@@ -153,10 +174,17 @@ def _cumulative_share(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     shown = _leading(inputs, frame, _PANELS)
     if not shown:
         return None
+    rates_at = inputs.rates_by_component
+    units = {
+        str(component): int(most)
+        for component, most in rates_at.groupby("component")["units"].max().items()
+    }
     return chart_html(
         name,
-        wide=lives.cumulative_share(frame, layout=WIDE, components=shown),
-        narrow=lives.cumulative_share(frame, layout=NARROW, components=shown),
+        wide=lives.cumulative_share(frame, layout=WIDE, components=shown, units=units),
+        narrow=lives.cumulative_share(
+            frame, layout=NARROW, components=shown, units=units
+        ),
         summary=(
             "The steps rise with the share of units that had a first failure by that "
             "age; the band is the interval. The dotted end rests on too few old "
@@ -175,11 +203,7 @@ def _probability_plot(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     shown = _leading(inputs, both, _PANELS)
     if not shown:
         return None
-    failures = dict(zip(inputs.life["component"], inputs.life["failures"], strict=True))
-    captions = [
-        f"{failures[component]:,.0f} failures" if component in failures else ""
-        for component in shown
-    ]
+    captions = [_fit_caption(inputs.life, component) for component in shown]
     return chart_html(
         name,
         wide=lives.probability_plot(
@@ -190,9 +214,19 @@ def _probability_plot(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
         ),
         summary=(
             "Both axes are stretched so that a Weibull distribution is a straight "
-            "line: a steeper line than those beside it means wear-out, a flatter one "
-            "early-life failures. Dots are what was seen, with intervals; the line "
-            "is the fit with its band, dashed beyond the oldest unit."
+            "line with its shape as slope. Dots are what was seen, with intervals; "
+            "the line is the fit with its band, dashed beyond the oldest unit. Where "
+            "the dots leave the band, trust the dots. Each panel has its own axes."
         ),
         table=point_table(points, shown),
     )
+
+
+def _fit_caption(life: pd.DataFrame, component: str) -> str:
+    """Write the failures and the shape of a component's fit."""
+    own = life[life["component"] == component]
+    if own.empty:
+        return ""
+    failures, shape = int(own["failures"].iloc[0]), float(own["shape"].iloc[0])
+    counted = f"{failures:,} failures"
+    return counted if math.isnan(shape) else f"{counted}; shape {shape:.2g}"

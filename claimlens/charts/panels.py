@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
 
 import altair as alt
 import numpy as np
@@ -128,7 +127,8 @@ def set_in_rows(
     layout: Layout,
     description: str,
     columns: int | None = None,
-    align: Literal["none", "each", "all"] = "each",
+    row_gap: int = 88,
+    column_gap: int = 66,
 ) -> alt.ConcatChart:
     """Set panels in rows of equal width.
 
@@ -142,13 +142,15 @@ def set_in_rows(
         What the whole shows.
     columns : int, optional
         Panels a row, where it differs from the layout's.
-    align : str
-        How cells line up.
+    row_gap, column_gap : int
+        Pixels between the plots themselves, in which axes and headings stand:
+        so plots line up whatever their labels are.
     """
     return alt.concat(
         *panels,
         columns=columns or layout.panels,
-        spacing={"row": 26, "column": 26},
-        align=align,
+        spacing={"row": row_gap, "column": column_gap},
+        align="each",
+        bounds="flush",
         description=description,
     )

@@ -85,6 +85,8 @@ def claimlens_theme() -> alt.theme.ThemeConfig:
                 "titleFontWeight": "normal",
                 "titlePadding": 8,
             },
+            # a label at the upper end stays inside, or headings would not line up
+            "axisY": {"labelFlush": 7},
             "title": {
                 "anchor": "start",
                 "color": INK,

@@ -17,6 +17,7 @@ from claimlens.charts.panels import (
     set_in_rows,
 )
 from claimlens.charts.theme import Layout
+from claimlens.monthly_inputs import UNCLASSIFIED
 
 __all__ = ["claims_by_month", "ranking_bars"]
 
@@ -128,7 +129,7 @@ def _provisional_word(wide: pd.DataFrame, x: alt.X) -> alt.Chart:
 
 
 def ranking_bars(
-    frame: pd.DataFrame, *, layout: Layout, shown: int = 12
+    frame: pd.DataFrame, *, layout: Layout, shown: int = 18
 ) -> alt.ConcatChart:
     """Draw the components by claims and, beside it, by cost in each currency.
 
@@ -138,8 +139,9 @@ def ranking_bars(
         The ranking: one row a component and currency.
     layout : Layout
         Width of the drawing.
-    shown : int, default 12
-        Components with a bar of their own; the others share one.
+    shown : int, default 18
+        Components with a bar; of the others the sum is written, without a bar
+        that would dwarf the rest.
 
     Returns
     -------
@@ -149,78 +151,82 @@ def ranking_bars(
     claims = frame.drop_duplicates("component").sort_values(
         ["claims", "component"], ascending=[False, True]
     )
-    order = list(claims["component"].head(shown))
-    rest = len(claims) - len(order)
+    named = [name for name in claims["component"] if name != UNCLASSIFIED]
+    order, rest = named[:shown], len(named[shown:])
     others = f"{rest} other components" if rest > 1 else "1 other component"
-    named = frame.assign(
-        name=frame["component"].where(frame["component"].isin(order), others)
+    named_rows = frame.assign(
+        name=frame["component"].where(
+            frame["component"].isin([*order, UNCLASSIFIED]), others
+        ),
+        barred=frame["component"].isin([*order, UNCLASSIFIED]),
     )
     order += [others] if rest else []
-    counts = pd.DataFrame(
-        named.drop_duplicates("component").groupby("name")["claims"].sum()
-    ).reset_index()
-    panels = [_bars(counts, "claims", "claims", order, layout, axis=True)]
-    costs = named.dropna(subset=["currency"])
-    currencies = sorted(costs["currency"].unique())
-    for currency in currencies:
-        of_it = costs[costs["currency"] == currency].assign(
-            cost=lambda rows: rows["cost"].astype(float)
-        )
-        summed = pd.DataFrame(of_it.groupby("name")["cost"].sum()).reset_index()
-        panels.append(
-            _bars(summed, "cost", f"cost in {currency}", order, layout, axis=False)
-        )
+    order += [UNCLASSIFIED] if len(named) < len(claims) else []
+    one_each = named_rows.drop_duplicates("component")
+    panels = [_bars(_summed(one_each, "claims"), "claims", order, layout)]
+    costs = named_rows.dropna(subset=["currency"])
+    for currency in sorted(costs["currency"].unique()):
+        of_it = _summed(costs[costs["currency"] == currency], "cost")
+        panels.append(_bars(of_it, f"cost in {currency}", order, layout, names=False))
     return set_in_rows(
         panels,
         layout=layout,
-        columns=1 if layout.is_narrow else min(len(panels), 3),
+        columns=1 if layout.is_narrow else 2,
+        column_gap=30,
         description="Bars: components by number of claims and by cost.",
     )
 
 
+def _summed(rows: pd.DataFrame, column: str) -> pd.DataFrame:
+    """Sum a column over the names of the axis."""
+    sums = rows.groupby(["name", "barred"])[column].sum().astype(float)
+    return sums.rename("figure").reset_index()
+
+
 def _bars(
     data: pd.DataFrame,
-    field: str,
     title: str,
     order: list[str],
     layout: Layout,
     *,
-    axis: bool,
+    names: bool = True,
 ) -> Panel:
     """Draw one panel of horizontal bars with their figures at the end."""
     data = rounded(data)
-    with_names = axis or layout.is_narrow
-    label = alt.Axis(labelLimit=150, ticks=False, domain=False)
-    end = axis_top(data[field].astype(float), floor=1.0) * 1.25
+    bars = data[data["barred"]]
+    data = data.assign(end=data["figure"].where(data["barred"], 0.0))
+    top = axis_top(bars["figure"], floor=1.0) * 1.25
     base = alt.Chart(data).encode(
         y=alt.Y(
             "name:N",
             sort=order,
             scale=alt.Scale(domain=order),
             title=None,
-            axis=label if with_names else None,
+            axis=alt.Axis(labelLimit=150, ticks=False, domain=False)
+            if names or layout.is_narrow
+            else None,
         ),
         tooltip=[
             alt.Tooltip("name:N", title="component"),
-            alt.Tooltip(f"{field}:Q", title=title, format=",.0f"),
+            alt.Tooltip("figure:Q", title=title, format=",.0f"),
         ],
     )
-    scale = alt.Scale(domain=[0, end], nice=False)
-    bars = base.mark_bar(height={"band": 0.62}).encode(
+    scale = alt.Scale(domain=[0, top], nice=False)
+    drawn = base.mark_bar(height={"band": 0.62}).encode(
         x=alt.X(
-            f"{field}:Q",
+            "end:Q",
             title=title,
             scale=scale,
-            axis=alt.Axis(tickCount=3, format="~s" if end > 9_999_999 else ",.0f"),
+            axis=alt.Axis(tickCount=3, format="~s" if top > 9_999_999 else ",.0f"),
         )
     )
     figures = base.mark_text(align="left", dx=4).encode(
-        x=alt.X(f"{field}:Q", scale=scale, title=title),
-        text=alt.Text(f"{field}:Q", format=",.0f"),
+        x=alt.X("end:Q", scale=scale, title=title),
+        text=alt.Text("figure:Q", format=",.0f"),
     )
     return layered(
-        [bars, figures],
+        [drawn, figures],
         width=layout.width - 140 if layout.is_narrow else 280,
-        height=21 * len(order),
+        height=20 * len(order),
         title=panel_title(title),
     )

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.monthly_inputs import Money, MonthlyInputs
 from claimlens.report import formats
-from claimlens.report.comparisons import high_build_runs, high_model_years
 
 __all__ = [
     "changes",
@@ -102,7 +102,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     sentences.append(
         f"{_number(now.first_failures, 'first failure', 'first failures')} of {month} "
         f"{'is' if now.first_failures == 1 else 'are'} known so far (provisional: "
-        "reports for the last three months are still arriving)."
+        "reports are still arriving)."
     )
     sentences.append(
         f"The claims reported in {month} cost {money_text(now.cost)}"
@@ -145,10 +145,12 @@ def _safety(inputs: MonthlyInputs) -> Iterator[str]:
 def _model_years(inputs: MonthlyInputs) -> Iterator[str]:
     found = high_model_years(inputs.rates_by_model_year)
     for item in found[:_MOST]:
-        unit = formats.rate_unit(item.rows["rate"])
         is_high = item.rows["model_year"].isin(item.years)
         high = item.rows[is_high].sort_values("model_year")
         rest = item.rows[~is_high]
+        unit = formats.telling_unit(
+            float(high["lower"].min()), float(rest["upper"].max())
+        )
         parts = [
             f"{formats.rate(row['rate'], unit)}{unit.suffix} "
             f"({formats.interval(row['lower'], row['upper'], unit)}; "

@@ -32,6 +32,7 @@ __all__ = [
     "rate",
     "rate_unit",
     "ratio",
+    "telling_unit",
 ]
 
 Bound = Literal["", "lower", "upper"]
@@ -106,6 +107,25 @@ def rate_unit(rates: Iterable[float | None]) -> RateUnit:
     if max(known) >= 0.001:
         return PER_THOUSAND if min(known) >= 0.00005 else PER_MILLION
     return PER_MILLION
+
+
+def telling_unit(lower: float, upper: float) -> RateUnit:
+    """Choose the coarsest unit in which a gap between two limits can be read.
+
+    Parameters
+    ----------
+    lower, upper : float
+        A lower limit and the upper limit below it, 0 to 1: printed outward,
+        they must not seem to overlap.
+    """
+    first = rate_unit([lower, upper])
+    for unit in (PER_CENT, PER_THOUSAND):
+        if unit.factor >= first.factor:
+            floor = _rounded(_decimal(lower) * unit.factor, 1, "lower")
+            ceiling = _rounded(_decimal(upper) * unit.factor, 1, "upper")
+            if floor >= ceiling:
+                return unit
+    return PER_MILLION if first is PER_MILLION else PER_THOUSAND
 
 
 def rate(value: float | None, unit: RateUnit, bound: Bound = "") -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
-from claimlens.report.definitions import CAUTIONS, PROVISIONAL, definitions
+from claimlens.report.definitions import CAUTIONS, definitions
 from claimlens.report.render import render_page
 from claimlens.report.view import SectionView, TableView
 from claimlens.results import ChartHtml
@@ -24,7 +24,6 @@ class MonthlyView:
     month: str
     cut_off: str
     known: str
-    provisional: str
     safety_sentence: str
     safety: TableView | None
     cautions: tuple[str, ...]
@@ -82,7 +81,6 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
             if meta.as_known
             else "all that was loaded"
         ),
-        provisional=PROVISIONAL,
         safety_sentence=_safety_sentence(len(claims), month),
         safety=monthly_tables.safety(inputs) if claims else None,
         cautions=CAUTIONS,
@@ -90,7 +88,7 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
         changes_table=monthly_tables.changes(inputs),
         decisions=findings.decisions(inputs),
         sections=monthly_sections.sections(inputs, charts),
-        definitions=definitions(meta),
+        definitions=definitions(meta, int(inputs.claims_by_month["provisional"].sum())),
         classes=monthly_tables.classes(inputs),
         inputs_table=monthly_tables.inputs_read(inputs),
         provenance=_provenance(inputs),

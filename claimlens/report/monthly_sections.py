@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from claimlens.monthly_inputs import MonthlyInputs
-from claimlens.report import comparisons, findings, formats, monthly_tables
-from claimlens.report.definitions import PROVISIONAL
+from claimlens.analysis import comparisons
+from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
+from claimlens.report import findings, formats, monthly_tables
+from claimlens.report.definitions import provisional
 from claimlens.report.view import SectionView, TableView, figure
 from claimlens.results import ChartHtml
 
@@ -56,7 +57,7 @@ def _by_month(inputs: MonthlyInputs, charts: Charts) -> SectionView:
                 f"{formats.count(int(complete['claims'].sum()))} in all, of which "
                 f"{formats.count(int(complete['counted'].sum()))} count in the rates."
             )
-        said.append(PROVISIONAL)
+        said.append(provisional(int(frame["provisional"].sum())))
     return SectionView(
         id="months",
         heading="Claims by month",
@@ -80,16 +81,15 @@ def _ranking(inputs: MonthlyInputs, charts: Charts) -> SectionView:
         ["claims", "component"], ascending=[False, True], kind="stable"
     )
     said = []
-    one_each = frame.drop_duplicates("component")
-    with_component = int(one_each["claims"].sum())
-    top = one_each.head(3)
+    named_only = frame[frame["component"] != UNCLASSIFIED]
+    top = named_only.drop_duplicates("component").head(3)
     if len(top):
         named = [
             f"{row['component']} ({formats.count(row['claims'])})"
             for row in top.to_dict("records")
         ]
         said.append(f"Most claims: {findings.join_words(named)}.")
-    for currency, rows in frame.dropna(subset=["currency", "cost"]).groupby(
+    for currency, rows in named_only.dropna(subset=["currency", "cost"]).groupby(
         "currency", sort=True
     ):
         dearest = rows.assign(cost=rows["cost"].astype(float)).nlargest(3, "cost")
@@ -102,8 +102,8 @@ def _ranking(inputs: MonthlyInputs, charts: Charts) -> SectionView:
         id="ranking",
         heading="Components by claims and by cost",
         basis=(
-            f"All {formats.count(with_component)} claims with a component, of every "
-            f"class, reported up to the cut-off; {_cut_off(inputs)}."
+            f"All {formats.count(inputs.claims_read)} claims read, of every class; "
+            f"{_cut_off(inputs)}."
         ),
         reading=(
             "Counts say where the work and the money go. They say nothing of how often "
@@ -144,7 +144,9 @@ def _by_model_year(inputs: MonthlyInputs, charts: Charts) -> SectionView:
             "Where two intervals do not overlap, a difference is shown; where they do, "
             "it is not shown, which does not mean that there is none.",
             f"{formats.count(hidden)} of {formats.count(len(young))} figures are too "
-            "young to trust or can't be estimated yet.",
+            "young to trust or can't be estimated yet."
+            if hidden
+            else f"All {formats.count(len(young))} figures are mature.",
         ),
         figure=figure(
             charts,
@@ -207,7 +209,8 @@ def _cumulative(inputs: MonthlyInputs, charts: Charts) -> SectionView:
     said = []
     mature = inputs.curves[inputs.curves["mature"].astype(bool)]
     mature = mature.dropna(subset=["share"])
-    shown = inputs.ranking.drop_duplicates("component").nlargest(3, "claims")
+    ranked = inputs.ranking[inputs.ranking["component"] != UNCLASSIFIED]
+    shown = ranked.drop_duplicates("component").nlargest(3, "claims")
     for component in shown["component"]:
         own = mature[mature["component"] == component].sort_values("months")
         if len(own):
@@ -237,7 +240,7 @@ def _cumulative(inputs: MonthlyInputs, charts: Charts) -> SectionView:
 
 
 def _life(inputs: MonthlyInputs, charts: Charts) -> SectionView:
-    frame = inputs.life
+    frame = inputs.life[inputs.life["component"] != UNCLASSIFIED]
     said = []
     for pattern in ("wear-out", "early-life", "random"):
         names = sorted(str(n) for n in frame[frame["pattern"] == pattern]["component"])

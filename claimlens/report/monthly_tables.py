@@ -164,6 +164,11 @@ def life(inputs: MonthlyInputs) -> TableView:
     frame = inputs.life.sort_values(
         ["failures", "component"], ascending=[False, True], kind="stable"
     )
+    watched = inputs.life_line[~inputs.life_line["beyond"]]
+    oldest = {
+        str(component): float(months)
+        for component, months in watched.groupby("component")["months"].max().items()
+    }
     rows = []
     for row in frame.to_dict("records"):
         rows.append(
@@ -173,8 +178,8 @@ def life(inputs: MonthlyInputs) -> TableView:
                 formats.count(row["failures"]),
                 _with_limits(row, "shape", "shape", ""),
                 _with_limits(row, "scale_months", "scale", " months"),
-                _with_limits(row, "b1_months", "b1", " months"),
-                _with_limits(row, "b10_months", "b10", " months"),
+                _b_life(row, "b1", oldest.get(str(row["component"]))),
+                _b_life(row, "b10", oldest.get(str(row["component"]))),
                 "" if pd.isna(row["pattern"]) else str(row["pattern"]),
                 formats.p_value(row["fit_p_value"]),
                 "" if pd.isna(row["note"]) else str(row["note"]),
@@ -182,7 +187,8 @@ def life(inputs: MonthlyInputs) -> TableView:
         )
     return TableView(
         "life-table",
-        "Weibull fit by component; scale, B1 and B10 in months in service",
+        "Weibull fit by component; scale, B1 and B10 in months in service; > marks "
+        "ages that no unit has reached, with the lower limit alone",
         text_columns("component")
         + number_columns("units", "failures", "shape", "scale", "B1", "B10")
         + text_columns("pattern")
@@ -190,6 +196,20 @@ def life(inputs: MonthlyInputs) -> TableView:
         + text_columns("note"),
         tuple(rows),
     )
+
+
+def _b_life(row: Mapping[Hashable, Any], stem: str, oldest: float | None) -> str:
+    """Print a B-life; beyond the oldest unit only that, and the lower limit.
+
+    A fitted line says nothing that can be checked about ages nobody reached.
+    """
+    value, lower = row[f"{stem}_months"], row[f"{stem}_lower"]
+    if oldest is None or pd.isna(value) or float(value) <= oldest:
+        return _with_limits(row, f"{stem}_months", stem, " months")
+    reached = f"> {_months(min(oldest, float(value)), 'lower')}"
+    if pd.isna(lower):
+        return reached
+    return f"{reached}\n({_months(float(lower), 'lower')} or more)"
 
 
 def _with_limits(row: Mapping[Hashable, Any], name: str, stem: str, unit: str) -> str:

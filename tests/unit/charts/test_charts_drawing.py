@@ -127,7 +127,7 @@ def test_sample_sizes_are_visible(charts: dict[str, ChartHtml]) -> None:
     assert ">n 4,900<" in charts["rate-by-model-year"].svg
     assert "units built" in charts["rate-by-build-month"].svg
     assert "20,540 units; along the top: at risk" in charts["cumulative-share"].svg
-    assert "failures</text>" in charts["probability-plot"].svg
+    assert ">496 failures; shape 1.4</text>" in charts["probability-plot"].svg
 
 
 def test_provisional_months_carry_the_word_in_the_picture(
@@ -154,14 +154,18 @@ def test_a_whole_spec_is_valid_vega_lite(inputs: MonthlyInputs) -> None:
         rates.rate_dots(
             inputs.rates_by_model_year, layout=WIDE, components=["charger"]
         ),
-        lives.cumulative_share(inputs.curves, layout=WIDE, components=["charger"]),
+        lives.cumulative_share(
+            inputs.curves, layout=WIDE, components=["charger"], units={}
+        ),
     ):
         checked = embed.to_spec(chart, validate=True)
         assert checked == embed.to_spec(chart)
 
 
 def test_ids_inside_a_drawing_carry_its_prefix(inputs: MonthlyInputs) -> None:
-    chart = lives.cumulative_share(inputs.curves, layout=WIDE, components=["charger"])
+    chart = lives.cumulative_share(
+        inputs.curves, layout=WIDE, components=["charger"], units={}
+    )
     svg = embed.to_svg(chart, prefix="mine")
     for found in re.findall(r'\bid="([^"]+)"|url\(#([^)]+)\)', svg):
         assert "".join(found).startswith("mine-")
@@ -259,7 +263,7 @@ def test_costs_of_each_currency_have_a_panel(inputs: MonthlyInputs) -> None:
     titles = [panel["title"]["text"] for panel in spec["concat"]]
     assert titles == ["claims", "cost in EUR", "cost in SEK"]
     first = spec["concat"][0]["data"]["name"]
-    counted = sum(row["claims"] for row in spec["datasets"][first])
+    counted = sum(row["figure"] for row in spec["datasets"][first])
     assert counted == inputs.ranking["claims"].sum()
 
 
@@ -284,3 +288,63 @@ def test_the_table_of_curves_gives_the_step_in_force(
     assert [row[1] for row in rows] == [3, 6, 9, 12, 15, 18, 21, 24]
     own = inputs.curves[inputs.curves["component"] == "charger"]
     assert rows[3][2] == own[own["months"] <= 12]["share"].iloc[-1]
+
+
+def test_components_that_stand_out_have_the_first_panels(
+    charts: dict[str, ChartHtml],
+) -> None:
+    """Controllers have most claims; the planted fact is in the harness."""
+    for name in ("rate-by-model-year", "rate-by-build-month"):
+        spec = json.loads(charts[name].spec)
+        titles = [panel["title"]["text"] for panel in spec["concat"]]
+        assert titles[:2] == ["wiring harness", "controller"]
+
+
+def test_unclassified_claims_have_a_bar_but_no_panel(inputs: MonthlyInputs) -> None:
+    renamed = {"controller": "unclassified"}
+    frames = {
+        name: getattr(inputs, name).replace({"component": renamed})
+        for name in ("ranking", "rates_by_model_year", "curves", "life_points")
+    }
+    charts = build(fixture_monthly.build(**frames))
+    assert ">unclassified</text>" in charts["ranking"].svg
+    for name in ("rate-by-model-year", "cumulative-share", "probability-plot"):
+        assert ">unclassified</text>" not in charts[name].svg
+    rows = charts["rate-by-model-year"].table.rows
+    assert any(row[0] == "unclassified" for row in rows)
+
+
+def test_the_sum_of_the_other_components_is_written_without_a_bar(
+    inputs: MonthlyInputs,
+) -> None:
+    spec = json.loads(
+        embed.to_spec(volume.ranking_bars(inputs.ranking, layout=WIDE, shown=3))
+    )
+    rows = spec["datasets"][spec["concat"][0]["data"]["name"]]
+    (others,) = [row for row in rows if row["name"] == "11 other components"]
+    assert others["end"] == 0
+    ranked = inputs.ranking.sort_values("claims", ascending=False)
+    assert others["figure"] == ranked["claims"].iloc[3:].sum()
+
+
+def test_a_component_without_cost_has_claims_but_no_currency(
+    inputs: MonthlyInputs,
+) -> None:
+    ranking = inputs.ranking.astype({"currency": object})
+    ranking.loc[0, "currency"] = ""
+    settled = fixture_monthly.build(ranking=ranking).ranking
+    spec = json.loads(embed.to_spec(volume.ranking_bars(settled, layout=WIDE)))
+    titles = [panel["title"]["text"] for panel in spec["concat"]]
+    assert titles == ["claims", "cost in EUR"]
+
+
+def test_a_curve_begins_at_birth(inputs: MonthlyInputs) -> None:
+    late = inputs.curves[inputs.curves["months"] >= 1]
+    chart = lives.cumulative_share(
+        late, layout=WIDE, components=["charger"], units={"charger": 12}
+    )
+    spec = json.loads(embed.to_spec(chart))
+    longest = max(spec["datasets"].values(), key=len)
+    assert longest[0]["months"] == 0
+    assert longest[0]["share"] == longest[0]["upper"] == 0
+    assert ">12 units; along the top: at risk<" in embed.to_svg(chart)

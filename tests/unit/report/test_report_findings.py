@@ -8,8 +8,9 @@ import fixture_monthly
 import pandas as pd
 import pytest
 
+from claimlens.analysis import comparisons
 from claimlens.monthly_inputs import MonthlyInputs, Quality, Thresholds
-from claimlens.report import comparisons, findings
+from claimlens.report import findings
 
 
 @pytest.fixture

@@ -126,3 +126,21 @@ def test_counts_money_and_dates_are_written_for_readers() -> None:
     assert formats.amount(None, "EUR") == formats.MISSING
     assert formats.day(date(2026, 3, 31)) == "31\u00a0March\u00a02026"
     assert formats.month_name(date(2025, 12, 1)) == "December\u00a02025"
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "unit"),
+    [
+        (0.0311, 0.0249, PER_CENT),
+        (0.0158, 0.0151, PER_THOUSAND),  # per cent: from 1.5, up to 1.6
+        (0.0084, 0.0081, PER_THOUSAND),
+        (0.0005, 0.0003, PER_MILLION),
+    ],
+)
+def test_limits_that_keep_apart_do_not_seem_to_overlap_in_print(
+    lower: float, upper: float, unit: RateUnit
+) -> None:
+    assert formats.telling_unit(lower, upper) is unit
+    floor = Decimal(formats.rate(lower, unit, "lower").replace(",", ""))
+    ceiling = Decimal(formats.rate(upper, unit, "upper").replace(",", ""))
+    assert floor >= ceiling

@@ -261,7 +261,7 @@ def test_the_classes_add_up_to_the_claims_read(tree: Element) -> None:
 
 def test_provisional_months_are_named_in_words_and_in_the_table(tree: Element) -> None:
     section = next(s for s in tree.all("section") if s.attributes["id"] == "months")
-    assert "last three months are provisional" in section.text
+    assert "last 3 months are provisional" in section.text
     rows = section.all("tbody")[0].all("tr")
     assert [row.children[-1].text for row in rows[-4:]] == ["no", "yes", "yes", "yes"]
 
@@ -318,3 +318,25 @@ def test_a_page_that_cannot_be_written_says_where_and_leaves_the_old_one(
     assert "nowhere" in str(caught.value)
     assert caught.value.remedy
     assert list(tmp_path.iterdir()) == []
+
+
+def test_ages_that_no_unit_reached_are_not_printed_as_lives(
+    inputs: MonthlyInputs, charts: dict[str, ChartHtml]
+) -> None:
+    """The fit reaches to 36 months, units to 24: later B-lives are guesses."""
+    page = read(render_monthly(inputs, charts))
+    table = next(t for t in page.all("table") if t.attributes["id"] == "life-table")
+    cells = {row.children[0].text: row for row in table.all("tbody")[0].all("tr")}
+    display = cells["display"].children
+    assert display[5].text == "1.2 (1.0–1.4)"
+    assert display[6].text.startswith("> 2")
+    assert display[6].text.endswith("(54.9 or more)")
+    assert "61.1" not in cells["display"].text
+
+
+def test_a_page_whose_figures_are_all_mature_says_so(
+    inputs: MonthlyInputs, charts: dict[str, ChartHtml]
+) -> None:
+    rates = inputs.rates_by_model_year.assign(mature=True)
+    page = read(render_monthly(replace(inputs, rates_by_model_year=rates), charts))
+    assert "All 84 figures are mature." in page.text

@@ -10,7 +10,7 @@ from datetime import date
 
 import pandas as pd
 
-from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 
 __all__ = ["BuildRun", "HighYears", "high_build_runs", "high_model_years"]
 
@@ -58,8 +58,8 @@ def high_model_years(rates: pd.DataFrame) -> list[HighYears]:
         of the others; widest gap first.
     """
     found = []
-    mature = rates[rates["mature"].astype(bool) & rates["rate"].notna()]
-    mature = mature.dropna(subset=["model_year"])
+    mature = rates[rates["mature"].astype(bool) & (rates["component"] != UNCLASSIFIED)]
+    mature = mature.dropna(subset=["model_year", "rate"])
     for component, rows in mature.groupby("component", sort=True):
         ordered = rows.sort_values(["rate", "model_year"], ascending=[False, True])
         for size in range(1, len(ordered) // 2 + 1):
@@ -118,7 +118,8 @@ def high_build_runs(inputs: MonthlyInputs) -> list[BuildRun]:
     """
     found = []
     pooled = inputs.rates_by_component
-    for component, rows in inputs.build_months.groupby("component", sort=True):
+    built = inputs.build_months[inputs.build_months["component"] != UNCLASSIFIED]
+    for component, rows in built.groupby("component", sort=True):
         same = pooled[
             (pooled["component"] == component)
             & (pooled["at_months"] == rows["at_months"].iloc[0])
