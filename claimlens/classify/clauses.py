@@ -17,7 +17,18 @@ _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
 _PARTS = frozenset({"part", "lead"})
 _PLACES = frozenset({"place", "near", "when"})
 _FLAGS = frozenset(
-    {"past", "action", "want", "doubt", "show", "check", "fixed", "remains", "whole"}
+    {
+        "past",
+        "action",
+        "want",
+        "ask",
+        "doubt",
+        "show",
+        "check",
+        "fixed",
+        "remains",
+        "whole",
+    }
 )
 
 
@@ -95,12 +106,12 @@ class _Builder:
         self.before: Mark | None = None
         self.placed: str | None = None
         self.circumstance = False
-        self.listed = False
+        self.ahead: str | None = None
 
     def run(self) -> list[Chunk]:
         marks = self.reading.marks
         for mark, after in zip_longest(marks, marks[1:]):
-            self.listed = after is not None and after.entry.group == "join"
+            self.ahead = None if after is None else after.entry.group
             self._take(mark)
             self.before = mark
         self._close()
@@ -239,7 +250,9 @@ class _Builder:
             # "squeals when it is wet": the wet is no fault
             return
         # "no smoke, fire or injury" denies all three
-        negated = self._denies(mark) or (self.listed and self.deny_again is not None)
+        negated = self._denies(mark) or (
+            self.ahead == "join" and self.deny_again is not None
+        )
         chunk.says.append(Said(mark, (mark.entry.group == "good") == negated))
         if self._ends_in_place(mark):
             self.placed = "place"
@@ -272,8 +285,8 @@ class _Builder:
             self.placed = None
             self.denied = self._moved(kept, mark)
             return
-        if group == "found" and here.heads and here.bad:
-            # "loose plug found at the lamp"
+        if group == "found" and here.heads and (here.bad or self.ahead in _SAYS):
+            # "loose plug found at the lamp", "loom found chafed"
             here.side, self.placed = 1, "near"
             return
         earlier = 1 if group == "effect" else -1

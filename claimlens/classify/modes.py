@@ -25,6 +25,7 @@ _ROLE = {"cause": 1.2, "effect": 0.4, "deed": 0.9, "mention": 0.5}
 # What a kind of mode is worth: the cause beats what the owner noticed, and a
 # stated accident or transport damage beats how the part broke.
 _KIND = {"cause": 1.0, "symptom": 0.7, "verdict": 1.5}
+_DEAD, _FITFUL = "no power", "intermittent"
 _LOOSE, _NEIGHBOUR, _IMPLIED = 0.45, 0.3, 0.1
 
 
@@ -93,6 +94,9 @@ def mode_scores(
     add(_own_modes(component, pieces))
     add(_loose_modes(component, says))
     if scores:
+        if scores.get(_FITFUL, 0.0) >= scores.get(_DEAD, 0.0) / 2 > 0.0:
+            # dead now and then is not dead
+            del scores[_DEAD]
         return scores
     dead_mode = terms.taxonomy.components[component].dead_mode
     accused = any(

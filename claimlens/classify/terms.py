@@ -22,8 +22,8 @@ Votes = tuple[tuple[str, float], ...]
 GROUPS = (
     "ignore", "sign", "part", "lead", "mode", "work", "not", "without", "cause",
     "found", "effect", "remains", "fixed", "past", "action", "want", "show", "check",
-    "doubt", "fault", "good", "when", "then", "near", "place", "break", "join", "and",
-    "whole", "kit", "small", "danger", "skip",
+    "ask", "doubt", "fault", "good", "when", "then", "near", "place", "break", "join",
+    "and", "whole", "kit", "small", "danger", "skip",
 )  # fmt: skip
 _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
 # Stand for any number, in the terms and in a text, and for any other word.
@@ -209,7 +209,7 @@ class Terms:
 
     def _resolve(self, token: str) -> str:
         if token[0].isdigit() and token[-1].isdigit():
-            return NUMBER
+            return token if token in self._words else NUMBER
         word = token.removesuffix("'s")
         stem = self._known(word)
         if stem is None and word.isalpha():

@@ -16,7 +16,7 @@ __all__ = ["TextVotes", "Vote", "vote"]
 _CAUSE, _FAULT, _DEED, _PLAIN = 1.0, 0.85, 0.8, 0.72
 _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
-_DOUBT = 0.75
+_DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.75
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
@@ -43,6 +43,8 @@ class Vote(NamedTuple):
         Failure modes that go with it.
     order : int
         Place in the text, for ties.
+    shared : bool
+        Whether the word can mean several components, and the weight is split.
     """
 
     component: str
@@ -52,6 +54,7 @@ class Vote(NamedTuple):
     said: tuple[Mark, ...] = ()
     modes: tuple[tuple[str, float], ...] = ()
     order: int = 0
+    shared: bool = False
 
 
 @dataclass(slots=True)
@@ -128,6 +131,7 @@ class _Voter:
             self._chunk(number, chunk)
             if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
                 self.subject = chunk
+        self._settle()
         self._correct()
         self._weigh_effects()
         return self.result
@@ -226,12 +230,13 @@ class _Voter:
         speaks = chunk.says or "action" in chunk.flags
         if not speaks or _sign(chunk) or before is None or "whole" in chunk.flags:
             return [], 1.0
-        if before.well and chunk.opened_by not in ("then", "break"):
+        turned = chunk.opened_by in ("then", "break")
+        if (before.well and not turned) or (chunk.well and before.bad):
             return [], 1.0
         if chunk.well and any("action" in c.flags for c in self.chunks):
             # "replaced the motor, works again" does not clear the motor
             return [], 1.0
-        near = before.sentence == chunk.sentence
+        near = turned or before.sentence == chunk.sentence
         factor = _CARRIED if near else _CARRIED_FAR
         return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
 
@@ -252,6 +257,8 @@ class _Voter:
         weight, role = self._plain_role(chunk, bad)
         if "doubt" in flags:
             weight *= _DOUBT
+        if "ask" in flags:
+            weight *= _ASKED
         return weight, role
 
     def _plain_role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
@@ -260,19 +267,22 @@ class _Voter:
         if chunk.side:
             return (_CAUSE, "cause") if chunk.side == 1 else (_EFFECT, "effect")
         if bad or "unsaid" in flags:
-            firm = any(
-                self.taxonomy.modes[m].kind == "cause"
-                for said in bad
-                for _, m, _ in said.mark.entry.modes
-            )
-            return (_FAULT if firm else _PLAIN), "fault"
+            return self._faulted(bad)
         if "action" in flags or "want" in flags:
             return _DEED, "deed"
+        heading = self.reading.length <= _HEADING_WORDS
         if "check" in flags:
             return 0.0, "mention"
-        if self.reading.length <= _HEADING_WORDS:
-            return _HEADING, "mention"
-        return _BARE, "mention"
+        return (_HEADING if heading else _BARE), "mention"
+
+    def _faulted(self, bad: list[Said]) -> tuple[float, str]:
+        """Return weight and role where something bad is said."""
+        if bad and all(said.mark.entry.group == "work" for said in bad):
+            return _PLAIN, "deed"
+        kinds = self.taxonomy.modes
+        modes = (mode for said in bad for _, mode, _ in said.mark.entry.modes)
+        firm = any(kinds[mode].kind == "cause" for mode in modes)
+        return (_FAULT if firm else _PLAIN), "fault"
 
     def _add(
         self,
@@ -284,7 +294,8 @@ class _Voter:
     ) -> None:
         """Add a vote for each component that a part can mean."""
         weight, role = worth
-        for component, share in _narrowed(mark, bad):
+        meant = _narrowed(mark, bad)
+        for component, share in meant:
             modes = _modes(bad, component, self.taxonomy) if weight else {}
             self.result.votes.append(
                 Vote(
@@ -295,8 +306,27 @@ class _Voter:
                     tuple(said.mark for said in bad),
                     tuple((mode, w * factor) for mode, w in modes.items()),
                     number,
+                    len(meant) > 1,
                 )
             )
+
+    def _settle(self) -> None:
+        """Let the rest of the text say which part an everyday word means.
+
+        "Speedo at zero, sensor dead": here the sensor is the speed sensor.
+        """
+        votes = self.result.votes
+        firm = {v.component for v in votes if len(v.mark.entry.parts) == 1}
+        settled: list[Vote] = []
+        for vote in votes:
+            names = {name for name, _ in vote.mark.entry.parts}
+            named = names & firm
+            if len(names) < 2 or len(named) != 1 or not vote.shared:
+                settled.append(vote)
+            elif vote.component in named:
+                weight = min(1.0, vote.weight * len(names))
+                settled.append(vote._replace(weight=weight, shared=False))
+        self.result.votes = settled
 
     def _correct(self) -> None:
         """Believe the one part that is left where another was ruled out.
