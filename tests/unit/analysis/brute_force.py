@@ -12,6 +12,11 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
 - Not counted: cancelled, denied, without or with an unknown serial, reported before
   failed, failed before in service, outside cover or reported more than 60 days after
   its end, goodwill, misuse, transport damage, no fault found.
+- A unit without an in-service date stands for all dates that are possible: its day
+  of shipping plus each sales lag, up to its first failure or the cut-off, with the
+  lag's share as weight. Of a unit with a claim the weights add up to 1, since it was
+  sold; of one without they add up to its chance of having been sold (Lawless 1998).
+- A supplier's parts are counted one by one: each unit and component that carries one.
 - Share failed: Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481; effective size
   F(1 - F)/V with Greenwood's V (Dorey, Korn 1987, Stat. Med. 6, 679-687); interval:
   Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
@@ -108,8 +113,10 @@ class Oracle:
         as_of: date,
         rules: Rules | None = None,
         filters: dict[str, list[str]] | None = None,
+        lags: dict[int, float] | None = None,
     ) -> None:
         self.as_of = as_of
+        self.lags = lags or {}
         self.rules = rules or Rules()
         self.filters = filters or {}
         self.register = {str(u["serial"]).upper(): u for u in fleet.units}
@@ -123,13 +130,37 @@ class Oracle:
         for seen in known:
             seen.klass = self._class(seen)
         self.claims = [seen for seen in known if self._wanted_claim(seen)]
-        self.units = [
-            unit
-            for unit in fleet.units
-            if self._wanted(unit)
-            and unit["in_service_date"] is not None
-            and unit["in_service_date"] <= as_of  # type: ignore[operator]
+        self.carrier = {
+            (str(row["serial"]), row["component"]): row["supplier"]
+            for row in fleet.fitted_parts
+        }
+        self.units = [unit for unit in fleet.units if self._wanted(unit)]
+
+    def starts(self, unit: Row) -> list[tuple[date, float]]:
+        """Return each possible in-service date with its weight."""
+        dated = unit["in_service_date"]
+        if dated is not None:
+            return [(dated, 1.0)] if dated <= self.as_of else []  # type: ignore[list-item,operator]
+        failures = [seen.failed for seen in self.claims_of[str(unit["serial"])]]
+        latest = min([self.as_of, *failures])
+        possible = [
+            (unit["ship_date"] + timedelta(days=lag), share)  # type: ignore[operator]
+            for lag, share in self.lags.items()
         ]
+        possible = [(day, share) for day, share in possible if day <= latest]
+        whole = sum(share for _, share in possible) if failures else 1.0
+        return [(day, share / whole) for day, share in possible]
+
+    def likely_start(self, unit: Row) -> date:
+        """Return the registered in-service date, or that by the median lag."""
+        if unit["in_service_date"] is not None:
+            return unit["in_service_date"]  # type: ignore[return-value]
+        reached = 0.0
+        for lag, share in sorted(self.lags.items()):
+            reached += share
+            if reached >= 0.5:
+                return unit["ship_date"] + timedelta(days=lag)  # type: ignore[operator,no-any-return]
+        raise AssertionError("no lag")
 
     def _known(self, claim: Row) -> bool:
         reported = claim["reported_on"]
@@ -196,13 +227,12 @@ class Oracle:
 
     def _out_of_time(self, seen: _Seen) -> str:
         assert seen.unit is not None
-        started = seen.unit["in_service_date"]
-        if started is None:
-            return ""
+        started = self.likely_start(seen.unit)
         tolerance = timedelta(days=self.rules.tolerance_days)
-        if seen.failed < started - tolerance:  # type: ignore[operator]
+        is_dated = seen.unit["in_service_date"] is not None
+        if is_dated and seen.failed < started - tolerance:
             return "before delivery"
-        end = self.cover_end(seen.unit, seen.component)
+        end = self.cover_end(seen.unit, seen.component, started)
         late = end + timedelta(days=self.rules.late_report_days)
         is_outside = seen.failed > end or seen.row["reported_on"] > late  # type: ignore[operator]
         if is_outside and "outside coverage" not in self.rules.counted_too:
@@ -220,18 +250,18 @@ class Oracle:
         left_out = [word for word in words if word not in self.rules.counted_too]
         return left_out[0] if left_out else ""
 
-    def cover_end(self, unit: Row, component: str) -> date:
+    def cover_end(self, unit: Row, component: str, started: date) -> date:
         """Return the last covered day of a unit's component."""
         months = self.rules.cover_months(
             unit["model"], component, str(unit["region"] or "")
         )
-        return add_months(unit["in_service_date"], months)  # type: ignore[arg-type]
+        return add_months(started, months)
 
     def classes(self) -> Counter[str]:
         """Return the number of claims in sight by class."""
         return Counter(seen.klass for seen in self.claims)
 
-    def planned_days(self, unit: Row, component: str) -> int | None:
+    def planned_days(self, unit: Row, component: str, started: date) -> int | None:
         """Return through which day a unit is watched; None where never."""
         months = self.rules.cover_months(
             unit["model"], component, str(unit["region"] or "")
@@ -240,14 +270,15 @@ class Oracle:
             return None
         ends = [self.as_of]
         if "outside coverage" not in self.rules.counted_too:
-            ends.append(self.cover_end(unit, component))
+            ends.append(self.cover_end(unit, component, started))
         retired = unit.get("retired_on")
-        if retired is not None and retired >= unit["in_service_date"]:  # type: ignore[operator]
+        in_service = unit["in_service_date"]
+        if retired is not None and (in_service is None or retired >= in_service):  # type: ignore[operator]
             failures = [seen.failed for seen in self.claims_of[str(unit["serial"])]]
             # a retirement that a later failure contradicts is not believed
-            if all(day <= retired for day in failures):
+            if all(day <= retired for day in failures):  # type: ignore[operator]
                 ends.append(retired)  # type: ignore[arg-type]
-        days = (min(ends) - unit["in_service_date"]).days  # type: ignore[operator]
+        days = (min(ends) - started).days
         return days if days >= 0 else None
 
     def segments(self, by: tuple[str, ...]) -> list[dict[str, object]]:
@@ -277,7 +308,8 @@ class Oracle:
             groups = {
                 tuple((name, _key(unit, name)) for name in by if name in UNIT_KEYS)
                 for unit in self.units
-                if self.planned_days(unit, component) is not None
+                for started, _ in self.starts(unit)
+                if self.planned_days(unit, component, started) is not None
             }
             if not groups and not set(by) & set(UNIT_KEYS):
                 groups = {()}  # never covered: a row that says so
@@ -291,68 +323,92 @@ class Oracle:
         asked = self.filters.get("component", [])
         return asked[0] if len(asked) == 1 else ""
 
-    def events(self, unit: Row, what: dict[str, object]) -> list[int]:
-        """Return the days of service on which a unit's events began."""
+    def events(self, unit: Row, what: dict[str, object]) -> list[date]:
+        """Return the days on which a unit's events began."""
         asked = self.filters.get("component")
-        component = self._cover_component(what)
-        planned = self.planned_days(unit, component)
-        started = unit["in_service_date"]
         days = sorted(
-            (seen.failed - started).days  # type: ignore[operator]
+            seen.failed
             for seen in self.claims_of[str(unit["serial"])]
             if seen.klass == "counted"
             and (not asked or seen.component in asked)
             and what.get("component", seen.component) == seen.component
             and what.get("failure_mode", seen.mode) == seen.mode
         )
-        begun = [
+        return [
             day
             for previous, day in zip([None, *days], days, strict=False)
-            if previous is None or day - previous > self.rules.same_event_days
+            if previous is None or (day - previous).days > self.rules.same_event_days
         ]
-        return [max(day, 0) for day in begun if planned is not None and day <= planned]
 
-    def histories(
-        self, segment: dict[str, object]
-    ) -> list[tuple[int, int | None, list[int]]]:
-        """Return (planned day, first failure or None, repeats) of each unit."""
+    def histories(self, segment: dict[str, object]) -> list[History]:
+        """Return the history of each unit (or carried part) of a segment."""
         what = {k: v for k, v in segment.items() if k in ("component", "failure_mode")}
-        component = self._cover_component(what)
         rows = []
         for unit in self.units:
             if any(_key(unit, k) != segment[k] for k in segment if k in UNIT_KEYS):
                 continue
-            planned = self.planned_days(unit, component)
+            if "supplier" not in segment:
+                rows += self._history(unit, what, self._cover_component(what))
+                continue
+            for (serial, component), supplier in self.carrier.items():
+                if serial != unit["serial"] or supplier != segment["supplier"]:
+                    continue
+                if what.get("component", component) == component:
+                    own = {**what, "component": component}
+                    rows += self._history(unit, own, str(component))
+        return rows
+
+    def _history(self, unit: Row, what: dict[str, object], cover: str) -> list[History]:
+        rows = []
+        for started, weight in self.starts(unit):
+            planned = self.planned_days(unit, cover, started)
             if planned is None:
                 continue
-            begun = self.events(unit, what)
-            rows.append((planned, begun[0] if begun else None, begun[1:]))
+            days = [max((day - started).days, 0) for day in self.events(unit, what)]
+            seen = [day for day in days if day <= planned]
+            first = seen[0] if seen else None
+            rows.append(History(planned, first, tuple(seen[1:]), weight))
         return rows
 
     def rate(self, segment: dict[str, object], months: float) -> dict[str, object]:
         """Return every figure of a row of ``rates``."""
-        rows = self.histories(segment)
-        t = months * MONTH
-        old = [row for row in rows if row[0] + 1 >= t]
-        failed_old = sum(first is not None and first < t for _, first, _ in old)
-        plain = wilson(failed_old, len(old))
-        out: dict[str, object] = {
-            "units": len(rows),
-            "units_old_enough": len(old),
-            "claims": sum(f is not None and f < t for _, f, _ in rows),
-            "repeats": sum(day < t for _, _, again in rows for day in again),
-            "plain_rate": failed_old / len(old) if old else None,
-            "plain_lower": plain[0] if old else None,
-            "plain_upper": plain[1] if old else None,
-        }
-        share, size, reached = kaplan_meier([(p, f) for p, f, _ in rows], t)
-        known = reached or (share == 1.0 and bool(old))
-        lower, upper = wilson(share * size, size) if known else (None, None)
-        out["rate"] = share if known else None
-        out["lower"] = lower
-        out["upper"] = 1.0 if known and share == 1.0 else upper
-        out["effective_n"] = size if known else None
-        return out
+        return rate_of(self.histories(segment), months)
+
+
+@dataclass(frozen=True)
+class History:
+    """One unit: through which day it is watched, its failure, its repeats."""
+
+    planned: int
+    first: int | None
+    repeats: tuple[int, ...] = ()
+    weight: float = 1.0
+
+
+def rate_of(rows: list[History], months: float) -> dict[str, object]:
+    """Return every figure of a row of ``rates`` from unit histories."""
+    t = months * MONTH
+    old = [row for row in rows if row.planned + 1 >= t]
+    n_old = sum(row.weight for row in old)
+    failed_old = sum(r.weight for r in old if r.first is not None and r.first < t)
+    plain = wilson(failed_old, n_old)
+    out: dict[str, object] = {
+        "units": sum(row.weight for row in rows),
+        "units_old_enough": n_old,
+        "claims": sum(r.weight for r in rows if r.first is not None and r.first < t),
+        "repeats": sum(row.weight for row in rows for day in row.repeats if day < t),
+        "plain_rate": failed_old / n_old if old else None,
+        "plain_lower": plain[0] if old else None,
+        "plain_upper": plain[1] if old else None,
+    }
+    share, size, reached = kaplan_meier(rows, t)
+    known = reached or (share == 1.0 and bool(old))
+    lower, upper = wilson(share * size, size) if known else (None, None)
+    out["rate"] = share if known else None
+    out["lower"] = lower
+    out["upper"] = 1.0 if known and share == 1.0 else upper
+    out["effective_n"] = size if known else None
+    return out
 
 
 def _key(unit: Row, name: str) -> object:
@@ -364,22 +420,21 @@ def _key(unit: Row, name: str) -> object:
     return unit[name]
 
 
-def kaplan_meier(
-    rows: list[tuple[int, int | None]], t: float
-) -> tuple[float, float, bool]:
+def kaplan_meier(rows: list[History], t: float) -> tuple[float, float, bool]:
     """Return share failed by ``t`` days, effective size, and whether reached."""
-    exits = [planned if first is None else first for planned, first in rows]
-    entered = len(rows)
+    exits = [(r.planned if r.first is None else r.first, r.weight) for r in rows]
+    entered = sum(row.weight for row in rows)
     survival, greenwood, inverse = 1.0, 0.0, 0.0
-    size = float(entered)
+    size = entered
     for day in itertools.count():
-        if day >= t:
+        at_risk = sum(weight for leave, weight in exits if leave >= day)
+        if day >= t or not at_risk:
             break
-        at_risk = sum(leave >= day for leave in exits)
-        if at_risk == 0:
-            break
-        failed = sum(first == day for _, first in rows)
-        if failed == at_risk:
+        failed = sum(row.weight for row in rows if row.first == day)
+        if not any(
+            leave > day or (leave == day and row.first is None)
+            for (leave, _), row in zip(exits, rows, strict=True)
+        ):
             return 1.0, size, False
         inverse += 1 / at_risk
         greenwood += failed / (at_risk * (at_risk - failed))
@@ -390,5 +445,5 @@ def kaplan_meier(
             else (day + 1) / inverse,
             entered,
         )
-    reached = any(leave + 1 >= t for leave in exits)
+    reached = any(leave + 1 >= t for leave, _ in exits)
     return 1 - survival, size, reached
