@@ -17,6 +17,7 @@ from claimlens.cli.options import (
     OutputOption,
     ReplaceOption,
     WaitOption,
+    busy,
     deliver,
     errors,
     readable_errors,
@@ -88,7 +89,8 @@ def ingest_command(
     """
     with readable_errors(debug):
         opened = open_workspace(workspace)
-        loaded = opened.load(paths or None, known_on=known_on, wait=wait)
+        with busy("loading"):
+            loaded = opened.load(paths or None, known_on=known_on, wait=wait)
         for name, why in loaded.skipped:
             errors.print(f"skipped {name}: {why}", markup=False)
         deliver(account_frame(loaded), form, output, replace)

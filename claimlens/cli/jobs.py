@@ -42,9 +42,10 @@ def report_monthly_command(
         claimlens report monthly --as-of 2026-04-30
     """
     with readable_errors(debug):
-        path = open_workspace(workspace).report_monthly(
-            output, as_of=as_of, as_known=as_known, overwrite=replace
-        )
+        with busy("counting and drawing"):
+            path = open_workspace(workspace).report_monthly(
+                output, as_of=as_of, as_known=as_known, overwrite=replace
+            )
         typer.echo(str(path))
 
 
@@ -65,7 +66,7 @@ def run_command(
 
 def _run(workspace: Workspace, as_of: date | None, wait: float) -> None:
     """Run the scheduled job and print its account and the report's path."""
-    with busy("loading the inbox and drawing the report"):
+    with busy("loading the inbox, counting and drawing"):
         outcome = workspace.run(as_of=as_of, wait=wait)
     for name, why in outcome.loaded.skipped:
         errors.print(f"skipped {name}: {why}", markup=False)

@@ -21,6 +21,7 @@ from claimlens.cli.options import (
     RegionOption,
     ReplaceOption,
     SupplierOption,
+    busy,
     deliver,
     filters_of,
     readable_errors,
@@ -63,7 +64,8 @@ def classify_command(
             typer.echo(opened.explain(explain))
             return
         filters = filters_of(model, model_year, component, region=region)
-        result = opened.classify(as_of=as_of, as_known=as_known, filters=filters)
+        with busy("reading the claims"):
+            result = opened.classify(as_of=as_of, as_known=as_known, filters=filters)
         deliver(result, form, output, replace)
 
 
@@ -101,16 +103,19 @@ def rates_command(
     with readable_errors(debug):
         opened = open_workspace(workspace)
         filters = filters_of(model, model_year, component, supplier, region)
-        if before_delivery:
-            result = opened.predelivery(as_of=as_of, as_known=as_known, filters=filters)
-        else:
-            result = opened.rates(
-                by=by,
-                at=ages_of(at),
-                as_of=as_of,
-                as_known=as_known,
-                filters=filters,
-            )
+        with busy("counting failures"):
+            if before_delivery:
+                result = opened.predelivery(
+                    as_of=as_of, as_known=as_known, filters=filters
+                )
+            else:
+                result = opened.rates(
+                    by=by,
+                    at=ages_of(at),
+                    as_of=as_of,
+                    as_known=as_known,
+                    filters=filters,
+                )
         deliver(result, form, output, replace)
 
 
@@ -151,11 +156,12 @@ def life_command(
         claimlens life --by component,model
     """
     with readable_errors(debug):
-        result = open_workspace(workspace).life(
-            by=by,
-            as_of=as_of,
-            as_known=as_known,
-            filters=filters_of(model, model_year, component, supplier, region),
-            min_failures=min_failures,
-        )
+        with busy("fitting lives"):
+            result = open_workspace(workspace).life(
+                by=by,
+                as_of=as_of,
+                as_known=as_known,
+                filters=filters_of(model, model_year, component, supplier, region),
+                min_failures=min_failures,
+            )
         deliver(result, form, output, replace)

@@ -143,6 +143,7 @@ def _check_required(
     raise MappingError(
         f"No column of this {table.name} file holds {' and '.join(missing)}{wanted}.",
         source=str(path),
+        column=missing[0],
         remedy="name the column under [source.columns] in claimlens.toml; "
         f"claimlens describe {path.name} shows what the file has",
     )
