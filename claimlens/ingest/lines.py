@@ -86,6 +86,9 @@ class RecordCutter:
         for the next record.
     start : int, default 0
         Lines that precede the stream.
+    least : int, optional
+        Cells that no record lacks, where the last columns are nameless; by
+        default ``width``.
     """
 
     def __init__(
@@ -96,12 +99,14 @@ class RecordCutter:
         width: int | None,
         plausible: Callable[[list[str]], bool] | None = None,
         start: int = 0,
+        least: int | None = None,
     ) -> None:
         self._stream = iter(stream)
         self._delimiter = delimiter
         self._width = width
         self._plausible = plausible
         self._line = start
+        self._least = least if least is not None else width or 0
         self._buffer: list[str] = []
         self._at = 0
 
@@ -190,12 +195,20 @@ class RecordCutter:
             if '"' not in following:
                 continue
             cells = _strict(taken, self._delimiter)
-            if cells is not None and self._width in (None, len(cells)):
+            if cells is not None and self._is_whole(cells):
                 if any("\0" in part for part in taken):
                     break
                 return len(taken), cells
         self._at -= len(taken) - 1
         return None
+
+    def _is_whole(self, cells: list[str]) -> bool:
+        """Tell whether a record has its cells; empty ones at the end may vary."""
+        if self._width is None:
+            return True
+        return len(cells) >= self._least and not any(
+            cell.strip() for cell in cells[self._width :]
+        )
 
     def _is_record(self, line: str) -> bool:
         """Tell whether a continuation line is a full record by itself."""

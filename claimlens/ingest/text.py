@@ -65,16 +65,10 @@ def _sample_lines(path: Path, lines: Iterator[str]) -> list[str]:
         size += len(line)
         if size > _SAMPLE_CHARACTERS:
             break
-    strange = sum(1 for line in sample if _CONTROLS.search(line))
-    if sample and strange > max(3, 0.3 * len(sample)):
+    strange = sum(len(_CONTROLS.findall(line)) for line in sample)
+    if strange > 0.05 * size or (len(sample) <= 1 and strange):
         raise SourceError(
-            "The file is no text: most of its lines hold control characters.",
-            source=str(path),
-            remedy="export the table again as delimited text, workbook or JSON",
-        )
-    if len(sample) <= 1 and strange:
-        raise SourceError(
-            "The file is no text: it holds control characters.",
+            "The file is no text: it is full of control characters.",
             source=str(path),
             remedy="export the table again as delimited text, workbook or JSON",
         )
@@ -174,6 +168,10 @@ def open_text_grid(
             width=dialect.width,
             plausible=plausible,
             start=last_header_line,
+            least=max(
+                (index for index, cell in enumerate(header, 1) if cell.strip()),
+                default=dialect.width,
+            ),
         )
         return iter(cutter)
 
