@@ -19,6 +19,7 @@ _TAIL = re.compile(
     r"|\b(?:kind|best|warm|many) regards\b|\bregards,"
     r"|\byours (?:sincerely|faithfully)\b|\bsincerely,",
 )
+_CLOSINGS = ("regards", "sincerely", "faithfully")
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
 
@@ -63,9 +64,10 @@ def _cleaned(text: str) -> str:
     low = text.lower().replace("’", "'").replace("\r\n", "\n").replace("\r", "\n")
     if "\n>" in low or low.startswith(">"):
         low = _QUOTED.sub("", low)
-    tail = _TAIL.search(low)
-    if tail is not None and tail.start() > 0:
-        low = low[: tail.start()]
+    if "\n" in low or any(word in low for word in _CLOSINGS):
+        tail = _TAIL.search(low)
+        if tail is not None and tail.start() > 0:
+            low = low[: tail.start()]
     return low
 
 

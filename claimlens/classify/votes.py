@@ -90,7 +90,7 @@ def _narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
         hinted |= {c for c, _ in said.mark.entry.parts}
         narrowed = [(c, w) for c, w in parts if c in hinted]
         if narrowed and len(narrowed) < len(parts):
-            return tuple(narrowed)
+            return tuple((c, 1.0) for c, _ in narrowed)
     return tuple((c, w / len(parts)) for c, w in parts)
 
 
@@ -189,7 +189,9 @@ class _Voter:
             # "mist under the display glass": there is nothing else it could be
             heads, factor = chunk.asides, _NEAR
         if not heads:
-            self.result.loose += chunk.bad
+            self.result.loose += [
+                said for said in chunk.bad if said.mark.entry.group != "sign"
+            ]
         for mark in heads:
             bad = [s for s in chunk.bad if self._said_of(s, mark)]
             weight, role = self._role(chunk, bad)

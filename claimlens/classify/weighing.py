@@ -39,6 +39,8 @@ _CEILING: dict[Source, float] = {
 }
 # strength of the best piece -> share of the ceiling
 _SURE = ((0.0, 0.0), (0.3, 0.4), (0.5, 0.62), (0.6, 0.75), (0.72, 0.9), (1.0, 1.0))
+# Texts remembered at once; some hundred megabytes at most.
+_TEXTS_KEPT = 50_000
 _FAILED_ROLES = frozenset({"cause", "fault", "deed", "replaced", "inspected"})
 _OTHER_STRENGTH = 0.6
 
@@ -93,7 +95,7 @@ class TextReader:
         key = (text, source)
         says = self._known.get(key)
         if says is None:
-            if len(self._known) > 200_000:
+            if len(self._known) > _TEXTS_KEPT:
                 self._known.clear()
             says = text_says(text, source, self._terms, with_spans=self._with_spans)
             self._known[key] = says
@@ -150,7 +152,7 @@ def _choose(best: dict[str, dict[Source, Piece]], terms: Terms) -> _Best | None:
     ranked = sorted(
         best,
         key=lambda c: (
-            -round(sum(WEIGHT[s] * p.strength for s, p in best[c].items()), 6),
+            -sum([WEIGHT[s] * p.strength for s, p in best[c].items()]),
             min((-WEIGHT[s], p.order) for s, p in best[c].items()),
             order[c],
         ),
