@@ -19,7 +19,7 @@ from scipy import special
 from claimlens.stats.weibull.cells import Cells
 from claimlens.stats.weibull.likelihood import Slope, evaluate
 from claimlens.stats.weibull.maximise import Maximum
-from claimlens.stats.weibull.search import border, search
+from claimlens.stats.weibull.search import SPAN, border, search
 
 __all__ = ["Figure", "limits", "log_hazard_at", "log_life", "log_shape"]
 
@@ -141,6 +141,10 @@ def limits(
             goal[hard],
             side[hard],
         )
+    if figure.kind == "shape":
+        # both ways to a limit call one beyond this span open
+        far = np.abs(found - centre) > SPAN
+        found = np.where(far, side * np.inf, found)
     results[0, sound], results[1, sound] = found[: sound.size], found[sound.size :]
     return results[0], results[1]
 

@@ -90,10 +90,22 @@ def test_failures_that_end_each_stratum_give_no_shape() -> None:
 
 
 def test_an_open_limit_is_noted() -> None:
+    """A third of a unit outside the first cell does not bound the shape."""
     fails, left = np.zeros((1, 24)), np.zeros((1, 24))
-    fails[0, 0], fails[0, 1], left[0, 23] = 60, 1, 40
+    fails[0, 0], fails[0, 1], left[0, 23] = 3, 0.3, 4000
     found = weibull.common_shape(AGES, fails, left, lower=AGES - 1)
-    if found.converged and found.shape_interval[0] == 0.0:
-        assert "no lower limit" in found.note
-    else:
-        assert found.note == "" or not found.converged
+    assert found.converged
+    assert found.shape_interval[0] == 0.0
+    assert found.note == "no lower limit for the shape"
+
+
+def test_a_level_likelihood_gives_no_shape() -> None:
+    """Two neighbouring cells that take every unit: ever steeper fits as well."""
+    fails, left = np.zeros((1, 24)), np.zeros((1, 24))
+    fails[0, 10], fails[0, 11] = 20, 2
+    found = weibull.common_shape(AGES, fails, left, lower=AGES - 1)
+    assert np.isnan(found.shape)
+    assert found.note == "no shape fits these strata best"
+    single = weibull.fit(AGES, fails[0], left[0], lower=AGES - 1)
+    assert np.isnan(single.shape)
+    assert "too close" in str(single.note)
