@@ -1,11 +1,19 @@
 -- When each unit came into service: as registered, as a claim says, or spread over
 -- the sales lag, which a unit with a claim cannot have exceeded.
 -- grain:  one row per unit and possible in-service date; the weights of a unit
---         add up to 1, or to its chance of having been sold
+--         add up to 1, or to its chance of having been sold; they are decimals,
+--         so that their sums do not depend on the order of rows
 -- reads:  int_units, sales_lag (lag_days, weight)
 -- params: as_of (date)
 create or replace temp table int_service as
-with undated as (
+with lags as (
+    select
+        sales_lag.lag_days,
+        cast(sales_lag.weight as decimal(18, 15)) as weight
+    from sales_lag
+),
+
+undated as (
     select
         units.serial_key,
         units.left_works_on,
@@ -21,15 +29,15 @@ with undated as (
 spread as (
     select
         undated.serial_key,
-        undated.left_works_on + cast(sales_lag.lag_days as integer) as in_service_date,
-        sales_lag.weight,
+        undated.left_works_on + cast(lags.lag_days as integer) as in_service_date,
+        lags.weight,
         sum(
-            case when undated.is_known_sold then sales_lag.weight end
+            case when undated.is_known_sold then lags.weight end
         ) over (partition by undated.serial_key) as known_weight
     from undated
-    inner join sales_lag  -- only lags that end by then are possible
+    inner join lags  -- only lags that end by then are possible
         on
-            undated.left_works_on + cast(sales_lag.lag_days as integer)
+            undated.left_works_on + cast(lags.lag_days as integer)
             <= undated.latest_on
 ),
 
@@ -38,7 +46,7 @@ final as (
         units.serial_key,
         coalesce(units.in_service_date, units.claimed_in_service_date)
             as in_service_date,
-        cast(1 as double) as weight,
+        cast(1 as decimal(18, 15)) as weight,
         case
             when units.in_service_date is null then 'claim' else 'register'
         end as source
@@ -49,7 +57,9 @@ final as (
     select
         spread.serial_key,
         spread.in_service_date,
-        spread.weight / coalesce(spread.known_weight, 1) as weight,
+        cast(
+            spread.weight / coalesce(spread.known_weight, 1) as decimal(18, 15)
+        ) as weight,
         'estimated' as source
     from spread
     where spread.weight > 0

@@ -149,7 +149,7 @@ def test_filters_ask_for_some_units_or_some_failures(
     as_of = date(2024, 12, 31)
     oracle = Oracle(fleet, as_of, COVER_RULES, filters)
     for by in ((), ("component",), ("model",), ("component", "region")):
-        table = workspace.rates(by=by, at=AGES, as_of=as_of, filters=filters)
+        table = workspace.rates(by=by, at=AGES, as_of=as_of, **filters)
         assert_same(table, oracle, by)
 
 
@@ -211,7 +211,7 @@ def test_suppliers_answer_for_the_parts_they_have_out(
     as_of = date(2025, 3, 31)
     oracle = Oracle(fleet, as_of, COVER_RULES)
     for by in (("supplier",), ("supplier", "component"), ("model", "supplier")):
-        table = workspace.rates(by=by, at=AGES, as_of=as_of, filters=filters)
+        table = workspace.rates(by=by, at=AGES, as_of=as_of, **filters)
         known = table[table["units"] > 0]
         assert set(known["supplier"]) == set(
             filters.get("supplier", ["Orla Cells", "Pinewright"])
@@ -231,8 +231,8 @@ def test_a_supplier_filter_needs_no_supplier_group(tmp_path: Path) -> None:
     workspace = workspace_of(fleet, tmp_path / "ws")
     as_of = date(2025, 3, 31)
     wanted = {"supplier": ["Orla Cells"]}
-    one = workspace.rates(by="component", at=AGES, as_of=as_of, filters=wanted)
+    one = workspace.rates(by="component", at=AGES, as_of=as_of, **wanted)
     two = workspace.rates(
-        by=("component", "supplier"), at=AGES, as_of=as_of, filters=wanted
+        by=("component", "supplier"), at=AGES, as_of=as_of, **wanted
     ).drop(columns="supplier")
     pd.testing.assert_frame_equal(one, two)
