@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
+
+import pandas as pd
 
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.monthly import monthly_inputs
@@ -22,7 +24,21 @@ from claimlens.report.monthly import render_monthly
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
 
-__all__ = ["Loaded", "load", "monthly_page"]
+__all__ = ["ACCOUNT_COLUMNS", "Loaded", "RunOutcome", "load", "monthly_page"]
+
+ACCOUNT_COLUMNS = (
+    "file",
+    "kind",
+    "rows_read",
+    "inserted",
+    "updated",
+    "unchanged",
+    "superseded",
+    "rejected",
+    "flagged",
+    "skipped_lines",
+    "batch",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +55,27 @@ class Loaded:
 
     accounts: tuple[RowAccount, ...]
     skipped: tuple[tuple[str, str], ...]
+
+    def frame(self) -> pd.DataFrame:
+        """Return the accounts with their documented columns, one row each."""
+        rows = [asdict(account) for account in self.accounts]
+        return pd.DataFrame(rows, columns=list(ACCOUNT_COLUMNS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOutcome:
+    """What the scheduled job did.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        Row accounts and skipped files.
+    report : Path
+        The monthly report.
+    """
+
+    loaded: Loaded
+    report: Path
 
 
 def load(

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 from functools import cached_property
@@ -14,8 +13,9 @@ import pandas as pd
 from claimlens import pipeline
 from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.life import life
+from claimlens.analysis.question import Day, Question, Wanted, as_day, ask
 from claimlens.analysis.rates import predelivery, rates
-from claimlens.analysis.scope import Question, Scope, open_known, prepare
+from claimlens.analysis.scope import Scope, open_known, prepare
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse, write_warehouse
 from claimlens.handover import write_text
@@ -24,42 +24,9 @@ from claimlens.settings import (
 )
 from claimlens.version import __version__
 
-__all__ = ["ACCOUNT_COLUMNS", "RunOutcome", "Workspace", "account_frame"]
+__all__ = ["Workspace"]
 
 WAREHOUSE_FILE = "warehouse.duckdb"
-
-ACCOUNT_COLUMNS = (
-    "file",
-    "kind",
-    "rows_read",
-    "inserted",
-    "updated",
-    "unchanged",
-    "superseded",
-    "rejected",
-    "flagged",
-    "skipped_lines",
-    "batch",
-)
-
-
-@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
-class RunOutcome:
-    """What the scheduled job did.
-
-    Parameters
-    ----------
-    loaded : pipeline.Loaded
-        Row accounts and skipped files.
-    report : Path
-        The monthly report.
-    """
-
-    loaded: pipeline.Loaded
-    report: Path
-
-
-Filters = Mapping[str, str | int | Sequence[str | int]]
 
 
 class Workspace:
@@ -111,7 +78,7 @@ class Workspace:
         self,
         paths: Iterable[str | Path] | None = None,
         *,
-        known_on: date | None = None,
+        known_on: Day = None,
         wait: float = 0.0,
     ) -> pipeline.Loaded:
         """Load exports; the inbox where no path is given.
@@ -136,14 +103,14 @@ class Workspace:
                 self.settings,
                 self._terms,
                 [self.inbox] if paths is None else paths,
-                known_on=known_on,
+                known_on=as_day(known_on),
             )
 
     def ingest(
         self,
         paths: str | Path | Iterable[str | Path] | None = None,
         *,
-        known_on: date | None = None,
+        known_on: Day = None,
         wait: float = 0.0,
     ) -> pd.DataFrame:
         """Load exports and return the row accounts.
@@ -160,11 +127,12 @@ class Workspace:
         Returns
         -------
         pandas.DataFrame
-            ``ACCOUNT_COLUMNS``, one row per file and kind.
+            ``file, kind, rows_read, inserted, updated, unchanged, superseded,
+            rejected, flagged, skipped_lines, batch``, one row per file and kind.
         """
         given = [paths] if isinstance(paths, str | Path) else paths
         loaded = self.load(given, known_on=known_on, wait=wait)
-        return account_frame(loaded)
+        return loaded.frame()
 
     def rejects(self) -> pd.DataFrame:
         """Return every rejected row: file, row, column_name, value, reason."""
@@ -179,9 +147,13 @@ class Workspace:
     def classify(
         self,
         *,
-        as_of: date | None = None,
-        as_known: date | None = None,
-        filters: Filters | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
+        model: Wanted = None,
+        model_year: Wanted = None,
+        component: Wanted = None,
+        supplier: Wanted = None,
+        region: Wanted = None,
     ) -> pd.DataFrame:
         """Return component and failure mode of each claim, with evidence.
 
@@ -191,8 +163,8 @@ class Workspace:
             Cut-off; by default every claim in the warehouse is listed.
         as_known : date, optional
             Only what was known by then.
-        filters : mapping, optional
-            Names of ``FILTERS`` to wanted values.
+        model, model_year, component, supplier, region : value or sequence, optional
+            Only these.
 
         Returns
         -------
@@ -200,7 +172,15 @@ class Workspace:
             One row a claim: ``claim_no, component, failure_mode,
             other_components, safety, source, confidence, evidence``.
         """
-        question = _question(date.max if as_of is None else as_of, as_known, filters)
+        question = ask(
+            date.max if as_of is None else as_of,
+            as_known,
+            model=model,
+            model_year=model_year,
+            component=component,
+            supplier=supplier,
+            region=region,
+        )
         with self._reading(question) as (session, _):
             return session.frame("marts/classifications")
 
@@ -226,9 +206,13 @@ class Workspace:
         *,
         by: str | Sequence[str] = ("component",),
         at: float | Sequence[float] | None = None,
-        as_of: date | None = None,
-        as_known: date | None = None,
-        filters: Filters | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
+        model: Wanted = None,
+        model_year: Wanted = None,
+        component: Wanted = None,
+        supplier: Wanted = None,
+        region: Wanted = None,
     ) -> pd.DataFrame:
         """Return the share of units failed by fixed months in service.
 
@@ -240,8 +224,8 @@ class Workspace:
             Months in service; by default those of the settings.
         as_of, as_known : date, optional
             Cut-off and known-by date.
-        filters : mapping, optional
-            Names of ``FILTERS`` to wanted values.
+        model, model_year, component, supplier, region : value or sequence, optional
+            Only these.
 
         Returns
         -------
@@ -250,26 +234,48 @@ class Workspace:
         """
         months = self.settings.rates.at_months if at is None else at
         ages = [months] if isinstance(months, int | float) else list(months)
-        with self._reading(_question(as_of, as_known, filters)) as (session, scope):
+        question = ask(
+            as_of,
+            as_known,
+            model=model,
+            model_year=model_year,
+            component=component,
+            supplier=supplier,
+            region=region,
+        )
+        with self._reading(question) as (session, scope):
             return rates(session, self.settings, scope, by=_names(by), at=ages)
 
     def predelivery(
         self,
         *,
-        as_of: date | None = None,
-        as_known: date | None = None,
-        filters: Filters | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
+        model: Wanted = None,
+        model_year: Wanted = None,
+        component: Wanted = None,
+        supplier: Wanted = None,
+        region: Wanted = None,
     ) -> pd.DataFrame:
         """Return claims before or at delivery per thousand units shipped."""
-        with self._reading(_question(as_of, as_known, filters)) as (session, scope):
+        question = ask(
+            as_of,
+            as_known,
+            model=model,
+            model_year=model_year,
+            component=component,
+            supplier=supplier,
+            region=region,
+        )
+        with self._reading(question) as (session, scope):
             return predelivery(session, self.settings, scope)
 
     def report_monthly(
         self,
         path: str | Path | None = None,
         *,
-        as_of: date | None = None,
-        as_known: date | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
         overwrite: bool = False,
     ) -> Path:
         """Write the monthly report.
@@ -289,7 +295,7 @@ class Workspace:
         Path
             The file written.
         """
-        with self._reading(_question(as_of, as_known, None)) as (session, scope):
+        with self._reading(ask(as_of, as_known)) as (session, scope):
             page = pipeline.monthly_page(
                 session, self.settings, scope, version=__version__
             )
@@ -305,9 +311,9 @@ class Workspace:
     def run(
         self,
         *,
-        as_of: date | None = None,
+        as_of: Day = None,
         wait: float = 0.0,
-    ) -> RunOutcome:
+    ) -> pipeline.RunOutcome:
         """Load the inbox and write the monthly report; safe to repeat.
 
         Parameters
@@ -319,19 +325,25 @@ class Workspace:
 
         Returns
         -------
-        RunOutcome
+        pipeline.RunOutcome
             Row accounts, skipped files and the path of the report.
         """
         loaded = self.load(wait=wait)
-        return RunOutcome(loaded=loaded, report=self.report_monthly(as_of=as_of))
+        return pipeline.RunOutcome(
+            loaded=loaded, report=self.report_monthly(as_of=as_of)
+        )
 
     def life(
         self,
         *,
         by: str | Sequence[str] = ("component",),
-        as_of: date | None = None,
-        as_known: date | None = None,
-        filters: Filters | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
+        model: Wanted = None,
+        model_year: Wanted = None,
+        component: Wanted = None,
+        supplier: Wanted = None,
+        region: Wanted = None,
         min_failures: int | None = None,
     ) -> pd.DataFrame:
         """Return Weibull lives with likelihood-ratio limits and a pattern word.
@@ -342,8 +354,8 @@ class Workspace:
             Grouping.
         as_of, as_known : date, optional
             Cut-off and known-by date.
-        filters : mapping, optional
-            Names of ``FILTERS`` to wanted values.
+        model, model_year, component, supplier, region : value or sequence, optional
+            Only these.
         min_failures : int, optional
             Failures that a fit needs; by default that of the settings.
 
@@ -352,7 +364,16 @@ class Workspace:
         pandas.DataFrame
             See `claimlens.analysis.life.life`.
         """
-        with self._reading(_question(as_of, as_known, filters)) as (session, scope):
+        question = ask(
+            as_of,
+            as_known,
+            model=model,
+            model_year=model_year,
+            component=component,
+            supplier=supplier,
+            region=region,
+        )
+        with self._reading(question) as (session, scope):
             return life(
                 session,
                 self.settings,
@@ -362,25 +383,8 @@ class Workspace:
             )
 
 
-def account_frame(loaded: pipeline.Loaded) -> pd.DataFrame:
-    """Return the accounts of a load as a frame of ``ACCOUNT_COLUMNS``."""
-    rows = [dataclasses.asdict(account) for account in loaded.accounts]
-    return pd.DataFrame(rows, columns=list(ACCOUNT_COLUMNS))
-
-
 def _names(by: str | Sequence[str]) -> tuple[str, ...]:
     """Return a grouping given as one comma list or as a sequence."""
     if isinstance(by, str):
         return tuple(name.strip() for name in by.split(",") if name.strip())
     return tuple(by)
-
-
-def _question(
-    as_of: date | None, as_known: date | None, filters: Filters | None
-) -> Question:
-    wanted: dict[str, tuple[str, ...]] = {}
-    for name, given in (filters or {}).items():
-        values = [given] if isinstance(given, str | int) else list(given)
-        if values:
-            wanted[name] = tuple(str(value) for value in values)
-    return Question(as_of=as_of, as_known=as_known, wanted=wanted)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 
 from claimlens.analysis.evidence import read_claims
+from claimlens.analysis.question import FILTERS, Question
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import InputError
@@ -17,32 +18,10 @@ from claimlens.settings import Settings
 from claimlens.stats.lag import truncated_lag
 from claimlens.tables import KINDS
 
-__all__ = ["FILTERS", "Question", "Scope", "open_known", "prepare"]
-
-FILTERS = ("model", "model_year", "component", "supplier", "region")
+__all__ = ["Scope", "open_known", "prepare"]
 
 _FEWEST_DATED = 20
 _LAG_STEP = 7
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
-    """Cut-off, known-by date and filters of one question.
-
-    Parameters
-    ----------
-    as_of : date, optional
-        Failures and reports after it are hidden; by default the last month-end
-        not after the newest report.
-    as_known : date, optional
-        Only batches known by then are seen.
-    wanted : mapping of str to tuple of str
-        Filters: names of ``FILTERS`` to the values wanted.
-    """
-
-    as_of: date | None = None
-    as_known: date | None = None
-    wanted: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

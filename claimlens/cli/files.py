@@ -24,7 +24,6 @@ from claimlens.cli.options import (
 )
 from claimlens.ingest.describe import describe
 from claimlens.start import create, open_workspace
-from claimlens.workspace import account_frame
 
 __all__ = ["describe_command", "ingest_command", "init_command"]
 
@@ -93,7 +92,7 @@ def ingest_command(
             loaded = opened.load(paths or None, known_on=known_on, wait=wait)
         for name, why in loaded.skipped:
             errors.print(f"skipped {name}: {why}", markup=False)
-        deliver(account_frame(loaded), form, output, replace)
+        deliver(loaded.frame(), form, output, replace)
         if rejects is not None:
             handover.write_text(
                 handover.to_csv(opened.rejects()), rejects, overwrite=True

@@ -23,7 +23,7 @@ from claimlens.cli.options import (
 )
 from claimlens.demo import load_truth, make_world, write_exports, write_settings
 from claimlens.start import make_folders, open_workspace
-from claimlens.workspace import Workspace, account_frame
+from claimlens.workspace import Workspace
 
 __all__ = ["demo_command", "report_monthly_command", "run_command"]
 
@@ -70,7 +70,7 @@ def _run(workspace: Workspace, as_of: date | None, wait: float) -> None:
         outcome = workspace.run(as_of=as_of, wait=wait)
     for name, why in outcome.loaded.skipped:
         errors.print(f"skipped {name}: {why}", markup=False)
-    deliver(account_frame(outcome.loaded), "table", None, False)
+    deliver(outcome.loaded.frame(), "table", None, False)
     typer.echo(f"report: {outcome.report}")
 
 

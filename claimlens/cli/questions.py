@@ -65,7 +65,7 @@ def classify_command(
             return
         filters = filters_of(model, model_year, component, region=region)
         with busy("reading the claims"):
-            result = opened.classify(as_of=as_of, as_known=as_known, filters=filters)
+            result = opened.classify(as_of=as_of, as_known=as_known, **filters)
         deliver(result, form, output, replace)
 
 
@@ -105,16 +105,14 @@ def rates_command(
         filters = filters_of(model, model_year, component, supplier, region)
         with busy("counting failures"):
             if before_delivery:
-                result = opened.predelivery(
-                    as_of=as_of, as_known=as_known, filters=filters
-                )
+                result = opened.predelivery(as_of=as_of, as_known=as_known, **filters)
             else:
                 result = opened.rates(
                     by=by,
                     at=ages_of(at),
                     as_of=as_of,
                     as_known=as_known,
-                    filters=filters,
+                    **filters,
                 )
         deliver(result, form, output, replace)
 
@@ -161,7 +159,7 @@ def life_command(
                 by=by,
                 as_of=as_of,
                 as_known=as_known,
-                filters=filters_of(model, model_year, component, supplier, region),
+                **filters_of(model, model_year, component, supplier, region),
                 min_failures=min_failures,
             )
         deliver(result, form, output, replace)

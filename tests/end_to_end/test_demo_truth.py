@@ -57,7 +57,7 @@ def test_every_account_of_the_demo_adds_up(demo: Path) -> None:
 def test_the_bad_build_months_stand_out(demo: Path) -> None:
     """Controllers built February to April 2023 fail four times as often."""
     table = claimlens.open(demo).rates(
-        by=["component", "build_month"], at=12, filters={"component": "controller"}
+        by=["component", "build_month"], at=12, component="controller"
     )
     table = table[table["mature"]].set_index("build_month")
     bad = table.loc["2023-02-01":"2023-04-30"]
@@ -69,7 +69,7 @@ def test_the_bad_build_months_stand_out(demo: Path) -> None:
 
 def test_the_worse_supplier_of_throttles_is_seen(demo: Path) -> None:
     table = claimlens.open(demo).rates(
-        by=["component", "supplier"], at=24, filters={"component": "throttle"}
+        by=["component", "supplier"], at=24, component="throttle"
     )
     known = table[table["units"] > 0].set_index("supplier")
     worse = known.loc["Dunmarrow Controls"]

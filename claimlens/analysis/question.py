@@ -1,0 +1,60 @@
+"""What is asked: cut-off, known-by date and filters."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from claimlens.errors import InputError
+
+__all__ = ["FILTERS", "Day", "Question", "Wanted", "as_day", "ask"]
+
+FILTERS = ("model", "model_year", "component", "supplier", "region")
+
+Day = date | str | None
+"""A cut-off: a date, or ISO text."""
+
+Wanted = str | int | Sequence[str | int] | None
+"""One value of a filter, or several."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Cut-off, known-by date and filters of one question.
+
+    Parameters
+    ----------
+    as_of : date, optional
+        Failures and reports after it are hidden; by default the last month-end
+        not after the newest report.
+    as_known : date, optional
+        Only batches known by then are seen.
+    wanted : mapping of str to tuple of str
+        Filters: names of ``FILTERS`` to the values wanted.
+    """
+
+    as_of: date | None = None
+    as_known: date | None = None
+    wanted: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+def ask(as_of: Day, as_known: Day, **filters: Wanted) -> Question:
+    wanted: dict[str, tuple[str, ...]] = {}
+    for name, given in filters.items():
+        if given is not None:
+            values = [given] if isinstance(given, str | int) else list(given)
+            wanted[name] = tuple(str(value) for value in values)
+    return Question(as_of=as_day(as_of), as_known=as_day(as_known), wanted=wanted)
+
+
+def as_day(given: Day) -> date | None:
+    """Return a date given as such or as ISO text."""
+    if not isinstance(given, str):
+        return given
+    try:
+        return date.fromisoformat(given)
+    except ValueError:
+        raise InputError(
+            f"{given!r} is not a date.", remedy="write dates as YYYY-MM-DD"
+        ) from None
