@@ -11,8 +11,9 @@ from functools import cache
 from pathlib import Path
 
 from claimlens.currencies import CURRENCIES
+from claimlens.ingest.date_evidence import DateEvidence, DateReading
 from claimlens.ingest.date_shapes import SERIAL, UNIX_MILLISECONDS, UNIX_SECONDS
-from claimlens.ingest.dates import DateEvidence, DateReading, is_null_word
+from claimlens.ingest.null_words import is_null_word
 from claimlens.ingest.numbers import DecimalEvidence, DecimalReading, currency_of
 from claimlens.ingest.skips import fold
 

@@ -14,6 +14,7 @@ from claimlens.ingest.skips import fold
 __all__ = [
     "DAYS_1904",
     "SERIAL",
+    "SPECIAL_FORMATS",
     "UNIX_MILLISECONDS",
     "UNIX_SECONDS",
     "date_words",
@@ -27,6 +28,7 @@ __all__ = [
 SERIAL = "serial day"
 UNIX_SECONDS = "unix seconds"
 UNIX_MILLISECONDS = "unix milliseconds"
+SPECIAL_FORMATS = (SERIAL, UNIX_SECONDS, UNIX_MILLISECONDS)
 
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 # Day numbers of workbooks: 1954 to 2119. Below lie plain counts and years.

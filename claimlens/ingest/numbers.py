@@ -143,8 +143,10 @@ def _figure(text: str) -> str | None:
     rest = squeezed.replace(found[0], "", 1)
     if sum(map(str.isalpha, rest)) > 7 or any(map(str.isdigit, rest)):
         return None
-    if re.search(r"[/:_]|[^\W\d_][-−]\d", squeezed):
+    if re.search(r"[/:_]", rest):
         return None
+    if re.search(r"[^\W\d_][-−]\d", squeezed) and currency_of(text) is None:
+        return None  # SN-12 is a name
     return str(found[0]).rstrip(".,")
 
 

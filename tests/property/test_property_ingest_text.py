@@ -73,8 +73,11 @@ def files(draw: st.DrawFn) -> tuple[Built, str, str]:
     kinds = draw(
         st.lists(
             st.sampled_from(
-                ("row", "row", "row", "row", "blank", "header", "total", "bare total")
-                + ("cut", "long", "open quote", "inch", "padding", "no key", "nul")
+                (
+                    *("row", "row", "row", "row", "blank", "header", "total"),
+                    *("bare total", "cut", "long", "open quote", "inch", "padding"),
+                    *("no key", "nul"),
+                )
             ),
             min_size=4,
             max_size=40,
@@ -90,7 +93,7 @@ def files(draw: st.DrawFn) -> tuple[Built, str, str]:
             draw(st.sampled_from(("", "replaced motor", "ok"))),
             "12.50",
         ]
-        _add(built, kind, cells, delimiter, quoting, end)
+        _add(built, kind, cells, (delimiter, quoting, end))
     if draw(st.booleans()):
         built.text += f"End of report{end}"
         built.skipped += 1
@@ -104,11 +107,10 @@ def _add(
     built: Built,
     kind: str,
     cells: list[str],
-    delimiter: str,
-    quoting: int,
-    end: str,
+    style: tuple[str, int, str],
 ) -> None:
     """Append one line of a kind and note what must become of it."""
+    delimiter, quoting, end = style
     line = built.next_line
     plain = [cell.replace("\n", " ").replace('"', "") for cell in cells]
     if kind in ("blank", "header", "total", "bare total"):
