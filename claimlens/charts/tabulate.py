@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import pandas as pd
@@ -38,7 +39,7 @@ def _table(columns: Sequence[ChartColumn], frame: pd.DataFrame) -> ChartTable:
 
 def _cell(value: object, column: ChartColumn) -> str | int | float | bool | None:
     """Turn one cell into a Python value; missing ones into None."""
-    if pd.isna(value):  # type: ignore[call-overload]  # any scalar of a frame
+    if value is None or (isinstance(value, float) and math.isnan(value)):
         return None
     match column.kind:
         case "text":

@@ -86,7 +86,7 @@ def claimlens_theme() -> alt.theme.ThemeConfig:
                 "titlePadding": 8,
             },
             # a label at the upper end stays inside, or headings would not line up
-            "axisY": {"labelFlush": 7},
+            "axisYQuantitative": {"labelFlush": 7},
             "title": {
                 "anchor": "start",
                 "color": INK,

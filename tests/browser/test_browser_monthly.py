@@ -76,6 +76,19 @@ def test_pictures_stay_where_the_library_fails(browser: Browser, folder: Path) -
     assert browser.complaints() == []
 
 
+def test_the_hint_is_shown_only_where_charts_are_alive(
+    browser: Browser, page: Path
+) -> None:
+    shown = (
+        "[...document.querySelectorAll('.hint')]"
+        ".filter(h => getComputedStyle(h).display !== 'none').length"
+    )
+    browser.open(page, scripts=False)
+    assert browser.value(shown) == 0
+    browser.open(page)
+    assert browser.value(shown) == 6
+
+
 def test_picture_and_live_chart_have_the_same_size(
     browser: Browser, page: Path
 ) -> None:

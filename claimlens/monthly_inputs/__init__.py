@@ -1,0 +1,32 @@
+"""What the monthly report is made from.
+
+Lives below ``analysis``, ``charts`` and ``report``, because the first fills it
+and the other two read it.
+"""
+
+from claimlens.monthly_inputs.frames import COLUMNS, UNCLASSIFIED
+from claimlens.monthly_inputs.values import (
+    Changes,
+    InputFile,
+    Meta,
+    Money,
+    MonthCounts,
+    MonthlyInputs,
+    Quality,
+    SafetyClaim,
+    Thresholds,
+)
+
+__all__ = [
+    "COLUMNS",
+    "UNCLASSIFIED",
+    "Changes",
+    "InputFile",
+    "Meta",
+    "Money",
+    "MonthCounts",
+    "MonthlyInputs",
+    "Quality",
+    "SafetyClaim",
+    "Thresholds",
+]

@@ -1,0 +1,128 @@
+"""The frames of the monthly report: their columns, types and order of rows."""
+
+from __future__ import annotations
+
+import math
+
+import pandas as pd
+
+from claimlens.errors import ReportError
+
+__all__ = ["COLUMNS", "UNCLASSIFIED", "settled"]
+
+#: The component of claims where nothing decides; it has rows, but no panel.
+UNCLASSIFIED = "unclassified"
+
+_RATE_COLUMNS = (
+    "units units_old_enough claims repeats rate lower upper effective_n "
+    "plain_rate plain_lower plain_upper at_months mature note as_of"
+)
+
+#: Columns that each frame of ``MonthlyInputs`` must have; more may be there.
+COLUMNS: dict[str, tuple[str, ...]] = {
+    name: tuple(columns.split())
+    for name, columns in {
+        "claims_by_month": "month claims counted provisional",
+        "classes": "class claims",
+        "ranking": "component claims units_failed repeats cost currency share",
+        "rates_by_model_year": "component model_year " + _RATE_COLUMNS,
+        "rates_by_component": "component " + _RATE_COLUMNS,
+        "build_months": (
+            "component build_month units claims rate lower upper mature at_months note"
+        ),
+        "curves": "component months share lower upper at_risk mature",
+        "life": (
+            "component units failures shape shape_lower shape_upper scale_months "
+            "scale_lower scale_upper b1_months b1_lower b1_upper b10_months "
+            "b10_lower b10_upper pattern fit_p_value note as_of"
+        ),
+        "life_points": "component months share lower upper",
+        "life_line": "component months share lower upper beyond",
+        "predelivery": "model units_shipped claims rate_per_thousand lower upper",
+        "account": (
+            "file kind rows_read inserted updated unchanged superseded rejected "
+            "flagged skipped_lines batch"
+        ),
+    }.items()
+}
+
+_ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
+_LIFE_FIGURES = COLUMNS["life"][3:15]
+_COUNTS = frozenset(
+    {
+        *("claims", "counted", "units", "units_failed", "units_old_enough"),
+        *("repeats", "failures", "units_shipped", *_ACCOUNT_COUNTS),
+    }
+)
+_FIGURES = frozenset(
+    {
+        *("share", "cost", "rate", "lower", "upper", "effective_n"),
+        *("plain_rate", "plain_lower", "plain_upper", "at_months", "months"),
+        *("at_risk", "fit_p_value", "rate_per_thousand", "model_year"),
+        *_LIFE_FIGURES,
+    }
+)
+_FLAGS = frozenset({"mature", "provisional", "beyond"})
+_DATES = frozenset({"month", "build_month"})
+_TEXTS = frozenset({"component", "class", "model", "note", "file", "kind"})
+# rows are set in this order, so that no byte depends on how they arrived
+_ORDER = (
+    *("component", "model", "currency", "model_year", "month", "build_month"),
+    *("at_months", "months"),
+)
+_AS_GIVEN = frozenset({"classes", "account"})  # their order is the sender's to choose
+
+
+def settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return a copy whose columns have one known type each.
+
+    Counts are int64, figures float64 with NaN for what can't be estimated or
+    is open, flags bool, dates datetime64, texts without missing values.
+    """
+    result = frame.copy()
+    for column in COLUMNS[name]:
+        values = result[column]
+        try:
+            if column in _COUNTS:
+                # half-units of the sales lag are rounded, not cut
+                result[column] = pd.Series(
+                    [round(value) for value in values],
+                    index=result.index,
+                    dtype="int64",
+                )
+            elif column in _FIGURES:
+                result[column] = pd.Series(
+                    [_figure(value) for value in values],
+                    index=result.index,
+                    dtype="float64",
+                )
+            elif column in _FLAGS:
+                result[column] = values.fillna(value=False).astype(bool)
+            elif column in _DATES:
+                result[column] = pd.to_datetime(values)
+            elif column == "currency":
+                codes = [None if pd.isna(code) else code or None for code in values]
+                result[column] = pd.Series(codes, index=result.index, dtype="str")
+            elif column in _TEXTS:
+                texts = ["" if pd.isna(value) else str(value) for value in values]
+                result[column] = pd.Series(texts, index=result.index, dtype="str")
+        except (TypeError, ValueError) as error:
+            raise ReportError(
+                f"The column {column} of {name} holds a value of the wrong kind: "
+                f"{error}.",
+                source="monthly report",
+                column=column,
+                remedy="hand over counts as whole numbers and figures as numbers",
+            ) from error
+    keys = [key for key in _ORDER if key in COLUMNS[name]]
+    if name not in _AS_GIVEN:
+        result = result.sort_values(keys, kind="stable")
+    return result.reset_index(drop=True)
+
+
+def _figure(value: object) -> float:
+    """Return a number; NaN for missing and for infinite ones."""
+    if value is None or value is pd.NA:
+        return math.nan
+    number = float(str(value))
+    return number if math.isfinite(number) else math.nan
