@@ -170,6 +170,7 @@ class RowJudge:
             and sum(1 for cell in row if cell.strip()) >= min(3, len(headers))
             and fold(row[key]) != folded[key]
             and not is_total_label(row[first].strip())
+            and not is_rule(row[first].strip())
         ]
         seen = {signature(row[first].strip()) for row in full if row[first].strip()}
         keys = {signature(row[key].strip()) for row in full if row[key].strip()}
@@ -308,7 +309,7 @@ class RowJudge:
             return False
         if leads and self.signatures and self._like_first_column(cell):
             return False
-        if not leads and len(self.headers) > 1 and width >= len(self.headers):
+        if not leads:
             return bool(_begins_with(fold(cell), _words("notes"))) and first not in (
                 self.required
             )
