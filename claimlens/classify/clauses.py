@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import zip_longest
 from typing import NamedTuple
@@ -15,6 +16,7 @@ _NEGATION_REACH = 5
 _BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
 _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
 _PARTS = frozenset({"part", "lead"})
+_TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "when"})
 _FLAGS = frozenset(
     {
@@ -96,6 +98,17 @@ class _Builder:
 
     def __init__(self, reading: Reading, terms: Terms) -> None:
         self.reading = reading
+        self.acts: dict[str, Callable[[Mark, str], None]] = {
+            "join": self._join,
+            "supplied": self._supplied,
+            **dict.fromkeys(_BREAKS, self._break),
+            **dict.fromkeys(_PARTS, self._part),
+            **dict.fromkeys(_SAYS, self._said),
+            **dict.fromkeys(_PLACES, self._place),
+            **dict.fromkeys(_FLAGS, self._flag),
+            **dict.fromkeys(_TURNS, self._turn),
+            **dict.fromkeys(("not", "without"), self._deny),
+        }
         self.head_last = terms.language.head == "last"
         self.tree = terms.tree
         self.resolve = terms.resolve
@@ -119,24 +132,25 @@ class _Builder:
 
     def _take(self, mark: Mark) -> None:
         group = mark.entry.group
-        if group in _BREAKS:
-            self._close()
-            self._open(group)
-        elif group in ("not", "without"):
-            if self.denied is None or self.denied.end != mark.at:
-                self.denied = mark
-        elif group in _PARTS:
-            self._part(mark)
-        elif group in _SAYS:
-            self._said(mark)
-        elif group in ("cause", "effect", "found"):
-            self._turn(mark, group)
-        elif group in _PLACES:
-            self._place(mark, group)
-        elif group == "join":
-            self.denied = self.denied or self.deny_again
-        elif group in _FLAGS:
-            self._flag(mark, group)
+        act = self.acts.get(group)
+        if act is not None:
+            act(mark, group)
+
+    def _break(self, mark: Mark, group: str) -> None:
+        self._close()
+        self._open(group)
+
+    def _deny(self, mark: Mark, group: str) -> None:
+        if self.denied is None or self.denied.end != mark.at:
+            self.denied = mark
+
+    def _supplied(self, mark: Mark, group: str) -> None:
+        if "unsaid" in self.chunks[-1].flags:
+            # "no key in the box" is missing, not dead
+            self.chunks[-1].says.append(Said(mark))
+
+    def _join(self, mark: Mark, group: str) -> None:
+        self.denied = self.denied or self.deny_again
 
     def _place(self, mark: Mark, group: str) -> None:
         self.placed = group
@@ -180,7 +194,7 @@ class _Builder:
     def _denies(self, mark: Mark) -> bool:
         return self.denied is not None and mark.at - self.denied.end < _NEGATION_REACH
 
-    def _part(self, mark: Mark) -> None:
+    def _part(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
         if self.denied is not None and self.denied.end == mark.at:
             self._denied_part(self.denied, mark, chunk)
@@ -244,7 +258,7 @@ class _Builder:
             self.deny_again = denied
         self.denied = None
 
-    def _said(self, mark: Mark) -> None:
+    def _said(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
         if self.placed == "when" and self.circumstance:
             # "squeals when it is wet": the wet is no fault

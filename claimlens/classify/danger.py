@@ -43,7 +43,11 @@ def dangers_in(reading: Reading) -> list[Mark]:
     """
     if not reading.dangers:
         return []
-    return [mark for mark in reading.dangers if not _denied(mark, reading.marks)]
+    return [
+        mark
+        for mark in reading.dangers
+        if mark.entry.group == "danger" and not _denied(mark, reading.marks)
+    ]
 
 
 def _denied(danger: Mark, marks: list[Mark]) -> bool:
@@ -63,6 +67,6 @@ def _denied(danger: Mark, marks: list[Mark]) -> bool:
             listed = True
         elif group in ("soft", "and") and not listed:
             return False
-        elif group == "not":
+        elif group in ("not", "without"):
             return listed or danger.at - mark.end < _REACH
     return False

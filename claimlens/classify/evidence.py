@@ -10,7 +10,8 @@ from claimlens.classify.danger import dangers_in
 from claimlens.classify.reading import Mark, Reading, read, spans
 from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE
 from claimlens.classify.terms import Entry, Terms
-from claimlens.classify.votes import Vote, vote
+from claimlens.classify.votes import Vote
+from claimlens.classify.voting import vote
 
 __all__ = [
     "TEXT_FIELDS",

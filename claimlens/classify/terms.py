@@ -23,7 +23,8 @@ GROUPS = (
     "ignore", "sign", "part", "lead", "mode", "work", "not", "without", "cause",
     "found", "effect", "remains", "fixed", "past", "action", "want", "show", "check",
     "ask", "doubt", "fault", "good", "when", "then", "near", "place", "break", "join",
-    "and", "whole", "kit", "small", "danger", "skip",
+    "and", "whole", "supplied", "kit", "small",
+    "danger", "harmless", "skip",
 )  # fmt: skip
 _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
 # Stand for any number, in the terms and in a text, and for any other word.
@@ -154,7 +155,7 @@ class Terms:
         }
         self._words: set[str] = set()
         for entry in entries:
-            if entry.group == "danger":
+            if entry.group in ("danger", "harmless"):
                 self._plant(self.danger, entry)
             elif entry.group != "skip":
                 self._plant(self.tree, entry)

@@ -1,26 +1,15 @@
-"""From chunks to votes: what one text says for which component."""
+"""Votes: one piece of evidence each, and what words mean for a component."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from claimlens.classify.clauses import Chunk, Said, chunks_of, says_of
-from claimlens.classify.reading import Mark, Reading
-from claimlens.classify.taxonomy import NO_FAULT_MODE, Taxonomy
-from claimlens.classify.terms import Terms
+from claimlens.classify.clauses import Said, says_of
+from claimlens.classify.reading import Mark
+from claimlens.classify.taxonomy import Taxonomy
 
-__all__ = ["TextVotes", "Vote", "vote"]
-
-# How firmly each role speaks, as measured on the development texts.
-_CAUSE, _FAULT, _DEED, _PLAIN = 1.0, 0.85, 0.8, 0.72
-_EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
-_HEADING_WORDS = 6
-_DOUBT, _ASKED = 0.75, 0.4
-_CARRIED, _CARRIED_FAR = 0.9, 0.8
-_NEAR = 0.75
-# A fall can be the misuse or its outcome: such words are no verdict by themselves.
-_HINT = 0.5
+__all__ = ["TextVotes", "Vote", "modes_said", "narrowed"]
 
 
 class Vote(NamedTuple):
@@ -68,7 +57,7 @@ class TextVotes:
     verdicts : list of (str, Mark)
         Modes that hold for the claim as a whole: no fault found, misuse,
         transport damage.
-    loose_modes : list of (Said, int)
+    loose : list of Said
         What was said of a fault without a part.
     """
 
@@ -77,7 +66,7 @@ class TextVotes:
     loose: list[Said] = field(default_factory=list)
 
 
-def _narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
+def narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
     """Return the components of a part, narrowed by what is said of it.
 
     "Brake" alone is hydraulics or pads; "squeal" is only ever said of pads.
@@ -88,21 +77,21 @@ def _narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
     for said in bad:
         hinted = {c for c, _, _ in said.mark.entry.modes if c is not None}
         hinted |= {c for c, _ in said.mark.entry.parts}
-        narrowed = [(c, w) for c, w in parts if c in hinted]
-        if narrowed and len(narrowed) < len(parts):
-            return tuple((c, 1.0) for c, _ in narrowed)
+        fewer = [(c, w) for c, w in parts if c in hinted]
+        if fewer and len(fewer) < len(parts):
+            return tuple((c, 1.0) for c, _ in fewer)
     return tuple((c, w / len(parts)) for c, w in parts)
 
 
-def _modes(bad: list[Said], component: str, taxonomy: Taxonomy) -> dict[str, float]:
+def modes_said(bad: list[Said], component: str, taxonomy: Taxonomy) -> dict[str, float]:
     """Return the failure modes said of a component, strongest reading first."""
     found: dict[str, float] = {}
     known = taxonomy.components[component]
     for said in says_of(bad, component):
-        if said.mark.entry.group == "good":
-            said_modes: tuple[tuple[str, float], ...] = (("no power", 0.8),)
-        else:
-            said_modes = said.mark.entry.modes_for(component)
+        said_modes = said.mark.entry.modes_for(component)
+        if said.mark.entry.group == "good" and known.dead_mode is not None:
+            # "is not ok"
+            said_modes = ((known.dead_mode, 0.8),)
         for mode, weight in said_modes:
             meant = mode
             if mode == "no power" and known.group != "electrical":
@@ -111,313 +100,3 @@ def _modes(bad: list[Said], component: str, taxonomy: Taxonomy) -> dict[str, flo
                 meant = known.dead_mode
             found[meant] = max(weight, found.get(meant, 0.0))
     return found
-
-
-class _Voter:
-    """Turns the chunks of one text into votes."""
-
-    def __init__(self, reading: Reading, chunks: list[Chunk], terms: Terms) -> None:
-        self.reading = reading
-        self.chunks = chunks
-        self.taxonomy = terms.taxonomy
-        self.result = TextVotes()
-        self.subject: Chunk | None = None
-
-    def run(self) -> TextVotes:
-        self._spread_lists()
-        self._spread_history()
-        for number, chunk in enumerate(self.chunks):
-            self._verdicts(number, chunk)
-            self._chunk(number, chunk)
-            if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
-                self.subject = chunk
-        self._settle()
-        self._correct()
-        self._weigh_effects()
-        return self.result
-
-    def _spread_lists(self) -> None:
-        """Let "battery, charger and display are fine" hold for all three."""
-        for i in range(len(self.chunks) - 2, -1, -1):
-            this, after = self.chunks[i], self.chunks[i + 1]
-            if (
-                after.opened_by in ("soft", "and")
-                and this.heads
-                and not (this.says or this.side or this.cleared)
-                and not this.flags
-                and after.heads
-                and after.says
-            ):
-                this.says = list(after.says)
-                this.flags = dict(after.flags)
-                this.side = after.side
-            if (
-                after.opened_by in ("soft", "and")
-                and "action" in this.flags
-                and after.heads
-                and not (after.says or after.flags)
-            ):
-                after.flags = dict(this.flags)
-
-    def _spread_history(self) -> None:
-        """Clear what was replaced to no avail ("replaced X, no change")."""
-        for i, chunk in enumerate(self.chunks):
-            if "remains" not in chunk.flags:
-                continue
-            for earlier in reversed(self.chunks[max(0, i - 2) : i + 1]):
-                if earlier.heads and {"action", "check"} & earlier.flags.keys():
-                    earlier.cleared += earlier.heads
-                    earlier.heads = []
-                    break
-
-    def _verdicts(self, number: int, chunk: Chunk) -> None:
-        for said in chunk.bad:
-            for _, mode, weight in said.mark.entry.modes:
-                if self.taxonomy.modes[mode].kind == "verdict" and weight > _HINT:
-                    self.result.verdicts.append((mode, said.mark))
-
-    def _chunk(self, number: int, chunk: Chunk) -> None:
-        for mark in chunk.cleared:
-            self._add(mark, [], (0.0, "cleared"), number)
-        for said in chunk.bad:
-            if said.mark.entry.group == "sign":
-                self._sign(said, chunk, number)
-        for mark in chunk.asides:
-            self._add(mark, [], (_ASIDE, "aside"), number)
-        heads, factor = self._heads(chunk)
-        if not heads and chunk.asides and chunk.bad and not _sign(chunk):
-            # "mist under the display glass": there is nothing else it could be
-            heads, factor = chunk.asides, _NEAR
-        if not heads:
-            self.result.loose += [
-                said for said in chunk.bad if said.mark.entry.group != "sign"
-            ]
-        for mark in heads:
-            bad = [s for s in chunk.bad if self._said_of(s, mark)]
-            weight, role = self._role(chunk, bad)
-            if factor < 1.0 and role == "mention":
-                continue
-            self._add(mark, bad, (weight * factor, role), number, factor)
-
-    def _said_of(self, said: Said, mark: Mark) -> bool:
-        return any(says_of([said], name) for name, _ in mark.entry.parts)
-
-    def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
-        parts = said.mark.entry.parts
-        side = {1: 1.1, 0: 1.0, -1: _EFFECT}[chunk.side]
-        role = {1: "cause", 0: "fault", -1: "effect"}[chunk.side]
-        if "doubt" in chunk.flags:
-            side *= _DOUBT
-        for component, weight in parts:
-            modes = _modes(chunk.bad, component, self.taxonomy)
-            self.result.votes.append(
-                Vote(
-                    component,
-                    min(1.0, weight * side),
-                    role,
-                    said.mark,
-                    (said.mark,),
-                    tuple(modes.items()),
-                    number,
-                )
-            )
-
-    def _heads(self, chunk: Chunk) -> tuple[list[Mark], float]:
-        """Return the parts a chunk speaks of: its own, or the last named."""
-        if chunk.heads:
-            if "show" not in chunk.flags:
-                return chunk.heads, 1.0
-            return [h for h in chunk.heads if not self._only_shows(h, chunk)], 1.0
-        before = self.subject
-        speaks = chunk.says or "action" in chunk.flags
-        if not speaks or _sign(chunk) or before is None or "whole" in chunk.flags:
-            return [], 1.0
-        turned = chunk.opened_by in ("then", "break")
-        if (before.well and not turned) or (chunk.well and before.bad):
-            return [], 1.0
-        if chunk.well and any("action" in c.flags for c in self.chunks):
-            # "replaced the motor, works again" does not clear the motor
-            return [], 1.0
-        near = turned or before.sentence == chunk.sentence
-        factor = _CARRIED if near else _CARRIED_FAR
-        return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
-
-    def _only_shows(self, mark: Mark, chunk: Chunk) -> bool:
-        """Tell whether a display only shows the fault of something else."""
-        names = {component for component, _ in mark.entry.parts}
-        if "display" not in names:
-            return False
-        others = len(chunk.heads) > 1
-        return others or all(s.mark.entry.group == "fault" for s in chunk.bad)
-
-    def _role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
-        flags = chunk.flags
-        if "past" in flags and ("action" in flags or not bad):
-            return 0.0, "history"
-        if chunk.well and "fixed" not in flags and "action" not in flags:
-            return 0.0, "cleared"
-        weight, role = self._plain_role(chunk, bad)
-        if "doubt" in flags:
-            weight *= _DOUBT
-        if "ask" in flags:
-            weight *= _ASKED
-        return weight, role
-
-    def _plain_role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
-        """Return weight and role, doubt and history left aside."""
-        flags = chunk.flags
-        if chunk.side:
-            return (_CAUSE, "cause") if chunk.side == 1 else (_EFFECT, "effect")
-        if bad or "unsaid" in flags:
-            return self._faulted(bad)
-        if "action" in flags or "want" in flags:
-            return _DEED, "deed"
-        heading = self.reading.length <= _HEADING_WORDS
-        if "check" in flags:
-            return 0.0, "mention"
-        return (_HEADING if heading else _BARE), "mention"
-
-    def _faulted(self, bad: list[Said]) -> tuple[float, str]:
-        """Return weight and role where something bad is said."""
-        if bad and all(said.mark.entry.group == "work" for said in bad):
-            return _PLAIN, "deed"
-        kinds = self.taxonomy.modes
-        modes = (mode for said in bad for _, mode, _ in said.mark.entry.modes)
-        firm = any(kinds[mode].kind == "cause" for mode in modes)
-        return (_FAULT if firm else _PLAIN), "fault"
-
-    def _add(
-        self,
-        mark: Mark,
-        bad: list[Said],
-        worth: tuple[float, str],
-        number: int,
-        factor: float = 1.0,
-    ) -> None:
-        """Add a vote for each component that a part can mean."""
-        weight, role = worth
-        meant = _narrowed(mark, bad)
-        for component, share in meant:
-            modes = _modes(bad, component, self.taxonomy) if weight else {}
-            self.result.votes.append(
-                Vote(
-                    component,
-                    weight * share,
-                    role,
-                    mark,
-                    tuple(said.mark for said in bad),
-                    tuple((mode, w * factor) for mode, w in modes.items()),
-                    number,
-                    len(meant) > 1,
-                )
-            )
-
-    def _settle(self) -> None:
-        """Let the rest of the text say which part an everyday word means.
-
-        "Speedo at zero, sensor dead": here the sensor is the speed sensor.
-        """
-        votes = self.result.votes
-        firm = {v.component for v in votes if len(v.mark.entry.parts) == 1}
-        settled: list[Vote] = []
-        for vote in votes:
-            names = {name for name, _ in vote.mark.entry.parts}
-            named = names & firm
-            if len(names) < 2 or len(named) != 1 or not vote.shared:
-                settled.append(vote)
-            elif vote.component in named:
-                weight = min(1.0, vote.weight * len(names))
-                settled.append(vote._replace(weight=weight, shared=False))
-        self.result.votes = settled
-
-    def _correct(self) -> None:
-        """Believe the one part that is left where another was ruled out.
-
-        "It's not the saddle, it's the crank" says no more of the crank.
-        """
-        votes = self.result.votes
-        if not any(chunk.cleared for chunk in self.chunks):
-            return
-        out = {vote.component for vote in votes if vote.role == "cleared"}
-        left = {v.component for v in votes if v.weight > 0.0 and v.role != "aside"}
-        left -= out
-        if len(left) == 1:
-            self.result.votes = [
-                vote._replace(role="fault", weight=_PLAIN)
-                if vote.role == "mention" and vote.component in left
-                else vote
-                for vote in votes
-            ]
-
-    def _weigh_effects(self) -> None:
-        """Let a damaged carrier of power explain a dead device beside it.
-
-        "Display dead, harness chafed": nobody wrote "because", but a harness
-        that is cut is the cause of a display that is dead.
-        """
-        kinds = self.taxonomy.modes
-        faults = [v for v in self.result.votes if v.role in ("fault", "cause")]
-        for i, vote in enumerate(self.result.votes):
-            if vote.role != "fault" or any(
-                kinds[m].kind != "symptom" for m, _ in vote.modes
-            ):
-                continue
-            own = self.taxonomy.components[vote.component]
-            for cause in faults:
-                other = self.taxonomy.components[cause.component]
-                if (
-                    other.name != own.name
-                    and other.carries_power
-                    and other.group in (own.group, "fitting")
-                    and any(kinds[m].kind == "cause" for m, _ in cause.modes)
-                ):
-                    self.result.votes[i] = vote._replace(
-                        role="effect", weight=vote.weight * 0.35
-                    )
-                    break
-
-
-def _sign(chunk: Chunk) -> bool:
-    return any(s.mark.entry.group == "sign" for s in chunk.bad)
-
-
-def vote(reading: Reading, terms: Terms) -> TextVotes:
-    """Return what one text says for which component.
-
-    Parameters
-    ----------
-    reading : Reading
-        Marks of the text.
-    terms : Terms
-        The terms that made them.
-
-    Returns
-    -------
-    TextVotes
-        Votes with role and weight; ``no fault found`` and the like apart.
-    """
-    chunks = chunks_of(reading, terms)
-    result = _Voter(reading, chunks, terms).run()
-    bad_parts = {v.component for v in result.votes if v.role in ("fault", "cause")}
-    if bad_parts and result.verdicts:
-        result.verdicts = [
-            (mode, mark)
-            for mode, mark in result.verdicts
-            if mode != NO_FAULT_MODE or not _found_later(result, mark)
-        ]
-    return result
-
-
-def _found_later(result: TextVotes, mark: Mark) -> bool:
-    """Tell whether a fault is named after the one that was not found.
-
-    A complaint before "no fault found" is what was looked for; a fault after
-    it is another one, or an owner who disagrees.
-    """
-    return any(
-        vote.role in ("fault", "cause")
-        and vote.weight >= _PLAIN
-        and vote.mark.at > mark.at
-        and any(mode != NO_FAULT_MODE for mode, _ in vote.modes)
-        for vote in result.votes
-    )
