@@ -25,7 +25,6 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
 from __future__ import annotations
 
 import calendar
-import itertools
 import math
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
@@ -422,28 +421,33 @@ def _key(unit: Row, name: str) -> object:
 
 def kaplan_meier(rows: list[History], t: float) -> tuple[float, float, bool]:
     """Return share failed by ``t`` days, effective size, and whether reached."""
-    exits = [(r.planned if r.first is None else r.first, r.weight) for r in rows]
+    longest = max((row.planned for row in rows), default=0)
+    leaving, failing = [0.0] * (longest + 1), [0.0] * (longest + 1)
+    survivors = [0] * (longest + 1)  # how many leave without a failure
+    for row in rows:
+        leaving[row.planned if row.first is None else row.first] += row.weight
+        if row.first is None:
+            survivors[row.planned] += 1
+        else:
+            failing[row.first] += row.weight
     entered = sum(row.weight for row in rows)
-    survival, greenwood, inverse = 1.0, 0.0, 0.0
-    size = entered
-    for day in itertools.count():
-        at_risk = sum(weight for leave, weight in exits if leave >= day)
-        if day >= t or not at_risk:
+    survival, greenwood, inverse, at_risk, size = 1.0, 0.0, 0.0, entered, entered
+    last_failure = max((row.first for row in rows if row.first is not None), default=-1)
+    last_leaver = max((day for day, n in enumerate(survivors) if n), default=-1)
+    for day in range(longest + 1):
+        if day >= t or day > max(last_failure, last_leaver):
             break
-        failed = sum(row.weight for row in rows if row.first == day)
-        if not any(
-            leave > day or (leave == day and row.first is None)
-            for (leave, _), row in zip(exits, rows, strict=True)
-        ):
+        if day == last_failure and last_leaver < day:
             return 1.0, size, False
+        if failing[day]:
+            greenwood += failing[day] / (at_risk * (at_risk - failing[day]))
+            survival *= 1 - failing[day] / at_risk
         inverse += 1 / at_risk
-        greenwood += failed / (at_risk * (at_risk - failed))
-        survival *= 1 - failed / at_risk
-        size = min(
-            (1 - survival) / (survival * greenwood)
-            if greenwood
-            else (day + 1) / inverse,
-            entered,
-        )
-    reached = any(leave + 1 >= t for leave, _ in exits)
+        at_risk -= leaving[day]
+        raw = (day + 1) / inverse
+        if greenwood:
+            raw = (1 - survival) / (survival * greenwood)
+        size = min(raw, entered)
+    exits = [row.planned if row.first is None else row.first for row in rows]
+    reached = any(leave + 1 >= t for leave in exits)
     return 1 - survival, size, reached

@@ -209,9 +209,8 @@ def test_the_day_of_retirement_is_at_risk(tmp_path: Path) -> None:
 def test_the_order_of_rows_changes_no_byte(tmp_path: Path) -> None:
     fleet = random_fleet(61, undated=0.3, suppliers=True)
     first = all_answers(workspace_of(fleet, tmp_path / "a"), AS_OF)
-    for seed in (1, 2):
-        mixed = workspace_of(shuffled(fleet, seed), tmp_path / f"b{seed}")
-        assert all_answers(mixed, AS_OF) == first
+    mixed = workspace_of(shuffled(fleet, 1), tmp_path / "b")
+    assert all_answers(mixed, AS_OF) == first
 
 
 def test_another_model_leaves_the_rows_of_the_first_as_they_were(
