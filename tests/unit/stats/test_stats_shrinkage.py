@@ -24,7 +24,7 @@ def test_shrunken_ratios_are_closer_to_the_truth_than_raw_ones() -> None:
     covered = []
     for seed in range(30):
         observed, expected, truth = _groups(seed, 40, 4.0)
-        found = shrinkage.shrink(observed, expected, seed=seed)
+        found = shrinkage.shrink(observed, expected, seed=seed, draws=10)
         raw += ((observed / expected - truth) ** 2).mean()
         shrunk += ((found.ratio - truth) ** 2).mean()
         covered.append(((found.lower < truth) & (truth < found.upper)).mean())
@@ -34,7 +34,7 @@ def test_shrunken_ratios_are_closer_to_the_truth_than_raw_ones() -> None:
 
 def test_the_spread_is_recovered_from_many_groups() -> None:
     alphas = [
-        shrinkage.shrink(*_groups(seed, 200, 4.0)[:2], seed=1).alpha
+        shrinkage.shrink(*_groups(seed, 200, 4.0)[:2], seed=1, draws=10).alpha
         for seed in range(15)
     ]
     assert 3 <= np.median(alphas) <= 5.5
