@@ -214,7 +214,7 @@ def _build_panel(
     )
     rules = (
         alt.Chart(data)
-        .mark_rule()
+        .mark_rule(strokeWidth=0.7 if layout.is_narrow else 1.4)
         .encode(
             x=x,
             y=alt.Y(
