@@ -49,6 +49,8 @@ class Component:
         (a harness does, a charger does not).
     own_lead : bool
         Whether its moulded lead counts with it and not as wiring harness.
+    control : bool
+        Whether "I use it and the vehicle does not react" tells of its fault.
     """
 
     name: str
@@ -56,6 +58,7 @@ class Component:
     dead_mode: str | None
     carries_power: bool
     own_lead: bool
+    control: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +217,7 @@ def _read_components(
             dead_mode,
             (row.get("carries_power") or "no").lower() == "yes",
             (row.get("own_lead") or "no").lower() == "yes",
+            (row.get("control") or "no").lower() == "yes",
         )
     return components
 
@@ -227,8 +231,8 @@ def load_taxonomy(
     ----------
     components_file : Path, optional
         CSV with the column ``component`` and, if wanted, ``group``,
-        ``dead_mode``, ``carries_power``, ``own_lead`` (yes, no) and ``names`` (free
-        spellings, separated by ``|``).
+        ``dead_mode``, ``names`` (free spellings, separated by ``|``), and
+        ``carries_power``, ``own_lead``, ``control`` (yes, no).
     modes_file : Path, optional
         CSV with the column ``failure_mode`` and, if wanted, ``kind`` (cause,
         symptom, verdict) and ``names``.

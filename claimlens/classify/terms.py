@@ -159,6 +159,7 @@ class Terms:
                 self._plant(self.danger, entry)
             elif entry.group != "skip":
                 self._plant(self.tree, entry)
+        self._borrow(self.tree, [])
         raw = {
             word
             for entry in entries
@@ -186,6 +187,35 @@ class Terms:
             self._words.add(word)
             node = node.setdefault(word, Node())
         node.entry = entry if node.entry is None else _merge(node.entry, entry)
+
+    def _borrow(self, node: Node, words: list[str]) -> None:
+        """Give long phrases the readings of the shorter ones inside them.
+
+        "Stuck at" is said of a display in its own way; said of a throttle it
+        must still mean what "stuck" means.
+        """
+        entry = node.entry
+        if entry is not None and entry.group == "mode" and len(words) > 1:
+            inner = self._inside(words)
+            if inner is not None and all(c is not None for c, _, _ in entry.modes):
+                own = {component for component, _, _ in entry.modes}
+                more = tuple(m for m in inner.modes if m[0] not in own)
+                fault = entry.fault or inner.group == "fault" or inner.fault
+                node.entry = replace(entry, modes=entry.modes + more, fault=fault)
+        for word, child in node.items():
+            self._borrow(child, [*words, word])
+
+    def _inside(self, words: list[str]) -> Entry | None:
+        """Return the longest fault that a phrase holds, the first of equals."""
+        for length in range(len(words) - 1, 0, -1):
+            for start in range(len(words) - length + 1):
+                node: Node | None = self.tree
+                for word in words[start : start + length]:
+                    node = node.get(word) if node is not None else None
+                found = node.entry if node is not None else None
+                if found is not None and found.group in ("mode", "fault"):
+                    return found
+        return None
 
     def resolve(self, token: str) -> str:
         """Return the stem of a word of a text.

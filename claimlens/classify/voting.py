@@ -17,6 +17,8 @@ _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.75
+# Words after which the same part can be well no longer.
+_TURNS = ("then", "break")
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
 _HINT = 0.5
 
@@ -137,18 +139,31 @@ class _Voter:
                 return chunk.heads, 1.0
             return [h for h in chunk.heads if not self._only_shows(h, chunk)], 1.0
         before = self.subject
-        speaks = chunk.says or "action" in chunk.flags
-        if not speaks or _sign(chunk) or before is None or "whole" in chunk.flags:
+        if before is None or not self._goes_on(before, chunk):
             return [], 1.0
-        turned = chunk.opened_by in ("then", "break")
-        if (before.well and not turned) or (chunk.well and before.bad):
-            return [], 1.0
-        if chunk.well and any("action" in c.flags for c in self.chunks):
-            # "replaced the motor, works again" does not clear the motor
-            return [], 1.0
-        near = turned or before.sentence == chunk.sentence
+        near = chunk.opened_by in _TURNS or before.sentence == chunk.sentence
         factor = _CARRIED if near else _CARRIED_FAR
         return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
+
+    def _goes_on(self, before: Chunk, chunk: Chunk) -> bool:
+        """Tell whether a chunk without a part still speaks of the last one."""
+        if _sign(chunk) or not (chunk.says or "action" in chunk.flags):
+            return False
+        if "whole" in chunk.flags and not self._controls(before, chunk):
+            return False
+        if before.well and chunk.opened_by not in _TURNS:
+            return False
+        # "replaced the motor, works again" does not clear the motor
+        repaired = any("action" in other.flags for other in self.chunks)
+        return not (chunk.well and (before.bad or repaired))
+
+    def _controls(self, before: Chunk, chunk: Chunk) -> bool:
+        """Tell whether "I turn the throttle and the trike stays" is meant."""
+        return chunk.opened_by in ("and", "soft") and any(
+            self.taxonomy.components[name].control
+            for head in before.heads
+            for name, _ in head.entry.parts
+        )
 
     def _only_shows(self, mark: Mark, chunk: Chunk) -> bool:
         """Tell whether a display only shows the fault of something else."""
