@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
-from claimlens.currencies import CURRENCIES
 from claimlens.ingest.date_evidence import DateEvidence, DateReading
 from claimlens.ingest.date_shapes import SERIAL, UNIX_MILLISECONDS, UNIX_SECONDS
 from claimlens.ingest.null_words import is_null_word
@@ -20,6 +19,9 @@ from claimlens.ingest.skips import fold
 __all__ = ["ColumnProfile", "ColumnValues", "value_word"]
 
 _DISTINCT = 20_000
+_ENOUGH = 3_000
+_LONGEST_TYPED = 60
+_DIGIT = re.compile(r"\d")
 _EXAMPLES = 3
 _BARE_DATES = (SERIAL, UNIX_SECONDS, UNIX_MILLISECONDS, "yyyymmdd")
 _YEAR = re.compile(r"(?:MY\s*)?'?(?:19[89]\d|20[0-4]\d)(?:[.,]0)?", re.IGNORECASE)
@@ -86,8 +88,11 @@ class ColumnProfile:
         The header.
     rows, filled : int
         Rows, and rows with a value (words such as ``n/a`` are none).
+    counted : int
+        Filled rows until so many distinct values had been seen that counting
+        them was given up.
     distinct : int
-        Distinct values, counted up to 20,000.
+        Distinct values among the rows counted; some 20,000 at most.
     examples : tuple of str
         The commonest values.
     values : dict of str to int
@@ -107,6 +112,7 @@ class ColumnProfile:
     name: str
     rows: int
     filled: int
+    counted: int
     distinct: int
     examples: tuple[str, ...]
     values: dict[str, int]
@@ -127,8 +133,8 @@ class ColumnProfile:
 
     @property
     def uniqueness(self) -> float:
-        """Return distinct values per filled row, 0 to 1."""
-        return min(self.distinct / self.filled, 1.0) if self.filled else 0.0
+        """Return distinct values per row counted, 0 to 1."""
+        return min(self.distinct / self.counted, 1.0) if self.counted else 0.0
 
     def word_share(self, name: str) -> float:
         """Return the share of rows whose value is a word of a vocabulary."""
@@ -153,6 +159,7 @@ class ColumnValues:
     dates: DateEvidence = field(default_factory=DateEvidence)
     numbers: DecimalEvidence = field(default_factory=DecimalEvidence)
     _seen: set[str] = field(default_factory=set)
+    _counted: int = 0
     _years: int = 0
     _codes: int = 0
     _digits: int = 0
@@ -171,6 +178,7 @@ class ColumnValues:
         self.filled += counts.total()
         fresh = [text for text in counts if text not in self._seen]
         if len(self._seen) < _DISTINCT:
+            self._counted = self.filled
             self._seen.update(fresh[:_DISTINCT])
             for text in fresh:
                 self.counts[text] = counts[text]
@@ -179,20 +187,36 @@ class ColumnValues:
         self._measure(fresh)
 
     def _measure(self, fresh: list[str]) -> None:
-        """Judge values not seen before."""
-        short = [text for text in fresh if len(text) <= 60]
-        self.dates.add(short)
-        self.numbers.add(short)
+        """Judge values not seen before.
+
+        A column that has shown no date, or no number, in its first thousands
+        of values is not asked again.
+        """
+        short = [text for text in fresh if len(text) <= _LONGEST_TYPED]
+        if self._is_open(self.dates.values - self.dates.unread, self.dates.values):
+            self.dates.add(short)
+            self.dates.values += len(fresh) - len(short)
+            self.dates.unread += len(fresh) - len(short)
+        tried = self.numbers.numbers + self.numbers.others
+        if self._is_open(self.numbers.numbers, tried):
+            self.numbers.add(short)
+            self.numbers.others += len(fresh) - len(short)
+        if self._typed >= _DISTINCT:
+            return
         self._typed += len(fresh)
         for text in fresh:
+            has_digit = _DIGIT.search(text) is not None
             self._letters += len(text)
             self._words += text.count(" ") + 1
-            self._years += _YEAR.fullmatch(text) is not None
-            self._digits += any(map(str.isdigit, text))
-            self._codes += len(text) <= 12 and (
-                text.upper() in CURRENCIES
-                or (not any(map(str.isdigit, text)) and currency_of(text) is not None)
-            )
+            self._digits += has_digit
+            if has_digit:
+                self._years += len(text) <= 10 and _YEAR.fullmatch(text) is not None
+            elif len(text) <= 12:
+                self._codes += currency_of(text) is not None
+
+    @staticmethod
+    def _is_open(hits: int, tried: int) -> bool:
+        return tried < _ENOUGH or hits > 0.02 * tried
 
     def profile(self) -> ColumnProfile:
         """Sum up."""
@@ -205,6 +229,7 @@ class ColumnValues:
             name=self.name,
             rows=self.rows,
             filled=self.filled,
+            counted=self._counted,
             distinct=len(self._seen),
             examples=tuple(text for text, _ in self.counts.most_common(_EXAMPLES)),
             values=dict(self.counts) if few else {},
@@ -212,8 +237,9 @@ class ColumnValues:
             words=self._words / typed,
             dates=reading,
             # day numbers and runs of digits are dates only if the header says so
-            date_share=max(read - 0.5 * bare, 0.0) / typed,
-            number_share=self.numbers.numbers / typed,
+            date_share=max(read - 0.5 * bare, 0.0) / max(self.dates.values, 1),
+            number_share=self.numbers.numbers
+            / max(self.numbers.numbers + self.numbers.others, 1),
             year_share=self._years / typed,
             currency_share=self._codes / typed,
             digit_share=self._digits / typed,

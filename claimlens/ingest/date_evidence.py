@@ -14,6 +14,7 @@ __all__ = ["DateEvidence", "DateReading"]
 
 # A second date order, or a value that no format reads, may be this rare dirt.
 _DIRT = 0.02
+_DIGIT = re.compile(r"\d")
 _DAY_MONTH = re.compile(r"dd(.?)mm\1(y+)")
 
 
@@ -63,11 +64,15 @@ class DateEvidence:
                 self.nothing += 1
                 continue
             self.values += 1
-            found = {
-                word: day
-                for word, day in readings_of(split_time(text)[0]).items()
-                if day is not None
-            }
+            found = (
+                {
+                    word: day
+                    for word, day in readings_of(split_time(text)[0]).items()
+                    if day is not None
+                }
+                if _DIGIT.search(text)
+                else {}
+            )
             if not found:
                 self.unread += 1
                 continue

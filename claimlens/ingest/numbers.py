@@ -52,6 +52,8 @@ _COMMON = frozenset(
     ("EUR", "CHF", "GBP", "USD", "CAD", "AUD", "NZD", "SEK", "NOK", "DKK", "PLN", "CZK")
 )
 _CODE = re.compile(r"(?<![A-Za-z])([A-Za-z]{2,7})\.?(?![A-Za-z])")
+_DIGIT = re.compile(r"\d")
+_PLAIN = re.compile(r"[\d.,' -]+")
 _FIGURE = re.compile(r"\d[\d.,'’`´ʼ]*")
 _GROUPED = {
     ",": re.compile(r"\d{1,3}(?:,\d{3})+|\d{1,3}(?:,\d{2})*,\d{3}"),
@@ -104,7 +106,7 @@ class DecimalEvidence:
             if vote:
                 self.votes[vote] += 1
                 self.example.setdefault(vote, text)
-            code = currency_of(text)
+            code = None if _PLAIN.fullmatch(text) else currency_of(text)
             if code:
                 self.currencies[code] += 1
 
@@ -136,6 +138,8 @@ class DecimalEvidence:
 
 def _figure(text: str) -> str | None:
     """Return the digits and separators of an amount, else None."""
+    if not _DIGIT.search(text):
+        return None
     squeezed = _BLANKS.sub("", text)
     found = _FIGURE.findall(squeezed)
     if len(found) != 1:

@@ -149,7 +149,7 @@ def _singular_fit(field: Field, profile: ColumnProfile) -> tuple[float, str]:
     """Judge identifiers of single things: digits, and many of them."""
     if profile.digit_share < 0.3:
         return 0.25, "the values hold no digits"
-    few = profile.filled > 20 and profile.distinct <= max(3, 0.02 * profile.filled)
+    few = profile.filled > 20 and profile.distinct <= max(3, 0.02 * profile.counted)
     if field.name in ("claim_no", "serial") and few:
         return 0.3, "few distinct values"
     return 1.0, f"{profile.distinct} distinct short identifiers"
