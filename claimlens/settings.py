@@ -36,6 +36,7 @@ SETTINGS_FILE = "claimlens.toml"
 _MONTH_PATTERN = re.compile(r"^\d{4}-(0[1-9]|1[0-2])$")
 
 Months = Annotated[int, Field(ge=0, le=600)]
+Age = Annotated[float, Field(gt=0, le=600)]
 
 
 def _is_currency(code: str) -> str:
@@ -93,14 +94,7 @@ class CountingSettings(_Section):
 class RateSettings(_Section):
     """Ages at which rates are shown, and when a rate is old enough to trust."""
 
-    at_months: tuple[Annotated[float, Field(gt=0, le=600)], ...] = (
-        1,
-        3,
-        6,
-        12,
-        18,
-        24,
-    )
+    at_months: tuple[Age, ...] = (1, 3, 6, 12, 18, 24)
     confidence: Annotated[float, Field(gt=0, lt=1)] = 0.95
     mature_units: Annotated[int, Field(ge=1)] = 30
     provisional_months: Annotated[int, Field(ge=0, le=24)] = 3
@@ -146,8 +140,9 @@ class ReportSettings(_Section):
 
     unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
     open_days: Annotated[int, Field(ge=0, le=3650)] = 30
-    rate_at_months: Annotated[float, Field(gt=0, le=600)] = 12
-    build_rate_at_months: Annotated[float, Field(gt=0, le=600)] = 6
+    table_at_months: tuple[Age, ...] = (3, 6, 12, 24)
+    rate_at_months: Age = 12
+    build_rate_at_months: Age = 6
 
 
 class EngineSettings(_Section):

@@ -32,8 +32,6 @@ from claimlens.stats.survival import share_failed
 
 __all__ = ["monthly_inputs"]
 
-_AGES = (3.0, 6.0, 12.0, 24.0)
-
 
 def monthly_inputs(
     session: Session, settings: Settings, scope: Scope, *, version: str
@@ -66,7 +64,13 @@ def monthly_inputs(
     by_build = rates(
         session, settings, scope, by=("component", "build_month"), at=[at_build]
     )
-    by_component = rates(session, settings, scope, by=("component",), at=_AGES)
+    by_component = rates(
+        session,
+        settings,
+        scope,
+        by=("component",),
+        at=[*settings.report.table_at_months, at_build],
+    )
     lives = life(session, settings, scope, by=("component",))
     counts = count_failures(session, settings, scope, ("component",))
     curves = _curves(counts, settings)
@@ -368,6 +372,6 @@ def _lag_words(undated: int, n_lag_units: int) -> str:
         )
     return (
         "Their in-service dates are spread over the sales lag of the "
-        f"{n_lag_units} units that have both dates, corrected for units not sold by "
+        f"{n_lag_units:,} units that have both dates, corrected for units not sold by "
         "the cut-off."
     )

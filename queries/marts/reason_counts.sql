@@ -9,7 +9,12 @@ with listed as (
     union all
     select
         'reject' as list,
-        rejects.reason
+        case
+            when rejects.reason like '% fields where the header has %'
+                then 'another number of fields than the header'
+            when rejects.reason like 'broken JSON%' then 'broken JSON'
+            else rejects.reason
+        end as reason
     from rejects
 ),
 
