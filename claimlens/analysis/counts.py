@@ -303,11 +303,8 @@ class _Builder:
             (row, placed["planned_days"].to_numpy(dtype=np.intp)),
             placed["n_units"].to_numpy(dtype=np.float64),
         )
-        estimated = np.bincount(
-            row,
-            weights=placed["n_estimated"].to_numpy(dtype=np.float64),
-            minlength=len(groups) + 1,
-        )
+        estimated = np.zeros(len(groups) + 1)
+        np.add.at(estimated, row, placed["n_estimated"].to_numpy(dtype=np.float64))
         return groups, matrix, estimated
 
     def _segments(self, groups: pd.DataFrame) -> pd.DataFrame:

@@ -248,7 +248,7 @@ def _unreached(oldest: float, day: float) -> str:
 
 def _oldest(planned: Floats, ages: Floats) -> Floats:
     """Return the oldest age that some unit of each segment was watched to."""
-    return np.where(planned > 0, ages, 0.0).max(axis=1, initial=0.0)
+    return np.asarray(np.where(planned > 0, ages, 0.0).max(axis=1, initial=0.0))
 
 
 def predelivery(session: Session, settings: Settings, scope: Scope) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -139,8 +140,6 @@ def test_a_module_stays_readable(path: Path) -> None:
 
 
 def test_only_the_named_things_stand_at_the_top_level() -> None:
-    import subprocess
-
     names = subprocess.run(
         ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
     ).stdout.splitlines()

@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 import claimlens
 from claimlens.cli import app
+from claimlens.demo import load_truth, make_world
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "studies"))
 
@@ -79,8 +80,6 @@ def test_the_worse_supplier_of_throttles_is_seen(demo: Path) -> None:
 
 def test_classification_agrees_with_parts_and_findings(demo: Path) -> None:
     """With a part number or a finding at hand, 97 % of claims are right."""
-    from claimlens.demo import load_truth, make_world
-
     truth = make_world(load_truth()).claim_truth.set_index("claim_no")["component"]
     table = claimlens.open(demo).classify().set_index("claim_no")
     decided = table[table["source"].isin(["part", "finding"])]
