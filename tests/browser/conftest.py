@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,7 +19,10 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
     """Start Chromium with a profile of its own."""
     program = find_chromium()
     if program is None:
-        pytest.skip("no Chromium on the path: apt-get install chromium")
+        missing = "no Chromium on the path: apt-get install chromium"
+        if os.environ.get("CLAIMLENS_NEEDS_BROWSER"):
+            pytest.fail(missing)
+        pytest.skip(missing)
     started = Browser(program, tmp_path_factory.mktemp("profile"))
     yield started
     started.close()
