@@ -134,7 +134,11 @@ def ages_of(
     Returns
     -------
     ages : ndarray, shape (A,)
-    failures, censored : ndarray, both shape (A,) or both (S, A)
+        The ages as floats.
+    failures : ndarray, shape (A,) or (S, A)
+        The failures as floats.
+    censored : ndarray, shape (A,) or (S, A)
+        The survivors as floats, in the shape of ``failures``.
 
     Raises
     ------

@@ -57,9 +57,10 @@ def wilson(
 
     Returns
     -------
-    lower, upper : float or ndarray
-        Dimensionless; (0, 1) where ``trials`` is 0; lower exactly 0 where
-        nothing happened, upper exactly 1 where everything did.
+    lower : float or ndarray
+        Dimensionless; exactly 0 where nothing happened or ``trials`` is 0.
+    upper : float or ndarray
+        Exactly 1 where everything did or ``trials`` is 0.
 
     Raises
     ------
@@ -101,8 +102,10 @@ def clopper_pearson(
 
     Returns
     -------
-    lower, upper : float or ndarray
-        Dimensionless.
+    lower : float or ndarray
+        Dimensionless; 0 where nothing happened.
+    upper : float or ndarray
+        Dimensionless; 1 where everything did.
 
     Raises
     ------
@@ -148,8 +151,10 @@ def newcombe_difference(
 
     Returns
     -------
-    lower, upper : float or ndarray
-        Between -1 and 1; (-1, 1) where a group holds no unit.
+    lower : float or ndarray
+        At least -1, which it is where a group holds no unit.
+    upper : float or ndarray
+        At most 1, which it is where a group holds no unit.
 
     Raises
     ------
@@ -200,9 +205,11 @@ def poisson_exact(
 
     Returns
     -------
-    lower, upper : float or ndarray
-        Events per unit of exposure. Lower is exactly 0 without events;
-        (0, inf) where the exposure is 0, which says that nothing is known.
+    lower : float or ndarray
+        Events per unit of exposure; exactly 0 without events.
+    upper : float or ndarray
+        Events per unit of exposure; inf where the exposure is 0, which says
+        that nothing is known.
 
     Raises
     ------
@@ -255,9 +262,10 @@ def rate_ratio_exact(
 
     Returns
     -------
-    lower, upper : float or ndarray
-        Lower is 0 where ``x1`` is 0; upper is inf where ``x2`` is 0;
-        (0, inf) where an exposure is 0.
+    lower : float or ndarray
+        Dimensionless; 0 where ``x1`` or an exposure is 0.
+    upper : float or ndarray
+        Dimensionless; inf where ``x2`` or an exposure is 0.
 
     Raises
     ------

@@ -63,9 +63,13 @@ class MeanCumulative:
 
         Returns
         -------
-        mean, lower, upper : ndarray, shape (K,)
-            0 with NaN limits before the first event; NaN beyond the greatest
-            age under observation.
+        mean : ndarray, shape (K,)
+            0 before the first event; NaN beyond the greatest age under
+            observation.
+        lower : ndarray, shape (K,)
+            Lower limit; NaN outside the ages with a step behind them.
+        upper : ndarray, shape (K,)
+            Upper limit; NaN likewise.
         """
         points = counts_of("t", t)
         place = np.searchsorted(self.ages, points, side="right") - 1

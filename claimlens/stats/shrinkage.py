@@ -162,8 +162,12 @@ def posterior_rate(
 
     Returns
     -------
-    mean, lower, upper : ndarray, shape (G,)
+    mean : ndarray, shape (G,)
         Events per unit of exposure.
+    lower : ndarray, shape (G,)
+        Lower limit.
+    upper : ndarray, shape (G,)
+        Upper limit.
 
     Raises
     ------

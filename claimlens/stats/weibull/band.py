@@ -30,8 +30,10 @@ def band(fit: WeibullFit, t: ArrayLike) -> tuple[Floats, Floats]:
 
     Returns
     -------
-    lower, upper : ndarray, shape (K,) or (S, K)
-        Shares; NaN where the segment has no fit.
+    lower : ndarray, shape (K,) or (S, K)
+        Share failed; NaN where the segment has no fit.
+    upper : ndarray, shape (K,) or (S, K)
+        Share failed; NaN likewise.
 
     Raises
     ------

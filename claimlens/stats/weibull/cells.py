@@ -104,8 +104,12 @@ def prepare(
 
     Parameters
     ----------
-    ages, failures, censored, lower, entry
-        As in `fit`.
+    ages : array_like, shape (A,)
+        As in `fit`, like the rest.
+    failures, censored : array_like, shape (A,) or (S, A)
+        Units of each row.
+    lower, entry : array_like, shape (A,), or None
+        Lower ends of the cells; ages of entry.
 
     Returns
     -------

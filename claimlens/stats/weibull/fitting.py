@@ -45,6 +45,12 @@ class WeibullFit:
         Why there is no estimate, or which limit is open; else empty.
     confidence : float
         Two-sided level of every interval.
+    _cells : Cells
+        The counts, for intervals asked for later.
+    _best : Maximum or KnownShape
+        The estimates in the coordinates of the likelihood.
+    _single : bool
+        Whether the counts were those of one segment.
     """
 
     shape: Values
@@ -109,8 +115,10 @@ class WeibullFit:
 
         Returns
         -------
-        lower, upper : float or ndarray
-            Shapes as in `quantile`; upper is inf where the data set no limit.
+        lower : float or ndarray
+            Lower limit, in the shape that `quantile` returns.
+        upper : float or ndarray
+            Upper limit; inf where the data set none.
         """
         share = _shares_of(p)
         pairs = [self._life(float(one)) for one in np.atleast_1d(share)]

@@ -93,13 +93,15 @@ def fit_test(
 
     Parameters
     ----------
-    ages, lower : array_like, shape (A,)
-        Failures of a row lie in (lower, age]; censored units ran to the age.
+    ages : array_like, shape (A,)
+        Upper ends of the cells; censored units of a row ran to it.
     failures, censored : array_like, shape (A,)
         Units of one segment.
     planned : array_like, shape (A,)
         For every unit, failed ones too, the age at which it would leave by
         cut-off or end of cover: units that would leave at each age.
+    lower : array_like, shape (A,)
+        Failures of a row lie in (lower, age].
     seed : int
         Seed of the generator; the same seed gives the same p.
     width : float, optional

@@ -81,6 +81,7 @@ def fit_known(cells: Cells, k: Floats, confidence: float) -> KnownShape:
     Returns
     -------
     KnownShape
+        Of the S segments; a scale of NaN where nothing failed.
 
     References
     ----------

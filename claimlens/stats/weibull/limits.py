@@ -114,9 +114,11 @@ def limits(
 
     Returns
     -------
-    lower, upper : ndarray, shape (S,)
-        On the log scale of the figure; infinite where the likelihood sets no
-        limit, NaN where there is no maximum.
+    lower : ndarray, shape (S,)
+        On the log scale of the figure; minus infinity where the likelihood
+        sets no limit, NaN where there is no maximum.
+    upper : ndarray, shape (S,)
+        The same, with infinity.
     """
     half = float(special.chdtri(1.0, 1.0 - confidence)) / 2.0
     size = cells.n_segments

@@ -50,7 +50,20 @@ class Maximum:
 
 
 def information(slope: Slope, k: Floats) -> Floats:
-    """Return what the data tell of ln k when m is unknown too, each (S,)."""
+    """Return what the data tell of ln k when m is unknown too.
+
+    Parameters
+    ----------
+    slope : Slope
+        Derivatives at the maximum of S segments.
+    k : ndarray, shape (S,)
+        Shapes there.
+
+    Returns
+    -------
+    ndarray, shape (S,)
+        Inverse of the variance of ln k; 0 where it cannot be told.
+    """
     with np.errstate(all="ignore"):
         found = k**2 * (slope.km**2 / slope.mm - slope.kk)
     return np.nan_to_num(found, nan=0.0)

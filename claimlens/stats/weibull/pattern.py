@@ -26,7 +26,7 @@ class Pattern:
     Parameters
     ----------
     word : str
-        early-life, random, wear-out or undecided.
+        One of early-life, random, wear-out and undecided.
     reason : str
         In words, for the reader of a report.
     """

@@ -99,13 +99,19 @@ def border(
 
     Parameters
     ----------
-    cells, peak, goal, side
-        As in `search`.
+    cells : Cells
+        Of S segments.
+    peak : pair of ndarray, shape (S,)
+        The maximum (k, m).
+    goal : ndarray, shape (S,)
+        Log-likelihood on the border of the allowed region.
+    side : ndarray, shape (S,)
+        -1 for a lower limit, 1 for an upper one.
 
     Returns
     -------
     end : ndarray, shape (S,)
-        ln k on the border, or the end of the range if the profile stays
+        The border as ln k, or the end of the range if the profile stays
         above the goal.
     m : ndarray, shape (S,)
         The best m there.

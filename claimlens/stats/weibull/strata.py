@@ -106,10 +106,12 @@ def common_shape(
 
     Parameters
     ----------
-    ages, lower, entry : array_like, shape (A,)
-        As in `fit`.
+    ages : array_like, shape (A,)
+        Age of each row.
     failures, censored : array_like, shape (S, A)
         Units of each stratum.
+    lower, entry : array_like, shape (A,), optional
+        As in `fit`.
     confidence : float, default 0.95
         Two-sided level, strictly between 0 and 1.
 
