@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import cast
@@ -17,6 +18,7 @@ __all__ = ["CHUNK_ROWS", "GridFeed", "Layout", "Records", "Tally", "stripped"]
 CHUNK_ROWS = 50_000
 _TURN_ROWS = 500
 _RAW_LENGTH = 200
+_WRAPPED = re.compile(r'="([^"]*)"')
 
 
 @dataclass(slots=True)
@@ -152,6 +154,15 @@ class GridFeed:
         # Nameless columns at the end may be missing from rows.
         named = [index for index, name in enumerate(names) if name is not None]
         self._least = named[-1] + 1
+        self._wrapped = [
+            index
+            for index in range(grid.width)
+            if any(
+                _WRAPPED.fullmatch(row[index].strip())
+                for row in grid.sample
+                if len(row) > index
+            )
+        ]
 
     def __call__(self, tally: Tally) -> Iterator[Chunk]:
         """Yield chunks."""
@@ -200,6 +211,8 @@ class GridFeed:
         """Return a batch as columns, without the lines that are no rows."""
         rows, spans = batch.rows, batch.spans
         columns = batch.finish()
+        for index in self._wrapped:
+            columns[index] = [_unwrapped(cell) for cell in columns[index]]
         dropped: set[int] = set()
         for index in self._judge.suspects(columns):
             if self._judge.skips([column[index] for column in columns]):
@@ -240,6 +253,12 @@ class GridFeed:
                         raw,
                         f"a value stands in column {position + 1}, which has no header",
                     )
+
+
+def _unwrapped(cell: str | None) -> str | None:
+    """Take the text out of ``="00123"``, which keeps zeros in spreadsheets."""
+    match = _WRAPPED.fullmatch(cell) if cell is not None else None
+    return match.group(1).strip() or None if match else cell
 
 
 def stripped(column: tuple[str, ...]) -> list[str | None]:

@@ -35,6 +35,15 @@ _FILLERS = frozenset(
 _NUMBER_WORDS = frozenset(
     ("n", "nr", "no", "num", "numero", "number", "nummer", "nbr", "nro", "nummero")
 )
+_SHORT_FORMS = {
+    "dt": "date",
+    "dat": "datum",
+    "amt": "amount",
+    "desc": "description",
+    "descr": "description",
+    "kd": "kunde",
+    "fzg": "fahrzeug",
+}
 _NUMBER_END = re.compile(r"(?<=[a-z])(?:nummer|numer|nr)$")
 _BRACKETS = re.compile(r"\([^)]*\)|\[[^\]]*\]|\{[^}]*\}")
 _UNITS = frozenset(
@@ -45,6 +54,8 @@ _UNITS = frozenset(
     )
 )
 _CAMEL = re.compile(r"(?<=[a-zà-ÿ\d])(?=[A-ZÀ-Þ])|(?<=[A-Z])(?=[A-Z][a-z])")
+Offer = Callable[[str, float, str, frozenset[str]], None]
+
 _FUZZY = 0.62
 _LONGEST_HEADER = 80
 
@@ -61,11 +72,14 @@ class HeaderMatch:
         How well the words fit, 0 to 1; values are not considered.
     why : str
         The words that fit.
+    languages : frozenset of str
+        Languages of these words; empty where they belong to none.
     """
 
     field: str
     score: float
     why: str
+    languages: frozenset[str]
 
 
 def normal_words(text: str) -> list[str]:
@@ -80,7 +94,7 @@ def normal_words(text: str) -> list[str]:
         plain = word.replace("ae", "a").replace("oe", "o").replace("ue", "u")
         if plain in _NUMBER_WORDS:
             plain = "no"
-        words.append(_NUMBER_END.sub("no", plain))
+        words.append(_SHORT_FORMS.get(plain, _NUMBER_END.sub("no", plain)))
     return words
 
 
@@ -203,6 +217,8 @@ def is_header_word(text: str) -> bool:
     if not text or len(text) > _LONGEST_HEADER:
         return False
     for words, _ in _variants(text):
+        if words == ["no"]:
+            continue  # "no" is also an answer
         if "".join(words) in _by_joined():
             return True
         loose = frozenset(words) - _FILLERS
@@ -227,23 +243,38 @@ def match_header(text: str) -> tuple[HeaderMatch, ...]:
     """
     best: dict[str, HeaderMatch] = {}
 
-    def offer(field: str, score: float, why: str) -> None:
+    def offer(field: str, score: float, why: str, languages: frozenset[str]) -> None:
         known = best.get(field)
         if known is None or score > known.score:
-            best[field] = HeaderMatch(field, min(score, 1.0), why)
+            best[field] = HeaderMatch(field, min(score, 1.0), why, languages)
 
     if not text or len(text) > _LONGEST_HEADER:
         return ()
     for words, factor in _variants(text):
-        for phrase in _by_joined().get("".join(words), ()):
-            offer(phrase.field, factor * phrase.weight, _why(phrase))
         loose = frozenset(words) - _FILLERS
-        for phrase in _by_loose().get(loose, ()):
-            offer(phrase.field, 0.96 * factor * phrase.weight, _why(phrase))
+        for phrases, share in (
+            (_by_joined().get("".join(words), ()), factor),
+            (_by_loose().get(loose, ()), 0.96 * factor),
+        ):
+            spoken = _languages(phrases)
+            for phrase in phrases:
+                weight = share * phrase.weight
+                offer(phrase.field, weight, _why(phrase), spoken[phrase.field])
     # values may speak against the best words, so weaker ones are kept as well
     _offer_alike(text, offer)
     _offer_stems(text, offer)
     return tuple(sorted(best.values(), key=lambda match: (-match.score, match.field)))
+
+
+def _languages(phrases: tuple[_Phrase, ...]) -> dict[str, frozenset[str]]:
+    """Return the languages of each field; none for a canonical name."""
+    found: dict[str, set[str]] = {}
+    for phrase in phrases:
+        found.setdefault(phrase.field, set()).add(phrase.language)
+    return {
+        name: frozenset() if "canonical" in spoken else frozenset(spoken)
+        for name, spoken in found.items()
+    }
 
 
 def _why(phrase: _Phrase) -> str:
@@ -252,7 +283,11 @@ def _why(phrase: _Phrase) -> str:
     return f"header word {phrase.text!r} ({_LANGUAGES[phrase.language]})"
 
 
-def _offer_alike(text: str, offer: Callable[[str, float, str], None]) -> None:
+def _spoken(phrase: _Phrase) -> frozenset[str]:
+    return frozenset({phrase.language} - {"canonical"})
+
+
+def _offer_alike(text: str, offer: Offer) -> None:
     """Offer fields whose phrases are contained in the header or spelt alike."""
     words = [word for word in normal_words(_BRACKETS.sub(" ", text)) if word]
     loose = frozenset(words) - _FILLERS - _UNITS
@@ -273,6 +308,7 @@ def _offer_alike(text: str, offer: Callable[[str, float, str], None]) -> None:
                 phrase.field,
                 (0.5 + 0.35 * covered) * phrase.weight,
                 f"contains {phrase.text!r}",
+                _spoken(phrase),
             )
     if len(joined) < 5:
         return
@@ -285,10 +321,11 @@ def _offer_alike(text: str, offer: Callable[[str, float, str], None]) -> None:
                 phrase.field,
                 (0.35 + 0.5 * alike) * phrase.weight,
                 f"spelt like {phrase.text!r}",
+                _spoken(phrase),
             )
 
 
-def _offer_stems(text: str, offer: Callable[[str, float, str], None]) -> None:
+def _offer_stems(text: str, offer: Offer) -> None:
     """Offer date fields whose stems stand in the header."""
     joined = " ".join(normal_words(text))
     hits = {
@@ -298,4 +335,4 @@ def _offer_stems(text: str, offer: Callable[[str, float, str], None]) -> None:
         if stem in joined
     }
     for name, stem in hits.items():
-        offer(name, 0.64 if len(hits) == 1 else 0.6, f"contains {stem!r}")
+        offer(name, 0.64 if len(hits) == 1 else 0.6, f"contains {stem!r}", frozenset())

@@ -97,7 +97,7 @@ class DecimalEvidence:
     def add(self, texts: Iterable[str]) -> None:
         """Take distinct values."""
         for text in texts:
-            figure = _figure(text)
+            figure = _figure(text) if _DIGIT.search(text) else None
             if figure is None:
                 self.others += 1
                 continue
@@ -138,20 +138,20 @@ class DecimalEvidence:
 
 def _figure(text: str) -> str | None:
     """Return the digits and separators of an amount, else None."""
-    if not _DIGIT.search(text):
-        return None
     squeezed = _BLANKS.sub("", text)
     found = _FIGURE.findall(squeezed)
     if len(found) != 1:
         return None
     rest = squeezed.replace(found[0], "", 1)
-    if sum(map(str.isalpha, rest)) > 7 or any(map(str.isdigit, rest)):
-        return None
-    if re.search(r"[/:_]", rest):
+    letters = sum(map(str.isalpha, rest))
+    if letters > 7 or any(map(str.isdigit, rest)) or re.search(r"[/:_]", rest):
         return None
     if re.search(r"[^\W\d_][-−]\d", squeezed) and currency_of(text) is None:
         return None  # SN-12 is a name
-    return str(found[0]).rstrip(".,")
+    figure = str(found[0])
+    if figure[-1] in ".," and rest[-1:] in ("-", "–", "−"):
+        return figure + "00"  # 12,- is 12,00
+    return figure.rstrip(".,")
 
 
 def _vote(figure: str) -> str | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from claimlens.tables import TABLES, Field, Table
 __all__ = ["Assignment", "KindProposal", "assign", "propose_kind"]
 
 _LEAST = 0.45
+_FOREIGN = 0.92  # words of another language than the other headers
 _MISSING_REQUIRED = 2.5
 # Fields that tell a kind apart from kinds that share its other columns.
 _TELLING = {
@@ -181,6 +183,11 @@ def _certainty(
     return match.score * (0.6 + 0.4 * fit), f"{match.why}; {seen}"
 
 
+_DISTANCE_UNITS = frozenset(
+    ("km", "kms", "mi", "mile", "miles", "m", "h", "hr", "hrs", "hours", "std", "uur")
+)
+
+
 def _by_values(profile: ColumnProfile, table: Table) -> list[tuple[float, str, str]]:
     """Propose fields by the values alone, where they are unmistakable."""
     found: list[tuple[float, str, str]] = []
@@ -196,10 +203,32 @@ def _by_values(profile: ColumnProfile, table: Table) -> list[tuple[float, str, s
     if "narrative" in names and profile.words >= 4 and profile.date_share < 0.2:
         found.append((0.5, "narrative", f"texts of {profile.words:.0f} words"))
         found.append((0.47, "technician_note", f"texts of {profile.words:.0f} words"))
+    if (
+        "usage_unit" in names
+        and profile.values
+        and all(text.casefold() in _DISTANCE_UNITS for text in profile.values)
+    ):
+        found.append((0.7, "usage_unit", "the values are units of distance or time"))
     key = table.required[0]
     if key in _SINGULAR and profile.uniqueness >= 0.95 and _looks_like_key(profile):
         found.append((0.5, key, "nearly every value differs, short, with digits"))
     return found
+
+
+def _language(headers: Sequence[str]) -> str | None:
+    """Return the language of most headers, if one is spoken by most."""
+    spoken: Counter[str] = Counter()
+    heard = 0
+    for header in headers:
+        matches = match_header(header)
+        if matches and matches[0].score >= 0.8 and matches[0].languages:
+            heard += 1
+            spoken.update(matches[0].languages)
+    if heard < 3:
+        return None
+    (language, count), *others = spoken.most_common(2)
+    alone = not others or others[0][1] < count
+    return language if alone and 2 * count > heard else None
 
 
 def _looks_like_key(profile: ColumnProfile) -> bool:
@@ -237,12 +266,15 @@ def assign(
         No column and no field twice, in the order of the columns.
     """
     offers: list[tuple[float, int, str, str]] = []
+    language = _language(headers)
     for position, header in enumerate(headers):
         profile = profiles.get(header) if profiles is not None else None
         for match in match_header(header):
             if match.field not in table.field_names:
                 continue
             certainty, why = _certainty(match, table.field(match.field), profile)
+            if match.languages and language and language not in match.languages:
+                certainty *= _FOREIGN
             offers.append((certainty, position, match.field, why))
         if profile is not None:
             offers += [

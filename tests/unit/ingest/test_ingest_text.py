@@ -207,3 +207,10 @@ def test_chunks_can_be_read_twice_with_the_same_account(tmp_path: Path) -> None:
     records, first = _read(_file(tmp_path, f"{HEADER}\n{ROW}\nG-2\n\n"))
     assert sum(len(chunk.rows) for chunk in records.chunks()) == len(first) == 1
     assert (records.rows_read, records.skipped_lines) == (2, 1)
+
+
+def test_text_wrapped_to_keep_its_zeros_is_unwrapped(tmp_path: Path) -> None:
+    wrapped = ROW.replace("007", '="007"')
+    quoted = ROW.replace("007", '"=""008"""')
+    _, rows = _read(_file(tmp_path, f"{HEADER}\n{wrapped}\n{quoted}\n"))
+    assert [row["Fahrgestellnr"] for row in rows] == ["007", "008"]
