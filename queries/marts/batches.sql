@@ -11,7 +11,7 @@ with current_subjects as (
     union all
     select
         'units' as kind,
-        units.serial as subject,
+        upper(units.serial) as subject,
         units.last_batch as batch
     from units_current as units
     union all

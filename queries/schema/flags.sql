@@ -212,10 +212,130 @@ findings_judged as (
         )
 ),
 
+others_judged as (
+    select
+        'claim_parts' as kind,
+        rows.claim_no as subject,
+        rows.claim_no,
+        cast(null as varchar) as serial,
+        unnest(rows.issues, recursive := true)
+    from claim_parts_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
+        'labels' as kind,
+        rows.claim_no as subject,
+        rows.claim_no,
+        cast(null as varchar) as serial,
+        unnest(rows.issues, recursive := true)
+    from labels_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
+        'fitted_parts' as kind,
+        rows.serial as subject,
+        cast(null as varchar) as claim_no,
+        rows.serial,
+        unnest(rows.issues, recursive := true)
+    from fitted_parts_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
+        'unit_changes' as kind,
+        rows.serial as subject,
+        cast(null as varchar) as claim_no,
+        rows.serial,
+        unnest(rows.issues, recursive := true)
+    from unit_changes_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
+        'parts' as kind,
+        rows.part_no as subject,
+        cast(null as varchar) as claim_no,
+        cast(null as varchar) as serial,
+        unnest(rows.issues, recursive := true)
+    from parts_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
+        'changes' as kind,
+        rows.change_no as subject,
+        cast(null as varchar) as claim_no,
+        cast(null as varchar) as serial,
+        unnest(rows.issues, recursive := true)
+    from changes_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
+        'claim_parts',
+        rows.claim_no,
+        rows.claim_no,
+        null,
+        'claim_no',
+        rows.claim_no,
+        'claim is not in the warehouse'
+    from claim_parts_current as rows
+    where
+        not exists (
+            select 1 from claims_current as claims
+            where claims.claim_no = rows.claim_no
+        )
+    union all
+    select
+        'labels',
+        rows.claim_no,
+        rows.claim_no,
+        null,
+        'claim_no',
+        rows.claim_no,
+        'claim is not in the warehouse'
+    from labels_current as rows
+    where
+        not exists (
+            select 1 from claims_current as claims
+            where claims.claim_no = rows.claim_no
+        )
+    union all
+    select
+        'fitted_parts',
+        rows.serial,
+        null,
+        rows.serial,
+        'serial',
+        rows.serial,
+        'serial is not in the unit register'
+    from fitted_parts_current as rows
+    cross join register
+    where
+        register.n_units > 0
+        and not exists (
+            select 1 from units_current as units
+            where upper(units.serial) = upper(rows.serial)
+        )
+    union all
+    select
+        'unit_changes',
+        rows.serial,
+        null,
+        rows.serial,
+        'serial',
+        rows.serial,
+        'serial is not in the unit register'
+    from unit_changes_current as rows
+    cross join register
+    where
+        register.n_units > 0
+        and not exists (
+            select 1 from units_current as units
+            where upper(units.serial) = upper(rows.serial)
+        )
+),
+
 final as (
     select
         case when judged.claim_no is null then 'units' else 'claims' end as kind,
-        coalesce(judged.claim_no, judged.serial) as subject,
+        coalesce(judged.claim_no, upper(judged.serial)) as subject,
         judged.claim_no,
         judged.serial,
         judged.column_name,
@@ -232,6 +352,16 @@ final as (
         findings_judged.value,
         findings_judged.reason
     from findings_judged
+    union all
+    select
+        others_judged.kind,
+        others_judged.subject,
+        others_judged.claim_no,
+        others_judged.serial,
+        others_judged.column_name,
+        others_judged.value,
+        others_judged.reason
+    from others_judged
 )
 
 select * from final;

@@ -76,7 +76,7 @@ checked as (
                 'retired_on is not a date'
             )
         ], lambda issue: issue is not null) as issues,
-        cast(typed.serial as varchar) as row_key,
+        upper(typed.serial) as row_key,
         md5(concat_ws(
             chr(31), $columns, typed.given.extra,
             to_json(struct_pack(
