@@ -15,7 +15,7 @@ __all__ = ["Chunk", "Said", "chunks_of", "says_of"]
 _NEGATION_REACH = 5
 _BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
 _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
-_PARTS = frozenset({"part", "lead"})
+_PARTS = frozenset({"part", "lead", "joint"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "when"})
 _FLAGS = frozenset(
@@ -220,7 +220,9 @@ class _Builder:
         return True
 
     def _own_lead(self, lead: Mark, device: Mark) -> bool:
-        """Tell whether a lead is the moulded lead of a device."""
+        """Tell whether a lead or weld counts with the part it belongs to."""
+        if lead.entry.group == "joint":
+            return device.entry.group != "joint"
         return lead.entry.group == "lead" and any(
             self.components[name].own_lead for name, _ in device.entry.parts
         )

@@ -20,11 +20,11 @@ Votes = tuple[tuple[str, float], ...]
 # One phrase belongs to one group; where it is listed in several, the group
 # that stands first here keeps it. Danger is looked for apart, over all words.
 GROUPS = (
-    "ignore", "sign", "part", "lead", "mode", "work", "not", "without", "cause",
-    "found", "effect", "remains", "fixed", "past", "action", "want", "show", "check",
-    "ask", "doubt", "fault", "good", "when", "then", "near", "place", "break", "join",
-    "and", "whole", "supplied", "kit", "small",
-    "danger", "harmless", "skip",
+    "ignore", "sign", "part", "lead", "joint", "mode", "work", "not", "without",
+    "cause", "found", "effect", "remains", "fixed", "past", "action", "want", "show",
+    "check", "ask", "doubt", "fault", "good", "when", "then", "near", "place",
+    "break", "join", "and", "whole", "supplied", "kit", "small", "danger", "harmless",
+    "skip",
 )  # fmt: skip
 _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
 # Stand for any number, in the terms and in a text, and for any other word.
@@ -35,7 +35,7 @@ _STOPS = dict.fromkeys((".", ";", "!", "?", "\n", "-", "--", "–", "—"), "har
 _STOPS |= dict.fromkeys((",", "(", ")", ":"), "soft")
 _CACHE_LIMIT = 400_000
 # Only words of these groups are worth mending; small words cost more than they give.
-_SPELT = frozenset({"part", "lead", "sign", "mode"})
+_SPELT = frozenset({"part", "lead", "joint", "sign", "mode"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,7 +308,7 @@ def _entries_of(text: str, source: str, taxonomy: Taxonomy) -> list[Entry]:
         voters: list[str | None] = [*known] or [None]
         modes = tuple((c, mode, weight) for c in voters) if mode else ()
         parts: Votes = ()
-        if row["group"] in ("part", "lead", "sign"):
+        if row["group"] in ("part", "lead", "joint", "sign"):
             parts = tuple((name, weight) for name in known)
         entries += [
             Entry(phrase.strip().lower(), row["group"], parts, modes)
@@ -365,7 +365,8 @@ def load_terms(taxonomy: Taxonomy, extra: Path | None = None) -> Terms:
         If a file cannot be read, or a row names an unknown group or weight.
     """
     language, ordinary, grammar = _language("en")
-    folder = files("claimlens.classify").joinpath("data")
+    room = files("claimlens.classify")
+    folder = room.joinpath("data")
     texts = [
         (name, folder.joinpath(name).read_text(encoding="utf-8"))
         for name in (f"terms_{language.code}.csv", f"places_{language.code}.csv")
@@ -380,10 +381,16 @@ def load_terms(taxonomy: Taxonomy, extra: Path | None = None) -> Terms:
                 remedy="give a CSV file in UTF-8",
             ) from error
     entries = [e for name, text in texts for e in _entries_of(text, name, taxonomy)]
-    whole = [grammar, *(text for _, text in texts)]
+    whole = [grammar, shipped("danger_rules.csv"), *(text for _, text in texts)]
     whole += [repr(sorted(taxonomy.component_names.items()))]
     whole += [repr(sorted(taxonomy.mode_names.items()))]
     whole += [repr(list(taxonomy.components.values()))]
     whole += [repr(list(taxonomy.modes.values()))]
+    # the rules decide as much as the words do
+    whole += [
+        module.read_text(encoding="utf-8")
+        for module in sorted(room.iterdir(), key=lambda path: path.name)
+        if module.name.endswith(".py")
+    ]
     digest = hashlib.sha256("\x1f".join(whole).encode()).hexdigest()
     return Terms(taxonomy, language, entries, ordinary, digest)

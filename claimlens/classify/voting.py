@@ -16,7 +16,8 @@ _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
-_NEAR = 0.75
+_NEAR = 0.6
+_SOUND = 0.6
 # Words after which the same part can be well no longer.
 _TURNS = ("then", "break")
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
@@ -41,6 +42,7 @@ class _Voter:
             self._chunk(number, chunk)
             if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
                 self.subject = chunk
+        self._clear_sound()
         self._settle()
         self._correct()
         self._weigh_effects()
@@ -202,6 +204,11 @@ class _Voter:
 
     def _faulted(self, bad: list[Said]) -> tuple[float, str]:
         """Return weight and role where something bad is said."""
+        if bad and all(
+            mode == NO_FAULT_MODE for s in bad for _, mode, _ in s.mark.entry.modes
+        ):
+            generic = any(s.mark.entry.group != "mode" for s in bad)
+            return (_PLAIN, "fault") if generic else (_SOUND, "sound")
         if bad and all(said.mark.entry.group == "work" for said in bad):
             return _PLAIN, "deed"
         kinds = self.taxonomy.modes
@@ -234,6 +241,31 @@ class _Voter:
                     len(meant) > 1,
                 )
             )
+
+    def _clear_sound(self) -> None:
+        """Rule out what tested well where something else is at fault.
+
+        "Controller dead; battery and motor tested ok" is no claim of which
+        nothing was found.
+        """
+        result = self.result
+        guilty = any(
+            v.role in ("fault", "cause") and v.weight >= _SOUND for v in result.votes
+        )
+        sound = [vote for vote in result.votes if vote.role == "sound"]
+        if not guilty or not sound:
+            return
+        names = {vote.component for vote in sound}
+        if names >= {v.component for v in result.votes if v.role in ("fault", "cause")}:
+            return
+        heard = {mark for vote in sound for mark in vote.said}
+        result.verdicts = [v for v in result.verdicts if v[1] not in heard]
+        result.votes = [
+            vote._replace(role="cleared", weight=0.0, modes=())
+            if vote.role == "sound"
+            else vote
+            for vote in result.votes
+        ]
 
     def _settle(self) -> None:
         """Let the rest of the text say which part an everyday word means.
