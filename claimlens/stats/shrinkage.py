@@ -243,7 +243,8 @@ def _mixture_quantile(
     low, high = parts.min(axis=0), parts.max(axis=0)
     for _ in range(45):
         middle = 0.5 * (low + high)
-        reached = weight @ special.gammainc(a + o, middle * (a + e)) >= q
+        below = special.gammainc(a + o, middle * (a + e))
+        reached = np.einsum("a,ag->g", weight, below) >= q
         low, high = np.where(reached, low, middle), np.where(reached, middle, high)
     return np.asarray(0.5 * (low + high))
 

@@ -239,7 +239,7 @@ def _exact_cells(
         bounds=bounds,
         weight=weight,
         exact=failed.sum(axis=1),
-        exact_log=failed @ log_age,
+        exact_log=np.einsum("sa,a->s", failed, log_age),
         start=np.zeros(failed.shape[0] + 1, dtype=np.intp),
         count=np.zeros(0),
         upper=none,

@@ -49,11 +49,16 @@ def evaluate(cells: Cells, k: Floats, m: Floats) -> Slope:
         floating-point numbers.
     """
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        hazard = np.exp(m[:, None] + k[:, None] * cells.bounds)
-        powers = np.vander(cells.bounds, 3, increasing=True)
-        loss = (cells.weight * hazard) @ powers
-        value, first_k, second_kk = -loss[:, 0], -loss[:, 1], -loss[:, 2]
-        first_m, second_km, second_mm = -loss[:, 0], -loss[:, 1], -loss[:, 0]
+        hazard = k[:, None] * cells.bounds
+        hazard += m[:, None]
+        np.exp(hazard, out=hazard)
+        # no matrix product: its threads cost more than they save on tables of
+        # this shape, and its rounding depends on their number
+        loss = cells.weight * hazard
+        value = -loss.sum(axis=1)
+        first_k = -np.einsum("sb,b->s", loss, cells.bounds)
+        second_kk = -np.einsum("sb,b->s", loss, cells.bounds**2)
+        first_m, second_km, second_mm = value, first_k, value
         if cells.exact.any():
             value = value + (
                 cells.exact * (np.log(k) + m - np.log(cells.unit))
