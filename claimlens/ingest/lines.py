@@ -195,12 +195,22 @@ class RecordCutter:
             if '"' not in following:
                 continue
             cells = _strict(taken, self._delimiter)
-            if cells is not None and self._is_whole(cells):
-                if any("\0" in part for part in taken):
-                    break
+            if cells is None:
+                continue
+            if any("\0" in part for part in taken):
+                break
+            # Sound quotes over lines none of which is a record: even with too
+            # few cells it is one record, cut short, unless its first line
+            # makes a full one with the quote taken as a letter.
+            if self._is_whole(cells) or not self._is_full(line):
                 return len(taken), cells
+            break
         self._at -= len(taken) - 1
         return None
+
+    def _is_full(self, line: str) -> bool:
+        """Tell whether a line has all cells, quotes taken as letters."""
+        return len(line.rstrip("\r\n").split(self._delimiter)) == self._width
 
     def _is_whole(self, cells: list[str]) -> bool:
         """Tell whether a record has its cells; empty ones at the end may vary."""

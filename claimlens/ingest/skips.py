@@ -257,7 +257,7 @@ class RowJudge:
             return True
         if self._is_header(filled) or _trimmed(cells) in self.preamble:
             return True
-        return self._is_total(filled) or self._is_note(filled, len(cells))
+        return self._is_total(filled, len(cells)) or self._is_note(filled, len(cells))
 
     def _is_header(self, filled: dict[int, str]) -> bool:
         """Tell a repeated header: nearly all cells equal their header."""
@@ -269,7 +269,7 @@ class RowJudge:
         )
         return same >= max(1, 0.8 * max(named, len(filled)))
 
-    def _is_total(self, filled: dict[int, str]) -> bool:
+    def _is_total(self, filled: dict[int, str], width: int) -> bool:
         """Tell a total: figures without what makes a row a row."""
         figures = {
             index
@@ -285,7 +285,10 @@ class RowJudge:
         ]
         if labelled and min(filled) == labelled[0]:
             return few or not named
-        if named and not (len(filled) == 1 and self._bare_count(filled)):
+        if len(filled) == 1 and self._bare_count(filled):
+            return True
+        # without a label, figures on a short line are a row cut short
+        if named or (not labelled and width < len(self.headers)):
             return False
         return len(figures) == len(filled) and (few or bool(labelled))
 
