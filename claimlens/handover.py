@@ -83,9 +83,10 @@ def to_json(rows: Sequence[dict[str, Cell]] | dict[str, object]) -> str:
 
 
 def to_csv(frame: pd.DataFrame) -> str:
-    """Return a frame as CSV text, formula starts neutralised."""
+    """Return a frame as CSV text (RFC 4180), formula starts neutralised."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    # with a shorter line end, Python 3.11 leaves a lone carriage return unquoted
+    writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([neutral(str(column)) for column in frame.columns])
     for row in records(frame):
         writer.writerow(
