@@ -17,7 +17,7 @@ _BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
 _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
 _PARTS = frozenset({"part", "lead", "joint"})
 _TURNS = frozenset({"cause", "effect", "found"})
-_PLACES = frozenset({"place", "near", "when"})
+_PLACES = frozenset({"place", "near", "between", "when"})
 _FLAGS = frozenset(
     {
         "past",
@@ -178,7 +178,8 @@ class _Builder:
             chunk.side = last.side
         if group not in ("soft", "and"):
             self.deny_again = None
-        listed = group == "and" and bool(last.asides) and not last.says
+        listed = group == "and" and bool(last.asides)
+        listed = listed and (self.placed == "between" or not last.says)
         self.placed = "near" if listed else None
         self.circumstance = False
         self.chunks.append(chunk)
@@ -233,7 +234,7 @@ class _Builder:
             return False
         signed = any(said.mark.entry.group == "sign" for said in chunk.bad)
         if not chunk.heads:
-            return signed or self.placed == "near"
+            return signed or self.placed in ("near", "between")
         head = chunk.heads[-1]
         if self._own_lead(head, mark) or self._narrows(head, mark):
             # "the cable of the charger", "the lead of the speed sensor"

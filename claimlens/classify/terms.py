@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import re
-import tomllib
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 
+from claimlens.classify.languages import Language, load_language
 from claimlens.classify.spelling import Speller
 from claimlens.classify.taxonomy import Taxonomy, read_rows, shipped
 from claimlens.errors import SettingsError
@@ -22,9 +22,9 @@ Votes = tuple[tuple[str, float], ...]
 GROUPS = (
     "ignore", "sign", "part", "lead", "joint", "mode", "work", "not", "without",
     "cause", "found", "effect", "remains", "fixed", "past", "action", "want", "show",
-    "check", "ask", "doubt", "fault", "good", "when", "then", "near", "place",
-    "break", "join", "and", "whole", "supplied", "kit", "small", "danger", "harmless",
-    "skip",
+    "check", "ask", "doubt", "fault", "good", "when", "then", "near", "between",
+    "place", "break", "join", "and", "whole", "supplied", "kit", "small", "danger",
+    "harmless", "skip",
 )  # fmt: skip
 _FORM = re.compile(r"[a-z0-9]+(?:'[a-z]+)?|#")
 # Stand for any number, in the terms and in a text, and for any other word.
@@ -90,35 +90,6 @@ class Node(dict[str, "Node"]):
     def __init__(self) -> None:
         super().__init__()
         self.entry: Entry | None = None
-
-
-@dataclass(slots=True)
-class Language:
-    """How the words of one language are brought to one form."""
-
-    code: str
-    head: str
-    endings: tuple[tuple[str, int], ...]
-    same: tuple[tuple[str, str], ...]
-    forms: dict[str, str] = field(default_factory=dict)
-
-    def stem(self, word: str) -> str:
-        """Return the word without its ending; irregular forms come first."""
-        known = self.forms.get(word)
-        if known is not None:
-            return known
-        for ending, least in self.endings:
-            if word.endswith(ending) and len(word) - len(ending) >= least:
-                if ending == "s" and word.endswith("ss"):
-                    continue
-                word = word[: -len(ending)]
-                break
-        for last, other in self.same:
-            if len(word) > 3 and word.endswith(last):
-                word = word[: -len(last)] + other
-        if len(word) > 3 and word[-1] == word[-2]:
-            word = word[:-1]
-        return self.forms.get(word, word)
 
 
 class Terms:
@@ -318,32 +289,6 @@ def _entries_of(text: str, source: str, taxonomy: Taxonomy) -> list[Entry]:
     return entries
 
 
-def _language(code: str) -> tuple[Language, frozenset[str], str]:
-    """Load the grammar, the irregular forms and the ordinary words."""
-    grammar_text = shipped("languages.toml")
-    grammar = tomllib.loads(grammar_text)[code]
-    forms_text = shipped(f"forms_{code}.csv")
-    ordinary_text = shipped(f"ordinary_{code}.txt")
-    language = Language(
-        code,
-        grammar["head"],
-        tuple((str(e), int(n)) for e, n in grammar["endings"]),
-        tuple((str(a), str(b)) for a, b in grammar["same"]),
-    )
-    required = ("lemma", "forms")
-    for _, row in read_rows(forms_text, source="forms", required=required):
-        for form in (row["lemma"], *row["forms"].split("|")):
-            if form:
-                language.forms.setdefault(form, row["lemma"])
-    ordinary = frozenset(
-        word
-        for line in ordinary_text.splitlines()
-        if not line.startswith("#")
-        for word in line.split()
-    )
-    return language, ordinary, grammar_text + forms_text + ordinary_text
-
-
 def load_terms(taxonomy: Taxonomy, extra: Path | None = None) -> Terms:
     """Load and compile the terms.
 
@@ -364,7 +309,7 @@ def load_terms(taxonomy: Taxonomy, extra: Path | None = None) -> Terms:
     SettingsError
         If a file cannot be read, or a row names an unknown group or weight.
     """
-    language, ordinary, grammar = _language("en")
+    language, ordinary, grammar = load_language("en")
     room = files("claimlens.classify")
     folder = room.joinpath("data")
     texts = [

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from claimlens.classify.decide import COLUMNS, classify, explain
-from claimlens.classify.terms import Terms
+from claimlens.classify.taxonomy import load_taxonomy
+from claimlens.classify.terms import Terms, load_terms
 from claimlens.errors import InputError
 
 Run = Callable[..., pd.Series]
@@ -260,3 +262,55 @@ def test_explain_takes_one_claim_at_a_time(terms: Terms) -> None:
     empty = pd.DataFrame()
     with pytest.raises(InputError, match="2 rows"):
         explain(two, empty, empty, empty, terms=terms)
+
+
+def test_a_taxonomy_of_a_workspace_is_all_that_is_used(tmp_path: Path) -> None:
+    components = tmp_path / "components.csv"
+    components.write_text("component,names\nscreen unit,display|screen\nmotor,\n")
+    modes = tmp_path / "modes.csv"
+    modes.write_text("failure_mode\nworn\nbroken/cracked\n")
+    extra = tmp_path / "terms.csv"
+    extra.write_text(
+        "group,component,failure_mode,weight,terms\n"
+        "part,screen unit,,1,display|screen\n"
+    )
+    terms = load_terms(load_taxonomy(components, modes), extra)
+    claims = pd.DataFrame(
+        {
+            "claim_no": ["1", "2", "3", "4"],
+            "narrative": [
+                "The display is not ok.",
+                "Motor worn out.",
+                "The chain snapped.",
+                "Tested, no fault found.",
+            ],
+        }
+    )
+    empty = pd.DataFrame()
+    result = classify(claims, empty, empty, empty, terms=terms)
+    assert result["component"].tolist() == [
+        "screen unit",
+        "motor",
+        "unclassified",
+        "unclassified",
+    ]
+    assert result["failure_mode"].tolist()[1] == "worn"
+
+
+def test_what_tested_well_is_not_the_claim_where_another_part_failed(
+    one: Run,
+) -> None:
+    row = one(None, "Controller dead. Battery and motor tested ok.")
+    assert (row["component"], row["failure_mode"]) == ("controller", "no power")
+
+
+def test_a_question_about_a_part_is_no_claim_for_it(one: Run) -> None:
+    row = one(
+        "Hello, I would like to buy a second charger for my trike, which one fits?"
+    )
+    assert row["component"] == "unclassified"
+
+
+def test_a_part_that_was_never_delivered_is_missing_and_not_dead(one: Run) -> None:
+    row = one("There was no charger in the box.")
+    assert (row["component"], row["failure_mode"]) == ("charger", "missing part")
