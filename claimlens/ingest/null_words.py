@@ -35,7 +35,7 @@ def is_null_word(text: str) -> bool:
         True for blanks, dashes, ``n/a``, ``unbekannt``, ``0000-00-00``.
     """
     plain = text.strip()
-    if plain[:10] in _no_dates() and (len(plain) == 10 or not plain[10].isdigit()):
+    if plain[:10] in _no_dates() and not plain[10:11].isdigit():
         return True
     if plain in _no_dates():
         return True

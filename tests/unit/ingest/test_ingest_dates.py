@@ -58,7 +58,7 @@ def test_an_impossible_date_is_none_and_no_null_word(text: str) -> None:
     [
         *("", "-", "--", "n/a", "N.A.", "unbekannt", "inconnu", "onbekend"),
         *("desconocido", "sconosciuto", "0000-00-00", "00.00.0000", "31.12.9999"),
-        *("k.A.", "NULL"),
+        *("k.A.", "NULL", "00000000", "0001-01-01T00:00:00"),
     ],
 )
 def test_words_for_no_date_are_told_from_unreadable_dates(text: str) -> None:
