@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
+from claimlens.classify.decide import classify
 from claimlens.classify.taxonomy import load_taxonomy, read_rows, shipped
 from claimlens.classify.terms import Terms, load_terms
 from claimlens.errors import SettingsError
@@ -81,3 +83,47 @@ def test_a_bad_row_of_a_workspace_is_refused_with_its_place(
 def test_a_terms_file_that_is_not_there_is_refused(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="cannot be read"):
         load_terms(load_taxonomy(), tmp_path / "none.csv")
+
+
+def _phrases(groups: set[str]) -> list[tuple[list[str], str, str]]:
+    """Return component names, mode and phrase of every row of these groups."""
+    return [
+        (row["component"].split(";"), row["failure_mode"], phrase.replace("#", "7"))
+        for _, row in read_rows(shipped("terms_en.csv"), source="t", required=COLUMNS)
+        for phrase in row["terms"].split("|")
+        if row["group"] in groups and float(row["weight"]) >= 0.75
+    ]
+
+
+def _read(texts: list[str], terms: Terms) -> pd.DataFrame:
+    claims = pd.DataFrame(
+        {"claim_no": [str(n) for n in range(len(texts))], "narrative": texts}
+    )
+    empty = pd.DataFrame()
+    return classify(claims, empty, empty, empty, terms=terms)
+
+
+def test_no_part_term_is_hidden_by_another(terms: Terms) -> None:
+    rows = [row for row in _phrases({"part", "lead", "joint"}) if len(row[0]) == 1]
+    result = _read([f"The {phrase} is faulty." for _, _, phrase in rows], terms)
+    wrong = [
+        (phrase, names[0], got)
+        for (names, _, phrase), got in zip(rows, result["component"], strict=True)
+        if got != names[0]
+    ]
+    assert wrong == []
+    assert len(rows) > 900
+
+
+def test_no_sign_is_hidden_by_another(terms: Terms) -> None:
+    rows = _phrases({"sign"})
+    result = _read([phrase for _, _, phrase in rows], terms)
+    wrong = [
+        (phrase, names[0], mode)
+        for (names, mode, phrase), got, got_mode in zip(
+            rows, result["component"], result["failure_mode"], strict=True
+        )
+        if (got, got_mode) != (names[0], mode)
+    ]
+    assert wrong == []
+    assert len(rows) > 400
