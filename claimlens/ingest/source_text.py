@@ -26,7 +26,8 @@ _SURE = 0.75
 def quoted(text: str) -> str:
     """Return a TOML basic string."""
     # JSON strings are TOML basic strings but for the delete character
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    plain = text.encode("utf-8", "replace").decode()  # no half surrogates
+    return json.dumps(plain, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def file_pattern(path: Path) -> str:
@@ -35,7 +36,10 @@ def file_pattern(path: Path) -> str:
 
 
 def _comment(text: str) -> str:
-    return " ".join(text.split())
+    """Return text for a TOML comment: one line, no control characters."""
+    plain = text.encode("utf-8", "replace").decode()
+    kept = "".join(letter if letter.isprintable() else " " for letter in plain)
+    return " ".join(kept.split())
 
 
 def _slug(text: str) -> str:
@@ -110,7 +114,8 @@ def block_text(
 def _reading_lines(layout: Layout, records: str | None) -> Iterator[str]:
     """Yield how the file is opened."""
     if layout.kind == "text":
-        yield f"encoding = {quoted(layout.encoding or '')}  # {layout.encoding_why}"
+        why = _comment(layout.encoding_why)
+        yield f"encoding = {quoted(layout.encoding or '')}  # {why}"
         mark = layout.delimiter or ","
         yield f"delimiter = {quoted(mark)}  # {delimiter_name(mark)}"
     if layout.kind in ("text", "workbook"):
@@ -137,10 +142,11 @@ def _amount_lines(
     decimal: DecimalChoice, currency: CurrencyChoice | None
 ) -> Iterator[str]:
     """Yield decimal sign and currency."""
+    why = _comment(decimal.why)
     if decimal.ambiguous:
-        yield f'# decimal = ","  or ".": the file does not decide ({decimal.why})'
+        yield f'# decimal = ","  or ".": the file does not decide ({why})'
     elif decimal.sign:
-        yield f"decimal = {quoted(decimal.sign)}  # {_comment(decimal.why)}"
+        yield f"decimal = {quoted(decimal.sign)}  # {why}"
     if currency is None:
         return
     if currency.code:

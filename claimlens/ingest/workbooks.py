@@ -7,7 +7,9 @@ import io
 import re
 import warnings
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -21,6 +23,7 @@ from python_calamine import (
     CalamineWorkbook,
     PasswordError,
     SheetVisibleEnum,
+    XmlError,
     ZipError,
 )
 
@@ -38,6 +41,12 @@ _SAMPLE_ROWS = 2_000
 _ERROR_CELL = re.compile(r"#(?:N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NV|WERT!)")
 _PADDED = re.compile(r'(?P<prefix>(?:"[^"]*"|\\.)*)(?P<zeros>0{2,})(?:;.*)?')
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+
+# What the two libraries raise on files cut or overwritten somewhere.
+_DAMAGES = (
+    *(CalamineError, ZipError, XmlError, zipfile.BadZipFile, zlib.error),
+    *(OSError, EOFError, KeyError, ValueError, SyntaxError),
+)
 
 Cell = int | float | str | bool | time | date | datetime | timedelta
 
@@ -97,7 +106,14 @@ def _open(path: Path, contents: Contents) -> CalamineWorkbook:
         return CalamineWorkbook.from_filelike(io.BytesIO(raw))
     except PasswordError as error:
         raise locked from error
-    except (CalamineError, ZipError, OSError) as error:
+
+
+@contextmanager
+def _readable(path: Path) -> Iterator[None]:
+    """Turn the libraries' complaints about a damaged workbook into ours."""
+    try:
+        yield
+    except _DAMAGES as error:
         raise SourceError(
             "The workbook is damaged or of an unknown kind.",
             source=str(path),
@@ -312,16 +328,18 @@ def open_workbook_grid(
     SourceError
         If the workbook is locked, damaged or empty, or the sheet is missing.
     """
-    book = _open(path, contents)
-    chosen = _choose(book, source, recognise, path)
+    with _readable(path):
+        book = _open(path, contents)
+        chosen = _choose(book, source, recognise, path)
+        padded = _zero_padded(path, contents, chosen.name)
+        shifted = _is_1904(path, contents)
     if chosen.header is None:
         raise SourceError("No header row was found.", source=str(path))
     at = chosen.header.index
     kinds = types(chosen.rows[at])
-    shifted = _is_1904(path, contents)
     start = chosen.sheet.start
     texts = _Texts(
-        padded=_zero_padded(path, contents, chosen.name),
+        padded=padded,
         exact=frozenset(
             i for i, kind in enumerate(kinds) if kind in ("money", "number")
         ),
@@ -334,9 +352,10 @@ def open_workbook_grid(
     )
 
     def body() -> Iterator[Record]:
-        rows = enumerate(chosen.sheet.iter_rows(), start=1)
-        for number, cells in islice(rows, at + 1, None):
-            yield number, 1, texts.row(number, cells), ""
+        with _readable(path):
+            rows = enumerate(chosen.sheet.iter_rows(), start=1)
+            for number, cells in islice(rows, at + 1, None):
+                yield number, 1, texts.row(number, cells), ""
 
     return Grid(
         header=tuple(chosen.rows[at]),

@@ -5,12 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
+import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from claimlens.errors import SourceError
+from claimlens.ingest.describe import describe
 from claimlens.ingest.records import SourceBlock, open_records
 
 HEADER = (
@@ -201,3 +204,38 @@ def test_an_open_quote_harms_no_row_but_its_own(texts: list[str], place: int) ->
     kept = [cells[0] for _, cells in rows]
     assert kept == [f"WC-{n:04d}" for n in range(len(texts)) if n != at]
     assert len(records.rejected) == 1
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, 400),
+            st.binary(max_size=4) | st.sampled_from([b'"', b"\n", b";", b"\x00", b"{"]),
+        ),
+        max_size=8,
+    ),
+    st.booleans(),
+)
+def test_a_damaged_file_is_described_or_refused_with_a_message(
+    damage: list[tuple[int, bytes]], as_json: bool
+) -> None:
+    """No damage ends in anything but a description or one of our errors."""
+    line = '{"claim_no":"C%d","reported_on":"2024-03-%02d","total":12.5}\n'
+    text = (
+        "".join(line % (n, n) for n in range(1, 10))
+        if as_json
+        else ";".join(HEADER) + "\n" + "WC-1;15.03.2024;S1;L;x;y;12,50\n" * 8
+    )
+    content = bytearray(text.encode())
+    for place, extra in damage:
+        content[place % len(content) : place % len(content) + 1] = extra
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "claims.csv"
+        path.write_bytes(bytes(content))
+        try:
+            described = describe(path)
+        except SourceError:
+            return
+    assert tomllib.loads(described.source_block())["source"][0]["kind"]
+    assert described.text()
