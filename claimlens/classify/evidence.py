@@ -8,6 +8,7 @@ from typing import Literal, NamedTuple
 
 from claimlens.classify.danger import dangers_in
 from claimlens.classify.reading import Mark, Reading, read, spans
+from claimlens.classify.spelling import plain
 from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE
 from claimlens.classify.terms import Entry, Terms
 from claimlens.classify.votes import Vote
@@ -197,6 +198,19 @@ def _described(description: str | None, terms: Terms) -> _Described:
     return result
 
 
+def _named(description: str | None, terms: Terms) -> str | None:
+    """Return the component whose name a description opens with.
+
+    The names of the taxonomy hold other languages too: "Ladegerät 48 V".
+    """
+    words = plain(description or "").split()[:3]
+    for count in range(len(words), 0, -1):
+        component = terms.taxonomy.component_names.get(" ".join(words[:count]))
+        if component is not None:
+            return component
+    return None
+
+
 def part_pieces(parts: Iterable[Part], terms: Terms) -> list[Piece]:
     """Return what the replaced parts speak for.
 
@@ -220,6 +234,8 @@ def part_pieces(parts: Iterable[Part], terms: Terms) -> list[Piece]:
         strength = _LISTED
         if component is None:
             component, strength = described.component, _DESCRIBED
+        if component is None and not described.small:
+            component = _named(part.description, terms)
         if component is None or component == NO_FAULT:
             continue
         if described.small:

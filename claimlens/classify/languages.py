@@ -19,6 +19,7 @@ class Language:
     endings: tuple[tuple[str, int], ...]
     same: tuple[tuple[str, str], ...]
     forms: dict[str, str] = field(default_factory=dict)
+    foreign: frozenset[str] = frozenset()
 
     def stem(self, word: str) -> str:
         """Return the word without its ending; irregular forms come first."""
@@ -60,6 +61,7 @@ def load_language(code: str) -> tuple[Language, frozenset[str], str]:
     grammar = tomllib.loads(grammar_text)[code]
     forms_text = shipped(f"forms_{code}.csv")
     ordinary_text = shipped(f"ordinary_{code}.txt")
+    foreign_text = shipped(f"foreign_{code}.txt")
     language = Language(
         code,
         grammar["head"],
@@ -71,10 +73,16 @@ def load_language(code: str) -> tuple[Language, frozenset[str], str]:
         for form in (row["lemma"], *row["forms"].split("|")):
             if form:
                 language.forms.setdefault(form, row["lemma"])
-    ordinary = frozenset(
+    language.foreign = _words(foreign_text)
+    whole = grammar_text + forms_text + ordinary_text + foreign_text
+    return language, _words(ordinary_text), whole
+
+
+def _words(text: str) -> frozenset[str]:
+    """Return the words of a list, without its comments."""
+    return frozenset(
         word
-        for line in ordinary_text.splitlines()
+        for line in text.splitlines()
         if not line.startswith("#")
         for word in line.split()
     )
-    return language, ordinary, grammar_text + forms_text + ordinary_text

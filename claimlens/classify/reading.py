@@ -97,6 +97,18 @@ def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
     return marks
 
 
+def _foreign(tokens: list[str], resolved: list[str], terms: Terms) -> bool:
+    """Tell whether a text is in another language than the terms.
+
+    English terms would take the French "pas" for a sensor.
+    """
+    foreign = terms.language.foreign
+    if foreign.isdisjoint(tokens):
+        return False
+    strange = sum(token in foreign for token in tokens)
+    return strange > resolved.count("")
+
+
 def read(text: str, terms: Terms) -> Reading:
     """Find every phrase of the terms in a text.
 
@@ -110,13 +122,17 @@ def read(text: str, terms: Terms) -> Reading:
     Returns
     -------
     Reading
+        Without marks, but with its dangers, where the text is in another
+        language.
     """
     tokens = _TOKEN.findall(_cleaned(text))
     known = terms.known
     resolved = [known[t] if t in known else terms.resolve(t) for t in tokens]
     places = [place for place, word in enumerate(resolved) if word]
     words = [word for word in resolved if word]
-    marks = _find(terms.tree, words, places)
+    marks = (
+        [] if _foreign(tokens, resolved, terms) else _find(terms.tree, words, places)
+    )
     dangers: list[Mark] = []
     if not terms.danger.keys().isdisjoint(words):
         dangers = _find(terms.danger, words, places)

@@ -151,6 +151,8 @@ def test_the_owner_s_part_is_kept_when_the_technician_finds_nothing(one: Run) ->
         ("Brake pad set", "brake pad/rotor"),
         ("Motor connector 6-pin", "connector"),
         ("BATTERY 48V 14AH GEN2", "battery pack"),
+        ("Ladegerät 48 V", "charger"),
+        ("Pantalla LCD", "display"),
     ],
 )
 def test_a_part_without_component_is_read_by_its_description(

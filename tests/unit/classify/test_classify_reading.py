@@ -154,3 +154,16 @@ def test_two_failed_parts_are_both_told(one: Run) -> None:
 def test_a_symptom_of_a_named_cause_is_no_second_failure(one: Run) -> None:
     row = one("Display dead due to a chafed harness.")
     assert (row["component"], row["other_components"]) == ("wiring harness", "")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "L'assistance ne marche pas.",
+        "Stecker am Motor locker, ersetzt.",
+        "Stekker van de motor kapot.",
+        "Conector del motor flojo.",
+    ],
+)
+def test_english_terms_do_not_guess_at_another_language(one: Run, text: str) -> None:
+    assert one(text)["component"] == "unclassified"
