@@ -7,17 +7,23 @@ file whole, and readers keep the file they opened.
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeAlias
 
 import duckdb
 import pandas as pd
-from filelock import FileLock, Timeout
 
+from claimlens.db.files import (
+    copy_to_draft,
+    disk_faults_explained,
+    engine_faults_explained,
+    put_in_place,
+    reason_of,
+    remove_draft,
+    writers_lock,
+)
 from claimlens.db.schema import check_version, ensure_schema
 from claimlens.db.sql import load_script, quote_identifier
 from claimlens.errors import LockedError, QueryError, WarehouseError
@@ -96,6 +102,8 @@ class Session:
         try:
             for text, names in script.statements:
                 self._connection.execute(text, {key: parameters[key] for key in names})
+        except duckdb.IOException:
+            raise  # the disk, not the SQL; explained where the file is known
         except duckdb.Error as error:
             raise QueryError(f"queries/{name}.sql failed: {error}") from error
 
@@ -186,7 +194,9 @@ class Session:
         try:
             yield
         except BaseException:
-            self._connection.execute("rollback")
+            # the engine may have ended the transaction itself
+            with suppress(duckdb.Error):
+                self._connection.execute("rollback")
             raise
         self._connection.execute("commit")
 
@@ -212,25 +222,19 @@ def _connect(
                 remedy="close that program, then try again",
             ) from error
         raise WarehouseError(
-            f"The warehouse cannot be opened: {_reason(error)}",
+            f"The warehouse cannot be opened: {reason_of(error)}",
             source=named,
             remedy="restore it from a backup, or move it away and load again",
         ) from error
     except duckdb.Error as error:
         raise WarehouseError(
-            f"The warehouse cannot be read: {_reason(error)}",
+            f"The warehouse cannot be read: {reason_of(error)}",
             source=named,
             remedy="restore it from a backup, or move it away and load again",
         ) from error
     connection.execute("set enable_external_access = false")
     connection.execute("set lock_configuration = true")
     return connection
-
-
-def _reason(error: duckdb.Error) -> str:
-    """Return the first line of an engine's complaint, without the path in it."""
-    first = str(error).splitlines()[0]
-    return "it is no DuckDB file" if "not a valid DuckDB" in first else first
 
 
 @contextmanager
@@ -264,8 +268,9 @@ def read_warehouse(
         )
     connection = _connect(path, read_only=True, limits=limits or {})
     try:
-        check_version(connection, str(path))
-        yield Session(connection)
+        with engine_faults_explained(path, "read"):
+            check_version(connection, str(path))
+            yield Session(connection)
     finally:
         connection.close()
 
@@ -299,64 +304,45 @@ def write_warehouse(
         If the file is damaged or of a newer version, or the folder is read-only.
     """
     draft = path.with_name(path.name + ".draft")
-    with _locked(path, wait):
+    with writers_lock(path, wait):
         try:
-            with _disk_faults_explained(path):
-                _remove(draft)
-                if path.exists():
-                    shutil.copyfile(path, draft)
+            with disk_faults_explained(path):
+                remove_draft(draft)
+            if path.exists():
+                _refuse_unusable(path)
+                with disk_faults_explained(path):
+                    copy_to_draft(path, draft)
             connection = _connect(
                 draft, read_only=False, limits=limits or {}, stands_for=path
             )
             try:
-                made = ensure_schema(connection, str(path))
-                session = Session(connection)
-                yield session
-                worth_keeping = made or session.changed
-                if worth_keeping:
-                    connection.execute("checkpoint")
+                with engine_faults_explained(path, "written"):
+                    made = ensure_schema(connection, str(path))
+                    session = Session(connection)
+                    yield session
+                    worth_keeping = made or session.changed
+                    if worth_keeping:
+                        connection.execute("checkpoint")
             finally:
-                connection.close()
+                _close(connection)
             if worth_keeping:
-                with _disk_faults_explained(path):
+                with disk_faults_explained(path):
                     _swap_in(draft, path)
         finally:
-            _remove(draft)
+            remove_draft(draft)
 
 
-@contextmanager
-def _locked(path: Path, wait: float) -> Iterator[None]:
-    """Hold the writers' lock; the system drops it when the process dies."""
-    lock = FileLock(str(path.with_name(path.name + ".lock")))
-    try:
-        with _disk_faults_explained(path):
-            lock.acquire(timeout=wait)
-    except Timeout:
-        raise LockedError(
-            "Another claimlens process is writing to the warehouse.",
-            source=str(path),
-            remedy="wait until it is done, or give --wait SECONDS",
-        ) from None
-    try:
-        yield
-    finally:
-        lock.release()
+def _close(connection: duckdb.DuckDBPyConnection) -> None:
+    """Close a connection whose last words do not matter any more."""
+    # on a full disk closing fails as well, and would hide the first complaint
+    with suppress(duckdb.Error):
+        connection.close()
 
 
-@contextmanager
-def _disk_faults_explained(path: Path) -> Iterator[None]:
-    """Say what a refusal of the file system means for the warehouse."""
-    try:
-        yield
-    except Timeout:
-        raise
-    except OSError as error:
-        raise WarehouseError(
-            f"The warehouse cannot be written: {error.strerror or error}.",
-            source=str(path),
-            remedy="make the folder writable and free some disk space; nothing was "
-            "changed",
-        ) from error
+def _refuse_unusable(path: Path) -> None:
+    """Refuse a file that is damaged, too new, or open for writing elsewhere."""
+    with read_warehouse(path):
+        pass
 
 
 def _swap_in(draft: Path, path: Path) -> None:
@@ -366,24 +352,4 @@ def _swap_in(draft: Path, path: Path) -> None:
         check_version(check, str(draft))
     finally:
         check.close()
-    with draft.open("rb") as handle:
-        os.fsync(handle.fileno())
-    os.replace(draft, path)
-    _sync_folder(path.parent)
-
-
-def _remove(draft: Path) -> None:
-    """Remove a draft and what its engine may have left beside it."""
-    for leftover in (draft, draft.with_name(draft.name + ".wal")):
-        leftover.unlink(missing_ok=True)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the rename itself durable, where the system can."""
-    if os.name != "posix":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+    put_in_place(draft, path)

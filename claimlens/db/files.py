@@ -1,0 +1,120 @@
+"""The files beside a warehouse: its lock, its draft, and what a disk may say."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import duckdb
+from filelock import FileLock, Timeout
+
+from claimlens.errors import LockedError, WarehouseError
+
+__all__ = [
+    "copy_to_draft",
+    "disk_faults_explained",
+    "engine_faults_explained",
+    "put_in_place",
+    "reason_of",
+    "remove_draft",
+    "writers_lock",
+]
+
+
+@contextmanager
+def writers_lock(path: Path, wait: float) -> Iterator[None]:
+    """Hold the writers' lock; the system drops it when the process dies."""
+    lock = FileLock(str(path.with_name(path.name + ".lock")))
+    try:
+        with disk_faults_explained(path):
+            lock.acquire(timeout=wait)
+    except Timeout:
+        raise LockedError(
+            "Another claimlens process is writing to the warehouse.",
+            source=str(path),
+            remedy="wait until it is done, or give --wait SECONDS",
+        ) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+@contextmanager
+def disk_faults_explained(path: Path) -> Iterator[None]:
+    """Say what a refusal of the file system means for the warehouse."""
+    try:
+        yield
+    except Timeout:
+        raise
+    except OSError as error:
+        raise WarehouseError(
+            f"The warehouse cannot be written: {error.strerror or error}.",
+            source=str(path),
+            remedy="make the folder writable and free some disk space; nothing was "
+            "changed",
+        ) from error
+
+
+@contextmanager
+def engine_faults_explained(path: Path, verb: str) -> Iterator[None]:
+    """Say what a complaint of the engine outside our SQL means: mostly the disk."""
+    try:
+        yield
+    except duckdb.Error as error:
+        raise WarehouseError(
+            f"The warehouse cannot be {verb}: {reason_of(error)}",
+            source=str(path),
+            remedy="free some disk space and see that the disk is sound; nothing was "
+            "changed",
+        ) from error
+
+
+def reason_of(error: duckdb.Error) -> str:
+    """Return the first line of an engine's complaint, without the path in it."""
+    first = str(error).splitlines()[0].replace(".draft", "")
+    return "it is no DuckDB file" if "not a valid DuckDB" in first else first
+
+
+def log_of(file: Path) -> Path:
+    """Return where DuckDB keeps the write log of a file."""
+    return file.with_name(file.name + ".wal")
+
+
+def copy_to_draft(path: Path, draft: Path) -> None:
+    """Copy a warehouse with the write log that a dead client may have left."""
+    shutil.copyfile(path, draft)
+    if log_of(path).exists():
+        shutil.copyfile(log_of(path), log_of(draft))
+
+
+def put_in_place(draft: Path, path: Path) -> None:
+    """Put the finished draft in the place of the warehouse by one rename."""
+    with draft.open("rb") as handle:
+        os.fsync(handle.fileno())
+    # the draft holds what the old log held; beside a newer file the log would be
+    # refused, and the warehouse with it
+    log_of(path).unlink(missing_ok=True)
+    os.replace(draft, path)
+    sync_folder(path.parent)
+
+
+def remove_draft(draft: Path) -> None:
+    """Remove a draft and what its engine may have left beside it."""
+    for leftover in (draft, log_of(draft)):
+        leftover.unlink(missing_ok=True)
+    shutil.rmtree(draft.with_name(draft.name + ".tmp"), ignore_errors=True)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the rename itself durable, where the system can."""
+    if os.name != "posix":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
