@@ -98,17 +98,6 @@ class _Builder:
 
     def __init__(self, reading: Reading, terms: Terms) -> None:
         self.reading = reading
-        self.acts: dict[str, Callable[[Mark, str], None]] = {
-            "join": self._join,
-            "supplied": self._supplied,
-            **dict.fromkeys(_BREAKS, self._break),
-            **dict.fromkeys(_PARTS, self._part),
-            **dict.fromkeys(_SAYS, self._said),
-            **dict.fromkeys(_PLACES, self._place),
-            **dict.fromkeys(_FLAGS, self._flag),
-            **dict.fromkeys(_TURNS, self._turn),
-            **dict.fromkeys(("not", "without"), self._deny),
-        }
         self.head_last = terms.language.head == "last"
         self.tree = terms.tree
         self.resolve = terms.resolve
@@ -132,9 +121,9 @@ class _Builder:
 
     def _take(self, mark: Mark) -> None:
         group = mark.entry.group
-        act = self.acts.get(group)
+        act = _ACTS.get(group)
         if act is not None:
-            act(mark, group)
+            act(self, mark, group)
 
     def _break(self, mark: Mark, group: str) -> None:
         self._close()
@@ -312,6 +301,19 @@ class _Builder:
                 chunk.side = earlier
         self.chunks.append(Chunk(here.sentence, group, side=-earlier))
         self.placed = self.denied = None
+
+
+_ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {
+    "join": _Builder._join,
+    "supplied": _Builder._supplied,
+    **dict.fromkeys(_BREAKS, _Builder._break),
+    **dict.fromkeys(_PARTS, _Builder._part),
+    **dict.fromkeys(_SAYS, _Builder._said),
+    **dict.fromkeys(_PLACES, _Builder._place),
+    **dict.fromkeys(_FLAGS, _Builder._flag),
+    **dict.fromkeys(_TURNS, _Builder._turn),
+    **dict.fromkeys(("not", "without"), _Builder._deny),
+}
 
 
 def chunks_of(reading: Reading, terms: Terms) -> list[Chunk]:
