@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -108,6 +109,26 @@ def _label_leads() -> frozenset[str]:
     )
 
 
+def _usual_shapes(cells: Sequence[str]) -> set[str]:
+    """Return the shapes of a column; of label-like cells only frequent ones.
+
+    An identifier may begin like a label, but then many do.
+    """
+    shapes: Counter[str] = Counter()
+    labels: Counter[str] = Counter()
+    for cell in cells:
+        if not cell or is_rule(cell):
+            continue
+        count = labels if is_total_label(cell) else shapes
+        count[signature(cell)] += 1
+    frequent = {
+        shape
+        for shape, count in labels.items()
+        if "9" in shape and count > 0.5 * len(cells)
+    }
+    return set(shapes) | frequent
+
+
 def _shape_pattern(signatures: set[str]) -> re.Pattern[str] | None:
     """Return a pattern of texts with one of these shapes; None if too many."""
     if not signatures or len(signatures) > _MANY_SIGNATURES:
@@ -140,6 +161,8 @@ class RowJudge:
     usual : re.Pattern or None
         Matches the first and key cells of rows; None where they have too many
         shapes.
+    coded : re.Pattern or None
+        The same, for shapes with digits.
     """
 
     headers: tuple[str, ...]
@@ -149,6 +172,7 @@ class RowJudge:
     signatures: frozenset[str]
     preamble: frozenset[tuple[str, ...]]
     usual: re.Pattern[str] | None
+    coded: re.Pattern[str] | None
 
     @classmethod
     def learn(
@@ -169,11 +193,9 @@ class RowJudge:
             if len(row) >= len(headers)
             and sum(1 for cell in row if cell.strip()) >= min(3, len(headers))
             and fold(row[key]) != folded[key]
-            and not is_total_label(row[first].strip())
-            and not is_rule(row[first].strip())
         ]
-        seen = {signature(row[first].strip()) for row in full if row[first].strip()}
-        keys = {signature(row[key].strip()) for row in full if row[key].strip()}
+        seen = _usual_shapes([row[first].strip() for row in full])
+        keys = _usual_shapes([row[key].strip() for row in full])
         return cls(
             headers=folded,
             first=first,
@@ -184,6 +206,7 @@ class RowJudge:
                 trimmed for row in preamble if (trimmed := _trimmed(row))
             ),
             usual=_shape_pattern(seen | keys),
+            coded=_shape_pattern({shape for shape in seen | keys if "9" in shape}),
         )
 
     def suspects(self, columns: Sequence[Sequence[str | None]]) -> list[int]:
@@ -217,6 +240,8 @@ class RowJudge:
 
     def _is_odd(self, cell: str, header: str) -> bool:
         """Tell whether a first or key cell is unlike a row's."""
+        if self._is_usual(cell):
+            return False
         lead = _LEADING_WORD.match(cell)
         if lead is not None:
             word = lead.group(1).lower()
@@ -227,6 +252,10 @@ class RowJudge:
         if self.usual is not None:
             return self.usual.fullmatch(cell) is None
         return is_rule(cell)
+
+    def _is_usual(self, cell: str) -> bool:
+        """Tell an identifier of this table, such as SUM-0012, from a label."""
+        return self.coded is not None and self.coded.fullmatch(cell) is not None
 
     def _like_first_column(self, cell: str) -> bool:
         """Tell whether a cell, whole or cut, could stand in the first column."""
@@ -276,7 +305,12 @@ class RowJudge:
             for index, cell in filled.items()
             if looks_numeric(cell) or is_total_label(cell)
         }
-        labelled = [index for index, cell in filled.items() if is_total_label(cell)]
+        labelled = [
+            index
+            for index, cell in filled.items()
+            if is_total_label(cell)
+            and not (index in (self.first, self.key) and self._is_usual(cell))
+        ]
         few = len(filled) <= max(2, len(self.headers) // 2)
         named = [
             index

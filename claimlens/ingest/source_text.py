@@ -121,7 +121,9 @@ def _reading_lines(layout: Layout, records: str | None) -> Iterator[str]:
     if layout.kind in ("text", "workbook"):
         yield f"header_row = {layout.header_row}"
     if layout.sheet is not None:
-        yield f"sheet = {quoted(layout.sheet)}"
+        others = [name for name in layout.sheets if name != layout.sheet]
+        also = f"  # other sheets: {_comment(', '.join(others))}" if others else ""
+        yield f"sheet = {quoted(layout.sheet)}{also}"
     if records:
         yield f"records = {quoted(records)}"
 

@@ -214,3 +214,11 @@ def test_text_wrapped_to_keep_its_zeros_is_unwrapped(tmp_path: Path) -> None:
     quoted = ROW.replace("007", '"=""008"""')
     _, rows = _read(_file(tmp_path, f"{HEADER}\n{wrapped}\n{quoted}\n"))
     assert [row["Fahrgestellnr"] for row in rows] == ["007", "008"]
+
+
+def test_identifiers_that_begin_like_a_label_are_rows(tmp_path: Path) -> None:
+    wide = HEADER + ";a;b;c;d;e;f;g"
+    rows = "".join(f"SUM-{n:04d};15.03.2024;;;{n},50;;;;;;;\n" for n in range(9))
+    records, read = _read(_file(tmp_path, f"{wide}\n{rows}Summe;;;;36,00;;;;;;;\n"))
+    assert len(read) == 9
+    assert records.skipped_lines == 1
