@@ -179,7 +179,11 @@ def count_failures(
     units = session.frame("marts/unit_counts", flags)
     events = session.frame(
         "marts/failure_counts",
-        {**flags, "tolerance_days": settings.counting.predelivery_tolerance_days},
+        {
+            **flags,
+            "by_component": "component" in by,
+            "tolerance_days": settings.counting.predelivery_tolerance_days,
+        },
     )
     own_cover = {term.component for term in settings.coverage.terms if term.component}
     return _Builder(session, scope, by, units, events, own_cover=own_cover).build()

@@ -3,8 +3,13 @@
 -- grain:  one row per group, kind of event (first or repeat), age and planned age
 -- reads:  int_events, int_watch, int_units, int_carriers, int_part_suppliers
 -- params: by_model, by_model_year, by_region, by_generation, by_build_month,
---         by_supplier (boolean), tolerance_days (integer)
-with events_aged as (
+--         by_supplier, by_component (boolean), tolerance_days (integer)
+with components_registered as (
+    select distinct int_carriers.component
+    from int_carriers
+),
+
+events_aged as (
     select
         events.component,
         events.failure_mode,
@@ -15,9 +20,19 @@ with events_aged as (
         case when $by_build_month then date_trunc('month', units.build_date) end
             as build_month,
         case
-            when $by_supplier
-                then
-                    coalesce(carriers.supplier, replaced.supplier, 'unknown')
+            when not $by_supplier then null
+            -- where a register says who carries whose part, a failure of a unit
+            -- outside it has no denominator among them
+            when
+                registered.component is not null
+                or (
+                    not $by_component
+                    and replaced.supplier in (
+                        select int_carriers.supplier from int_carriers
+                    )
+                )
+                then coalesce(carriers.supplier, 'unknown')
+            else coalesce(replaced.supplier, 'unknown')
         end as supplier,
         events.event_no = 1 as is_first,
         greatest(
@@ -39,6 +54,8 @@ with events_aged as (
             $by_supplier
             and events.serial_key = carriers.serial_key
             and events.component = carriers.component
+    left join components_registered as registered
+        on $by_supplier and events.component = registered.component
     left join int_part_suppliers as replaced
         on
             $by_supplier

@@ -1,0 +1,102 @@
+"""Faults that a second reading of the code found, each kept from coming back."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+import claimlens
+from claimlens.start import create
+from claimlens.workspace import Workspace
+
+CLAIM_HEAD = (
+    "claim_no reported_on serial failed_on narrative part_no status cost_total currency"
+)
+
+
+def write(path: Path, head: str, rows: Sequence[Sequence[object]]) -> Path:
+    with path.open("w", newline="", encoding="utf-8") as handle:
+        csv.writer(handle).writerows([head.split(), *rows])
+    return path
+
+
+def claim(
+    number: int,
+    text: str = "battery dead",
+    *,
+    serial: str | None = None,
+    failed_on: str = "2023-03-20",
+    reported_on: str = "2023-12-30",
+    part_no: str = "",
+    status: str = "approved",
+    cost: str = "10.50",
+    currency: str = "EUR",
+) -> list[object]:
+    """Return a row under ``CLAIM_HEAD``, by default on unit ``number``."""
+    return [
+        f"C{number}",
+        reported_on,
+        serial or f"SN{number:04d}",
+        failed_on,
+        text,
+        part_no,
+        status,
+        cost,
+        currency,
+    ]
+
+
+@pytest.fixture
+def fleet(tmp_path: Path) -> Workspace:
+    """Return a workspace with 100 units put into service in 2022."""
+    workspace = create(tmp_path / "ws")
+    built = [date(2022, 1, 5) + timedelta(days=3 * i) for i in range(100)]
+    write(
+        workspace.inbox / "units.csv",
+        "serial model model_year build_date ship_date in_service_date region",
+        [
+            (f"SN{i:04d}", "Trike", 2022, day, day, day + timedelta(days=30), "NL")
+            for i, day in enumerate(built)
+        ],
+    )
+    return workspace
+
+
+def reopened(workspace: Workspace) -> Workspace:
+    return claimlens.open(workspace.folder)
+
+
+@pytest.mark.parametrize("by", [("component", "supplier"), ("supplier",)])
+def test_no_supplier_has_failures_of_units_outside_its_register(
+    fleet: Workspace, by: tuple[str, ...]
+) -> None:
+    """Ten units carry the supplier's battery; twenty others had one replaced."""
+    write(
+        fleet.inbox / "fitted.csv",
+        "serial component supplier fitted_on",
+        [(f"SN{i:04d}", "battery pack", "S1", "2022-01-05") for i in range(10)],
+    )
+    write(
+        fleet.inbox / "parts.csv",
+        "part_no description component supplier",
+        [("B1", "battery pack", "battery pack", "S1"), ("M1", "motor", "motor", "S1")],
+    )
+    rows = [claim(i, part_no="B1") for i in range(20, 40)]
+    rows.append(claim(50, "motor dead", part_no="M1"))
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
+    fleet.ingest()
+
+    table = fleet.rates(by=by, at=12)
+
+    known = table[table["units"] > 0]
+    assert list(known["supplier"]) == ["S1"]
+    assert known["claims"].tolist() == [0]
+    assert table["claims"].sum() == 21
+    assert table["plain_rate"].dropna().le(1).all()
+    only_claims = table[table["units"] == 0]
+    assert only_claims["rate"].isna().all()
+    assert only_claims["note"].str.contains("claims only").all()
