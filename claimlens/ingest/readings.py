@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from claimlens.errors import MappingError
+from claimlens.errors import InputError, MappingError, SettingsError
 from claimlens.ingest import dates, numbers
 from claimlens.settings import SourceSettings
 from claimlens.tables import FieldType, Table
@@ -126,11 +126,11 @@ def _date_format(
     name: str, ordered: list[str], source: SourceSettings | None, path: Path
 ) -> str | None:
     """Return how a column writes its dates, or refuse to guess."""
-    said = None
     if source is not None:
         said = source.date_formats.get(name) or source.date_format
-    if said:
-        return said
+        if said:
+            _check_said(said, source)
+            return said
     reading = dates.detect(ordered)
     if reading.ambiguous:
         example = next(iter(ordered))
@@ -147,6 +147,19 @@ def _date_format(
             f"(claimlens describe {path.name} --source-block proposes the block)",
         )
     return reading.candidates[0] if reading.candidates else None
+
+
+def _check_said(said: str, source: SourceSettings) -> None:
+    """Refuse a date format of the settings that no date can have."""
+    try:
+        dates.check_format(said)
+    except InputError as error:
+        raise SettingsError(
+            error.problem,
+            source=f"claimlens.toml, source {source.name!r}",
+            column="date_format",
+            remedy=error.remedy,
+        ) from error
 
 
 def _decimal_sign(
