@@ -268,7 +268,19 @@ def predelivery(session: Session, settings: Settings, scope: Scope) -> pd.DataFr
     pandas.DataFrame
         ``model, units_shipped, units_claimed, claims, rate_per_thousand, lower,
         upper, as_of``: units with such a claim per thousand, Wilson interval.
+
+    Raises
+    ------
+    InputError
+        If the question is for one supplier: what was shipped is not his.
     """
+    if "supplier" in scope.wanted:
+        raise InputError(
+            "Claims before delivery are not counted by supplier: they are divided "
+            "by units shipped.",
+            remedy="leave --supplier out; --model, --model-year, --component and "
+            "--region work",
+        )
     counted = session.frame("marts/predelivery_counts", {"as_of": scope.as_of})
     shipped = counted["n_shipped"].to_numpy(dtype=np.float64)
     claimed = counted["n_units_claimed"].to_numpy(dtype=np.float64)

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from difflib import get_close_matches
 
 import numpy as np
 import pandas as pd
 
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
+from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.errors import InputError
+from claimlens.errors import InputError, SettingsError
 from claimlens.settings import Settings
 from claimlens.stats.lag import truncated_lag
 from claimlens.tables import KINDS
@@ -98,12 +100,13 @@ def prepare(
     InputError
         If a filter is not known, or the cut-off lies before every claim.
     """
-    _put_filters(session, question.wanted)
+    wanted = _named_as_the_taxonomy(question.wanted, terms.taxonomy)
+    _put_filters(session, wanted)
     open_known(session, question.as_known)
     read_claims(session, settings, terms)
     as_of, notes = _cut_off(session, question)
     _put_component_words(session, terms)
-    _put_cover(session, settings)
+    _put_cover(session, settings, terms.taxonomy)
     session.run("intermediate/int_cover")
     session.run("intermediate/int_units", {"as_of": as_of})
     if session.count("int_units") == 0:
@@ -133,10 +136,45 @@ def prepare(
     return Scope(
         as_of=as_of,
         as_known=question.as_known,
-        wanted=question.wanted,
+        wanted=wanted,
         notes=notes,
         n_lag_units=n_lag_units,
     )
+
+
+def _known(taxonomy: Taxonomy) -> list[str]:
+    return [*taxonomy.components, "unclassified"]
+
+
+def _did_you_mean(name: str, taxonomy: Taxonomy) -> str:
+    near = taxonomy.component_for(name) or next(
+        iter(get_close_matches(name.lower(), _known(taxonomy), 1)), None
+    )
+    if near is not None:
+        return f"did you mean {near!r}?"
+    return f"components are {', '.join(_known(taxonomy))}"
+
+
+def _named_as_the_taxonomy(
+    wanted: Mapping[str, tuple[str, ...]], taxonomy: Taxonomy
+) -> dict[str, tuple[str, ...]]:
+    """Return the filters, each component under its name in the taxonomy.
+
+    A component that nobody knows would otherwise read as one that never fails.
+    """
+    named = dict(wanted)
+    if "component" in named:
+        found = []
+        for given in named["component"]:
+            name = given if given in _known(taxonomy) else taxonomy.component_for(given)
+            if name is None:
+                raise InputError(
+                    f"There is no component {given!r}.",
+                    remedy=_did_you_mean(given, taxonomy),
+                )
+            found.append(name)
+        named["component"] = tuple(dict.fromkeys(found))
+    return named
 
 
 def _put_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> None:
@@ -187,9 +225,16 @@ def _put_component_words(session: Session, terms: Terms) -> None:
     )
 
 
-def _put_cover(session: Session, settings: Settings) -> None:
+def _put_cover(session: Session, settings: Settings, taxonomy: Taxonomy) -> None:
     """Hand over the terms of cover; the more exact a term, the higher it counts."""
     cover = settings.coverage
+    for term in cover.terms:
+        if term.component is not None and term.component not in _known(taxonomy):
+            raise SettingsError(
+                f"coverage.terms is for {term.component!r}, which is no component.",
+                source="claimlens.toml",
+                remedy=_did_you_mean(term.component, taxonomy),
+            )
     rows: list[tuple[str | None, str | None, str | None, int, int]] = [
         (None, None, None, cover.months, -1)
     ]

@@ -46,6 +46,7 @@ def classify_command(
     model: ModelOption = None,
     model_year: ModelYearOption = None,
     component: ComponentOption = None,
+    supplier: SupplierOption = None,
     region: RegionOption = None,
     form: FormatOption = "table",
     output: OutputOption = None,
@@ -63,7 +64,7 @@ def classify_command(
         if explain is not None:
             typer.echo(opened.explain(explain))
             return
-        filters = filters_of(model, model_year, component, region=region)
+        filters = filters_of(model, model_year, component, supplier, region)
         with busy("reading the claims"):
             result = opened.classify(as_of=as_of, as_known=as_known, **filters)
         deliver(result, form, output, replace)

@@ -1,6 +1,6 @@
 -- Units shipped and claims found before or at delivery.
 -- grain:  one row per model
--- reads:  int_units, int_claims
+-- reads:  int_units, int_claims, wanted (column_name, value)
 -- params: as_of (date)
 with shipped as (
     select
@@ -19,7 +19,17 @@ early_claims as (
         count(distinct claims.serial_key) as n_units_claimed,
         count(*) as n_claims
     from int_claims as claims
-    where claims.claim_class = 'before delivery' and claims.is_wanted
+    where
+        claims.claim_class = 'before delivery'
+        and claims.is_wanted
+        and (
+            not exists (select 1 from wanted where wanted.column_name = 'component')
+            or claims.component in (
+                select wanted.value
+                from wanted
+                where wanted.column_name = 'component'
+            )
+        )
     group by claims.model
 ),
 

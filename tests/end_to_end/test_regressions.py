@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import claimlens
+from claimlens.errors import InputError, SettingsError
 from claimlens.start import create
 from claimlens.workspace import Workspace
 
@@ -100,3 +101,48 @@ def test_no_supplier_has_failures_of_units_outside_its_register(
     only_claims = table[table["units"] == 0]
     assert only_claims["rate"].isna().all()
     assert only_claims["note"].str.contains("claims only").all()
+
+
+def test_component_filter_holds_for_the_list_of_claims(fleet: Workspace) -> None:
+    rows = [claim(1, "battery dead"), claim(2, "motor makes a grinding noise")]
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
+    fleet.ingest()
+
+    assert fleet.classify(component="motor")["claim_no"].tolist() == ["C2"]
+    assert fleet.classify(component="Motor")["claim_no"].tolist() == ["C2"]
+    assert fleet.classify(supplier="nobody").empty
+
+
+def test_component_filter_holds_for_claims_before_delivery(fleet: Workspace) -> None:
+    rows = [claim(1, failed_on="2022-01-20"), claim(2)]
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
+    fleet.ingest()
+
+    assert fleet.predelivery()["claims"].tolist() == [1]
+    assert fleet.predelivery(component="motor")["claims"].tolist() == [0]
+    with pytest.raises(InputError, match="supplier"):
+        fleet.predelivery(supplier="S1")
+
+
+def test_unknown_component_is_refused_and_not_shown_as_never_failing(
+    fleet: Workspace,
+) -> None:
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+
+    with pytest.raises(InputError, match="flux capacitor") as caught:
+        fleet.rates(component="flux capacitor")
+    assert "battery pack" in str(caught.value)
+    assert fleet.rates(component="Batery pack")["claims"].max() == 1
+
+
+def test_cover_for_an_unknown_component_is_refused(fleet: Workspace) -> None:
+    """Otherwise the term would silently do nothing."""
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+    settings = fleet.folder / "claimlens.toml"
+    term = '\n[[coverage.terms]]\ncomponent = "batterie pakc"\nmonths = 1\n'
+    settings.write_text(settings.read_text("utf-8") + term, "utf-8")
+
+    with pytest.raises(SettingsError, match="batterie pakc"):
+        reopened(fleet).rates()
