@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -34,9 +35,10 @@ def write_claims(path: Path, n: int, status: str) -> Path:
     return path
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a workspace with 50 units and 40 open claims, and more to load."""
+    tmp_path = tmp_path_factory.mktemp("template")
     (tmp_path / "claimlens.toml").write_text("", encoding="utf-8")
     units = "".join(f"S{k},Trike,2024,2024-06-01,2024-07-01\n" for k in range(50))
     (tmp_path / "units.csv").write_text(UNITS_HEADER + units, encoding="utf-8")
@@ -45,6 +47,12 @@ def folder(tmp_path: Path) -> Path:
     workspace.ingest([tmp_path / "units.csv", former])
     write_claims(tmp_path / "later.csv", LATER, "closed")
     return tmp_path
+
+
+@pytest.fixture
+def folder(template: Path, tmp_path: Path) -> Path:
+    """Return a copy of the template that a test may hurt."""
+    return Path(shutil.copytree(template, tmp_path / "ws"))
 
 
 def state(folder: Path) -> tuple[int, int, int]:

@@ -159,7 +159,7 @@ def test_the_order_of_loading_does_not_matter(seed: int, tmp_path: Path) -> None
     wanted = {
         number: tuple(row.get(name) for name in fields) for number, row in right.items()
     }
-    for order in ([0, 1, 2], [2, 1, 0], [1, 2, 0]):
+    for order in ([0, 1, 2], [2, 1, 0]):
         desk = Desk(tmp_path / "".join(map(str, order)))
         for k in order:
             outcome(desk.load(*exports[k]))

@@ -45,7 +45,6 @@ def claims(n: int, *, late: int = 0) -> list[dict[str, object]]:
 def answers(desk: Desk, as_known: date | None) -> str:
     workspace = desk.workspace
     frames = [
-        workspace.rates(by="component", as_known=as_known),
         workspace.rates(by="model,component", as_known=as_known),
         workspace.life(by=["model"], as_known=as_known),
         workspace.classify(as_known=as_known),

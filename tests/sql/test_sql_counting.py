@@ -1,0 +1,232 @@
+"""Counting SQL: given rows, expected rows."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+import pytest
+from sql_desk import Desk
+
+CLAIMS = (
+    "serial_key varchar, component varchar, failure_mode varchar, "
+    "cover_class varchar, failed_on date, claim_class varchar, is_wanted boolean"
+)
+NO_FILTER = "column_name varchar, value varchar"
+
+
+@pytest.fixture
+def desk() -> Desk:
+    return Desk()
+
+
+def counted(serial: str, component: str, day: int) -> tuple[object, ...]:
+    return (serial, component, "worn", "", date(2025, 1, day), "counted", True)
+
+
+def events(desk: Desk, *, by_component: bool) -> list[tuple[object, ...]]:
+    desk.run(
+        "intermediate/int_events",
+        {
+            "by_component": by_component,
+            "by_failure_mode": False,
+            "same_event_days": 3,
+        },
+    )
+    return desk.rows(
+        "select serial_key, component, day(failed_on), event_no from int_events "
+        "order by all"
+    )
+
+
+def test_claims_at_most_three_days_after_the_last_are_one_event(desk: Desk) -> None:
+    desk.given("wanted", NO_FILTER)
+    desk.given(
+        "int_claims",
+        CLAIMS,
+        *(counted("A", "motor", day) for day in (1, 4, 8, 11, 15)),
+        counted("B", "motor", 4),
+    )
+    assert events(desk, by_component=True) == [
+        ("A", "motor", 1, 1),
+        ("A", "motor", 8, 2),
+        ("A", "motor", 15, 3),
+        ("B", "motor", 4, 1),
+    ]
+
+
+def test_a_component_has_its_own_first_failure(desk: Desk) -> None:
+    desk.given("wanted", NO_FILTER)
+    left_out = ("A", "motor", "worn", "", date(2025, 1, 2), "goodwill", True)
+    unwanted = ("C", "motor", "worn", "", date(2025, 1, 2), "counted", False)
+    desk.given(
+        "int_claims",
+        CLAIMS,
+        counted("A", "motor", 20),
+        counted("A", "display", 9),
+        left_out,
+        unwanted,
+    )
+    assert events(desk, by_component=True) == [
+        ("A", "display", 9, 1),
+        ("A", "motor", 20, 1),
+    ]
+    assert events(desk, by_component=False) == [("A", "", 9, 1), ("A", "", 20, 2)]
+
+
+def test_the_most_exact_term_of_cover_wins(desk: Desk) -> None:
+    desk.given("units_known", "model varchar, region varchar", ("M", "N"), ("M", None))
+    desk.given(
+        "cover_terms",
+        "component varchar, model varchar, region varchar, months integer, "
+        "exactness integer",
+        (None, None, None, 24, -1),
+        (None, "M", None, 30, 2000),
+        ("motor", None, None, 36, 4001),
+        ("motor", None, "N", 48, 5002),
+    )
+    desk.run("intermediate/int_cover")
+    assert desk.rows(
+        "select region, cover_class, months from int_cover order by all"
+    ) == [
+        ("", "", 30),
+        ("", "motor", 36),
+        ("N", "", 30),
+        ("N", "motor", 48),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("started", "retired", "as_of", "days"),
+    [
+        (date(2024, 1, 31), None, date(2026, 1, 1), 29),  # cover to 29 February
+        (date(2024, 1, 31), None, date(2024, 2, 10), 10),  # cut-off
+        (date(2024, 1, 31), date(2024, 2, 5), date(2026, 1, 1), 5),  # retirement
+        (date(2024, 1, 31), None, date(2024, 1, 31), 0),  # first day
+    ],
+)
+def test_a_unit_is_watched_to_the_first_of_its_ends(
+    started: date, retired: date | None, as_of: date, days: int, desk: Desk
+) -> None:
+    desk.given(
+        "int_units",
+        "serial_key varchar, model varchar, region varchar, retired_on date, "
+        "is_wanted boolean",
+        ("A", "M", "", retired, True),
+        ("B", "M", "", retired, False),
+    )
+    desk.given(
+        "int_service",
+        "serial_key varchar, in_service_date date, weight double, source varchar",
+        ("A", started, 1.0, "register"),
+        ("B", started, 1.0, "register"),
+    )
+    desk.given(
+        "int_cover",
+        "model varchar, region varchar, cover_class varchar, months integer",
+        ("M", "", "", 1),
+        ("M", "", "motor", 0),
+    )
+    desk.run(
+        "intermediate/int_watch", {"as_of": as_of, "count_outside_coverage": False}
+    )
+    assert desk.rows("select serial_key, cover_class, planned_days from int_watch") == [
+        ("A", "", days)
+    ]
+
+
+def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
+    desk.given("sales_lag", "lag_days integer, weight double", (10, 0.25), (40, 0.75))
+    desk.given(
+        "int_units",
+        "serial_key varchar, in_service_date date, claimed_in_service_date date, "
+        "left_works_on date, first_failed_on date",
+        ("dated", date(2025, 1, 5), None, date(2025, 1, 1), None),
+        ("told by a claim", None, date(2025, 1, 6), date(2025, 1, 1), None),
+        ("old", None, None, date(2025, 1, 1), None),
+        ("young", None, None, date(2025, 2, 15), None),
+        ("failed early", None, None, date(2025, 1, 1), date(2025, 1, 20)),
+        ("future", date(2025, 4, 1), None, date(2025, 1, 1), None),
+        ("no date at all", None, None, None, None),
+    )
+    desk.run("intermediate/int_service", {"as_of": date(2025, 2, 28)})
+    rows = desk.rows(
+        "select serial_key, in_service_date, weight::double from int_service "
+        "order by all"
+    )
+    assert rows == [
+        ("dated", date(2025, 1, 5), 1.0),
+        ("failed early", date(2025, 1, 11), 1.0),
+        ("old", date(2025, 1, 11), 0.25),
+        ("old", date(2025, 2, 10), 0.75),
+        ("told by a claim", date(2025, 1, 6), 1.0),
+        ("young", date(2025, 2, 25), 0.25),
+    ]
+
+
+def test_the_first_carrier_of_a_component_is_its_supplier(desk: Desk) -> None:
+    desk.given(
+        "component_words",
+        "text varchar, component varchar",
+        ("Motor", "motor"),
+        ("motor", "motor"),
+    )
+    desk.given(
+        "fitted_parts_known",
+        "serial varchar, component varchar, supplier varchar, fitted_on date, "
+        "removed_on date",
+        ("a1", "motor", "Second", date(2025, 2, 1), None),
+        ("A1", "Motor", "First", date(2025, 1, 1), date(2025, 2, 1)),
+        ("A2", "motor", "Later", date(2025, 9, 1), None),
+        ("A3", "motor", None, date(2025, 1, 1), None),
+    )
+    desk.run("intermediate/int_carriers", {"as_of": date(2025, 6, 30)})
+    assert desk.rows("select * from int_carriers") == [("A1", "motor", "First")]
+
+
+def test_costs_keep_their_currency_and_leave_out_refused_claims(desk: Desk) -> None:
+    month = datetime(2025, 1, 1)
+    desk.given(
+        "int_claims",
+        "component varchar, reported_on date, currency varchar, cost decimal(18, 4), "
+        "claim_class varchar, is_wanted boolean",
+        ("motor", date(2025, 1, 3), "EUR", 0.1, "counted", True),
+        ("motor", date(2025, 1, 9), "EUR", 0.2, "goodwill", True),
+        ("motor", date(2025, 1, 9), "EUR", 5, "denied", True),
+        ("motor", date(2025, 1, 9), "EUR", -7, "counted", True),
+        ("motor", date(2025, 1, 9), "EUR", None, "counted", True),
+        ("motor", date(2025, 1, 9), "CHF", 4, "counted", True),
+        ("motor", date(2025, 1, 9), "EUR", 4, "counted", False),
+    )
+    rows = desk.run("marts/component_costs")
+    assert [tuple(row) for row in rows] == [
+        ("motor", month, "CHF", 1, 1, 0, 4.0),
+        ("motor", month, "EUR", 5, 3, 1, pytest.approx(0.3, abs=1e-15)),
+    ]
+
+
+def test_report_and_failure_months_are_counted_apart(desk: Desk) -> None:
+    desk.given(
+        "int_claims",
+        "reported_on date, failed_on date, claim_class varchar, is_wanted boolean",
+        (date(2025, 2, 3), date(2025, 1, 30), "counted", True),
+        (date(2025, 2, 4), date(2025, 2, 1), "denied", True),
+        (date(2025, 3, 4), date(2025, 3, 1), "counted", False),
+    )
+    assert desk.run("marts/claims_by_month") == [
+        (datetime(2025, 1, 1), 0, 0, 1),
+        (datetime(2025, 2, 1), 2, 1, 1),
+    ]
+
+
+def test_lags_of_units_not_yet_sold_cannot_be_seen(desk: Desk) -> None:
+    desk.given(
+        "int_units",
+        "left_works_on date, in_service_date date",
+        (date(2025, 1, 1), date(2025, 1, 11)),
+        (date(2025, 1, 1), date(2025, 1, 11)),
+        (date(2025, 1, 1), date(2025, 3, 1)),  # after the cut-off
+        (date(2025, 1, 9), date(2025, 1, 5)),  # before it left the works
+        (None, date(2025, 1, 5)),
+    )
+    rows = desk.run("intermediate/int_sales_lags", {"as_of": date(2025, 2, 1)})
+    assert rows == [(10, 31, 2)]
