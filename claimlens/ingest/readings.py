@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import date, timedelta
+from decimal import Decimal
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,6 +19,9 @@ from claimlens.tables import FieldType, Table
 __all__ = ["newest_date", "read_texts", "read_words"]
 
 Texts = dict[str, set[str]]
+
+# the table of readings holds 22 digits before the point
+_TOO_LARGE = Decimal(10) ** 22
 
 _AMOUNTS: tuple[FieldType, ...] = ("money", "number", "integer")
 
@@ -102,8 +106,10 @@ def read_texts(
 
 
 def _exact(amount: object) -> str | None:
-    """Return an amount as text that the database casts without rounding."""
-    return None if amount is None else format(amount, "f")
+    """Return an amount as text that the database casts; None beyond its digits."""
+    if not isinstance(amount, Decimal) or abs(amount) >= _TOO_LARGE:
+        return None
+    return format(amount, "f")
 
 
 def _as_day(text: str, name: str) -> str:

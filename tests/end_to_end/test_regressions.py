@@ -8,9 +8,11 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner, Result
 
 import claimlens
-from claimlens.errors import InputError, SettingsError
+from claimlens.cli import app
+from claimlens.errors import InputError, SettingsError, SourceError
 from claimlens.start import create
 from claimlens.workspace import Workspace
 
@@ -65,6 +67,10 @@ def fleet(tmp_path: Path) -> Workspace:
         ],
     )
     return workspace
+
+
+def run(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(app, [str(argument) for argument in arguments])
 
 
 def reopened(workspace: Workspace) -> Workspace:
@@ -146,3 +152,84 @@ def test_cover_for_an_unknown_component_is_refused(fleet: Workspace) -> None:
 
     with pytest.raises(SettingsError, match="batterie pakc"):
         reopened(fleet).rates()
+
+
+def test_amount_beyond_all_digits_is_flagged_and_stops_nothing(
+    fleet: Workspace,
+) -> None:
+    rows = [claim(1, cost="9" * 30), claim(2, cost="123456789012345678.55")]
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [*rows, claim(3)])
+    account = fleet.ingest()
+
+    assert account.set_index("kind").loc["claims", "inserted"] == 3
+    flags = fleet.flags()
+    assert flags["claim_no"].tolist() == ["C1", "C2"]
+    assert set(flags["reason"]) == {"cost_total is not an amount"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
+        ("EUR", "KLINGON", "No currency"),
+        ("part_no", "serial", "stands in columns"),
+    ],
+)
+def test_broken_file_of_ours_in_the_inbox_stops_the_load(
+    fleet: Workspace, old: str, new: str, message: str
+) -> None:
+    """Skipped with a warning, its claims would be missing from every figure."""
+    claims = write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1), claim(2)])
+    claims.write_text(claims.read_text("utf-8").replace(old, new), "utf-8")
+
+    with pytest.raises(SourceError, match=message):
+        fleet.ingest()
+
+
+def test_run_tells_what_it_skipped_even_where_the_report_fails(
+    fleet: Workspace,
+) -> None:
+    (fleet.inbox / "notes.txt").write_text("call Ana\nabout the tyres\n", "utf-8")
+    result = run("run", "--workspace", fleet.folder)
+
+    assert result.exit_code == 2
+    assert "skipped notes.txt" in result.stderr
+    assert "There is no claim" in result.stderr
+    assert "units.csv" in result.stdout
+
+
+def test_list_of_rejects_never_replaces_a_file_unasked(fleet: Workspace) -> None:
+    """``ingest --rejects claims.csv`` took a slip of the pen for an order."""
+    export = write(fleet.folder / "claims.csv", CLAIM_HEAD, [claim(1)])
+    before = export.read_bytes()
+    asked = ("ingest", "--workspace", fleet.folder, "--rejects", export)
+
+    refused = run(*asked)
+    assert refused.exit_code == 2
+    assert "there already" in refused.stderr
+    assert export.read_bytes() == before
+    assert not fleet.warehouse.exists()
+    assert run(*asked, "--replace").exit_code == 0
+
+
+def test_parquet_into_a_missing_folder_is_a_message(fleet: Workspace) -> None:
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+    target = fleet.folder / "nowhere" / "rates.parquet"
+    result = run(
+        "rates", "--workspace", fleet.folder, "--format", "parquet", "--output", target
+    )
+
+    assert result.exit_code == 2
+    assert result.stderr.startswith("claimlens: The file cannot be written.")
+
+
+def test_unforeseen_fault_is_one_message_and_exit_code_1(fleet: Workspace) -> None:
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+    fleet.out.rmdir()
+    fleet.out.write_text("no folder", "utf-8")
+    result = run("report", "monthly", "--workspace", fleet.folder)
+
+    assert result.exit_code == 1
+    assert result.stderr.startswith("claimlens: ")
+    assert "Traceback" not in result.stderr
