@@ -23,6 +23,7 @@ from claimlens.ingest.paths import NamedFile, expand
 from claimlens.report.monthly import render_monthly
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
+from claimlens.tables import TABLES
 
 __all__ = ["ACCOUNT_COLUMNS", "Loaded", "RunOutcome", "load", "monthly_page"]
 
@@ -131,8 +132,12 @@ def load(
 
 
 def _is_foreign(error: ClaimlensError) -> bool:
-    """Tell a file that is of no kind we know from a file of ours that is broken."""
-    return not (isinstance(error, MappingError) and error.column is not None)
+    """Tell a file that is of no kind we know from a file of ours that is broken.
+
+    A file of ours is broken in a column of ours: two are called ``serial``, no
+    currency is one, a date order is open.
+    """
+    return not any(error.column in table.field_names for table in TABLES.values())
 
 
 def _load_kinds(

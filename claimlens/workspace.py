@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 from functools import cached_property
@@ -313,6 +313,7 @@ class Workspace:
         *,
         as_of: Day = None,
         wait: float = 0.0,
+        on_loaded: Callable[[pipeline.Loaded], None] | None = None,
     ) -> pipeline.RunOutcome:
         """Load the inbox and write the monthly report; safe to repeat.
 
@@ -322,6 +323,8 @@ class Workspace:
             Cut-off of the report.
         wait : float, default 0
             Seconds to wait for another writer.
+        on_loaded : callable, optional
+            Called with the accounts before the report is tried.
 
         Returns
         -------
@@ -329,6 +332,8 @@ class Workspace:
             Row accounts, skipped files and the path of the report.
         """
         loaded = self.load(wait=wait)
+        if on_loaded is not None:
+            on_loaded(loaded)
         return pipeline.RunOutcome(
             loaded=loaded, report=self.report_monthly(as_of=as_of)
         )

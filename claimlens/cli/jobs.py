@@ -22,6 +22,7 @@ from claimlens.cli.options import (
     readable_errors,
 )
 from claimlens.demo import load_truth, make_world, write_exports, write_settings
+from claimlens.pipeline import Loaded
 from claimlens.start import make_folders, open_workspace
 from claimlens.workspace import Workspace
 
@@ -66,11 +67,16 @@ def run_command(
 
 def _run(workspace: Workspace, as_of: date | None, wait: float) -> None:
     """Run the scheduled job and print its account and the report's path."""
-    with busy("loading the inbox, counting and drawing"):
-        outcome = workspace.run(as_of=as_of, wait=wait)
-    for name, why in outcome.loaded.skipped:
-        errors.print(f"skipped {name}: {why}", markup=False)
-    deliver(outcome.loaded.frame(), "table", None, False)
+    loads: list[Loaded] = []
+    try:
+        with busy("loading the inbox, counting and drawing"):
+            outcome = workspace.run(as_of=as_of, wait=wait, on_loaded=loads.append)
+    finally:
+        # what was loaded stays loaded, also where the report fails
+        for loaded in loads:
+            for name, why in loaded.skipped:
+                errors.print(f"skipped {name}: {why}", markup=False)
+            deliver(loaded.frame(), "table", None, False)
     typer.echo(f"report: {outcome.report}")
 
 
