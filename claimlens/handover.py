@@ -17,7 +17,15 @@ import xlsxwriter
 
 from claimlens.errors import InputError
 
-__all__ = ["neutral", "records", "to_csv", "to_json", "write_text", "write_workbook"]
+__all__ = [
+    "check_target",
+    "neutral",
+    "records",
+    "to_csv",
+    "to_json",
+    "write_text",
+    "write_workbook",
+]
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
@@ -119,7 +127,7 @@ def write_workbook(
     InputError
         If the file exists and may not be replaced.
     """
-    _check_target(path, overwrite)
+    check_target(path, overwrite=overwrite)
     options = {
         "strings_to_formulas": False,
         "strings_to_urls": False,
@@ -158,7 +166,7 @@ def write_text(text: str, path: Path, *, overwrite: bool) -> None:
     InputError
         If the file exists and may not be replaced, or its folder is not there.
     """
-    _check_target(path, overwrite)
+    check_target(path, overwrite=overwrite)
     draft = path.with_name(path.name + ".draft")
     try:
         draft.write_text(text, encoding="utf-8", newline="\n")
@@ -172,7 +180,8 @@ def write_text(text: str, path: Path, *, overwrite: bool) -> None:
         ) from error
 
 
-def _check_target(path: Path, overwrite: bool) -> None:
+def check_target(path: Path, *, overwrite: bool) -> None:
+    """Raise ``InputError`` if a file is there and may not be replaced."""
     if path.exists() and not overwrite:
         raise InputError(
             "The file is there already.",

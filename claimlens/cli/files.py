@@ -88,6 +88,8 @@ def ingest_command(
     """
     with readable_errors(debug):
         opened = open_workspace(workspace)
+        if rejects is not None:
+            handover.check_target(rejects, overwrite=replace)
         with busy("loading"):
             loaded = opened.load(paths or None, known_on=known_on, wait=wait)
         for name, why in loaded.skipped:
@@ -95,5 +97,5 @@ def ingest_command(
         deliver(loaded.frame(), form, output, replace)
         if rejects is not None:
             handover.write_text(
-                handover.to_csv(opened.rejects()), rejects, overwrite=True
+                handover.to_csv(opened.rejects()), rejects, overwrite=replace
             )

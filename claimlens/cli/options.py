@@ -121,6 +121,21 @@ def readable_errors(debug: bool) -> Iterator[None]:
         else:
             errors.print(f"claimlens: {error}", markup=False)
         raise typer.Exit(error.exit_code) from error
+    except (typer.Exit, typer.Abort, BrokenPipeError):
+        raise  # an end that was meant, or the reader of our output left
+    except Exception as error:
+        # the last border: whoever runs a night's job reads one message
+        if debug:
+            traceback.print_exc()
+        else:
+            errors.print(
+                "claimlens: An unexpected fault stopped the work: "
+                f"{type(error).__name__}: {error}\n"
+                "  to do: nothing half-written is left; run the command again with "
+                "--debug and send what it prints to whoever maintains claimlens",
+                markup=False,
+            )
+        raise typer.Exit(1) from error
 
 
 def filters_of(
@@ -150,12 +165,7 @@ def deliver(
                 "Parquet goes to a file, not to the screen.",
                 remedy="name one with --output FILE",
             )
-        if output.exists() and not replace:
-            raise InputError(
-                "The file is there already.",
-                source=str(output),
-                remedy="choose another name, or give --replace",
-            )
+        handover.check_target(output, overwrite=replace)
         write_parquet(frame, output)
         return
     if form == "json":

@@ -8,7 +8,7 @@ import duckdb
 import pandas as pd
 
 from claimlens.db.session import ENGINE_CONFIG
-from claimlens.errors import QueryError
+from claimlens.errors import InputError, QueryError
 
 __all__ = ["parquet_rows", "write_parquet"]
 
@@ -54,11 +54,26 @@ def write_parquet(frame: pd.DataFrame, path: Path) -> None:
     frame : pandas.DataFrame
         What leaves.
     path : Path
-        Target; replaced.
+        Target; replaced whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If the folder is not there or cannot be written.
     """
-    with duckdb.connect(config=ENGINE_CONFIG) as connection:
-        connection.register("leaving", frame)
-        connection.execute(
-            "copy (select * from leaving) to $path (format parquet)",
-            {"path": str(path)},
-        )
+    draft = path.with_name(path.name + ".draft")
+    try:
+        with duckdb.connect(config=ENGINE_CONFIG) as connection:
+            connection.register("leaving", frame)
+            connection.execute(
+                "copy (select * from leaving) to $path (format parquet)",
+                {"path": str(draft)},
+            )
+        draft.replace(path)
+    except (duckdb.IOException, OSError) as error:
+        draft.unlink(missing_ok=True)
+        raise InputError(
+            "The file cannot be written.",
+            source=str(path),
+            remedy="choose a folder that exists and can be written",
+        ) from error
