@@ -233,9 +233,13 @@ def _store(session: Session, load: _Load, known: date) -> RowAccount:
     batch = int(batches["next_batch"])
     session.alias("known_versions", f"{kind}_versions")
     session.alias("known_rows", f"{kind}_current")
-    session.run("staging/new_versions", {"known_on": known, "batch": batch})
+    is_known_file = not pd.isna(batches["batch"])
+    session.run(
+        "staging/new_versions",
+        {"known_on": known, "batch": batch, "is_known_file": is_known_file},
+    )
     has_news = session.count("new_versions") > 0
-    is_repeat = not has_news and not pd.isna(batches["batch"])
+    is_repeat = not has_news and is_known_file
     if is_repeat:
         batch = int(batches["batch"])
     else:

@@ -215,6 +215,57 @@ def test_a_cell_emptied_by_a_newer_export_is_empty(tmp_path: Path) -> None:
     assert desk.claims("dealer") == {"C1": (None,)}
 
 
+def test_a_list_without_dates_can_take_a_change_back(tmp_path: Path) -> None:
+    desk = Desk(tmp_path)
+
+    def part(cost: str, lead: str) -> list[dict[str, object]]:
+        return [
+            {"part_no": "P1", "unit_cost": cost, "currency": "EUR"}
+            | {"lead_time_days": lead}
+        ]
+
+    def held() -> list[tuple[object, ...]]:
+        return desk.query("select unit_cost::integer, lead_time_days from parts_now")
+
+    desk.load("a.csv", part("10", "5"))
+    assert outcome(desk.load("b.csv", part("12", "5"))) == {"updated": 1}
+    # the same list again is the older one, and changes nothing
+    assert outcome(desk.account(tmp_path / "a.csv")) == {"unchanged": 1}
+    assert held() == [(12, 5)]
+    # another list that says what the first one said is a newer one
+    (tmp_path / "c.csv").write_text(
+        (tmp_path / "a.csv").read_text(encoding="utf-8") + "\n", encoding="utf-8"
+    )
+    assert outcome(desk.account(tmp_path / "c.csv")) == {"updated": 1}
+    assert held() == [(10, 5)]
+    before = desk.bytes()
+    for name in ("a.csv", "b.csv", "c.csv"):
+        assert outcome(desk.account(tmp_path / name)) == {"unchanged": 1}
+    assert desk.bytes() == before
+
+
+def test_a_mended_source_reads_the_same_file_anew(tmp_path: Path) -> None:
+    block = """
+[[source]]
+name = "app"
+files = "app*.csv"
+kind = "claims"
+[source.columns]
+No = "claim_no"
+Day = "reported_on"
+State = "status"
+"""
+    desk = Desk(tmp_path, block)
+    path = tmp_path / "app.csv"
+    path.write_text("No,Day,State\nC1,2025-03-01,done\n", encoding="utf-8")
+    account = desk.account(path)
+    assert account["flagged"] == 1
+    mended = Desk(tmp_path, block + '[source.values.status]\ndone = "closed"\n')
+    assert outcome(mended.account(path)) == {"updated": 1}
+    assert mended.claims("status") == {"C1": ("closed",)}
+    assert "status" not in set(mended.workspace.flags()["column_name"])
+
+
 def test_rejected_rows_of_a_file_loaded_again_stand_once(tmp_path: Path) -> None:
     desk = Desk(tmp_path)
     rows = [claim(1), {"claim_no": "", "reported_on": "2025-03-01"}]
