@@ -283,8 +283,8 @@ class Workspace:
         Parameters
         ----------
         path : str or Path, optional
-            Target; by default ``out/monthly-YYYY-MM-DD.html`` of the cut-off,
-            which replaces its own earlier version.
+            Target; by default ``out/monthly-YYYY-MM-DD.html`` of the cut-off
+            (with the known-by date behind it), replacing its earlier version.
         as_of, as_known : date, optional
             Cut-off and known-by date.
         overwrite : bool, default False
@@ -303,7 +303,8 @@ class Workspace:
             target = Path(path)
             write_text(page, target, overwrite=overwrite)
             return target
-        target = self.out / f"monthly-{scope.as_of.isoformat()}.html"
+        known = f"-known-{scope.as_known}" if scope.as_known else ""
+        target = self.out / f"monthly-{scope.as_of}{known}.html"
         self.out.mkdir(exist_ok=True)
         write_text(page, target, overwrite=True)
         return target

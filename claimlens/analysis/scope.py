@@ -65,6 +65,7 @@ def open_known(session: Session, as_known: date | None) -> None:
         for kind in KINDS:
             session.alias(f"{kind}_known", f"{kind}_current")
         return
+    session.run("intermediate/batches_known", {"as_known": as_known})
     session.run("staging/fold_macros")
     session.put("touched", pd.DataFrame({"row_key": pd.array([], dtype="str")}))
     for kind in KINDS:
@@ -72,6 +73,8 @@ def open_known(session: Session, as_known: date | None) -> None:
             f"staging/fold_{kind}", {"as_known": as_known, "only_touched": False}
         )
         session.keep_as("folded", f"{kind}_known")
+        # the views of flags read the current tables: let them see these
+        session.alias(f"{kind}_current", f"{kind}_known")
 
 
 def prepare(

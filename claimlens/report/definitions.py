@@ -110,7 +110,7 @@ def definitions(meta: Meta, provisional_months: int) -> tuple[tuple[str, str], .
         ),
         (
             "Cost",
-            "Parts, labour and freight of all claims of every class"
+            "Parts, labour and freight of all claims but those cancelled or denied"
             + (
                 f", turned into {meta.report_currency}."
                 if meta.report_currency

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
@@ -233,3 +234,45 @@ def test_unforeseen_fault_is_one_message_and_exit_code_1(fleet: Workspace) -> No
     assert result.exit_code == 1
     assert result.stderr.startswith("claimlens: ")
     assert "Traceback" not in result.stderr
+
+
+def test_report_as_known_never_learns_what_was_loaded_later(
+    fleet: Workspace,
+) -> None:
+    """Flags and rejects of later batches stood in reports of earlier knowledge."""
+    fleet.ingest(known_on="2022-01-01")
+    first = write(
+        fleet.folder / "first.csv",
+        CLAIM_HEAD,
+        [claim(1), claim(2), claim(3, reported_on="no date")],
+    )
+    fleet.ingest(first, known_on="2024-01-05")
+    asked = {"as_of": "2023-12-31", "as_known": "2024-01-31"}
+    before = fleet.report_monthly(**asked).read_bytes()
+
+    later = write(
+        fleet.folder / "later.csv",
+        CLAIM_HEAD,
+        [
+            claim(1, serial="XX", cost="-10.50", status="cancelled"),
+            claim(8, reported_on="no date"),
+            claim(9, serial="YY", reported_on="2023-12-01"),
+        ],
+    )
+    fleet.ingest(later, known_on="2024-03-01")
+
+    assert fleet.report_monthly(**asked).read_bytes() == before
+    everything = fleet.report_monthly(as_of="2023-12-31")
+    assert everything.name == "monthly-2023-12-31.html"
+    assert everything.read_bytes() != before
+
+
+def test_cost_as_defined_leaves_out_what_the_sums_leave_out(fleet: Workspace) -> None:
+    rows = [claim(1, status="denied", cost="8765.00"), claim(2, cost="12.00")]
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
+    page = fleet.run().report.read_text("utf-8")
+
+    assert "all claims but those cancelled or denied" in page
+    text = re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL)
+    assert "8,7" not in text
+    assert "12\xa0EUR" in text
