@@ -25,6 +25,35 @@ with ranked as (
         )
 ),
 
+-- a fault of a column stands until a newer file has that column
+issues_listed as (
+    select
+        ranked.row_key,
+        ranked.rank,
+        unnest(ranked.issues) as issue
+    from ranked
+    where len(ranked.issues) > 0
+),
+
+issues_kept as (
+    select
+        issues_listed.row_key,
+        list(
+            issues_listed.issue order by issues_listed.rank, issues_listed.issue
+        ) as issues
+    from issues_listed
+    where
+        not exists (
+            select 1
+            from ranked as later
+            where
+                later.row_key = issues_listed.row_key
+                and later.rank > issues_listed.rank
+                and list_contains(later.present, issues_listed.issue.column_name)
+        )
+    group by issues_listed.row_key
+),
+
 folded_rows as (
     select
         ranked.row_key,
@@ -47,8 +76,7 @@ folded_rows as (
         fold(
             ranked.region, 'region', ranked.rank, ranked.present
         ) as region,
-        arg_max(ranked.extra, ranked.rank) as extra,
-        arg_max(ranked.issues, ranked.rank) as issues
+        arg_max(ranked.extra, ranked.rank) as extra
     from ranked
     group by ranked.row_key
 ),
@@ -66,8 +94,11 @@ final as (
                 region := folded_rows.region
             ))
         )) as folded_digest,
-        folded_rows.* exclude (row_key)
+        folded_rows.* exclude (row_key),
+        coalesce(issues_kept.issues, []) as issues
     from folded_rows
+    left join issues_kept
+        on folded_rows.row_key = issues_kept.row_key
 )
 
 select * from final;

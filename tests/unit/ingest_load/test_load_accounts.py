@@ -208,6 +208,23 @@ def test_a_newer_export_with_fewer_columns_keeps_the_others(tmp_path: Path) -> N
     assert str(cost) == "10.0000"
 
 
+def test_a_fault_stands_until_a_newer_file_has_the_column(tmp_path: Path) -> None:
+    desk = Desk(tmp_path)
+    months = (date(2025, 3, 31), date(2025, 4, 30), date(2025, 5, 31))
+
+    def faults() -> set[str]:
+        flags = desk.workspace.flags()
+        return set(flags["column_name"]) - {"serial", "failed_on"}
+
+    rows = [claim(1, status="gone", closed_on="one day")]
+    desk.load("a.csv", rows, months[0])
+    assert faults() == {"status", "closed_on"}
+    desk.load("b.csv", [claim(1, status="closed")], months[1])
+    assert faults() == {"closed_on"}
+    desk.load("c.csv", [claim(1, closed_on="2025-05-01")], months[2])
+    assert faults() == set()
+
+
 def test_a_cell_emptied_by_a_newer_export_is_empty(tmp_path: Path) -> None:
     desk = Desk(tmp_path)
     desk.load("a.csv", [claim(1, dealer="D9")], date(2025, 3, 31))
