@@ -151,7 +151,7 @@ class EngineSettings(_Section):
     memory_limit: Annotated[str, Field(pattern=r"^\d+(\.\d+)? ?[KMGT]i?B$")] | None = (
         None
     )
-    threads: Annotated[int, Field(ge=1)] | None = None
+    threads: Annotated[int, Field(ge=1, le=256)] | None = None
 
 
 class SourceSettings(_Section):
@@ -172,7 +172,7 @@ class SourceSettings(_Section):
         "labels",
     ]
     encoding: str | None = None
-    delimiter: str | None = None
+    delimiter: Annotated[str, Field(min_length=1, max_length=1)] | None = None
     header_row: Annotated[int, Field(ge=1)] | None = None
     sheet: str | None = None
     records: str | None = None
@@ -197,6 +197,9 @@ class SourceSettings(_Section):
         return value
 
 
+Sources = tuple[SourceSettings, ...]
+
+
 class Settings(_Section):
     """The whole of ``claimlens.toml``."""
 
@@ -209,27 +212,32 @@ class Settings(_Section):
     classify: ClassifySettings = ClassifySettings()
     report: ReportSettings = ReportSettings()
     engine: EngineSettings = EngineSettings()
-    source: tuple[SourceSettings, ...] = ()
+    source: Sources = ()
 
     @field_validator("source")
     @classmethod
-    def _names_and_fields(
-        cls, value: tuple[SourceSettings, ...]
-    ) -> tuple[SourceSettings, ...]:
+    def _names_and_fields(cls, value: Sources) -> Sources:
         names: set[str] = set()
         for source in value:
             if source.name in names:
                 raise ValueError(f"two sources are called {source.name!r}")
             names.add(source.name)
-            known = TABLES[source.kind].field_names
-            for header, field in source.columns.items():
-                if field not in known:
-                    raise ValueError(
-                        f"source {source.name!r} sends column {header!r} to "
-                        f"{field!r}, which is no field of {source.kind}; its fields "
-                        f"are {', '.join(known)}"
-                    )
+            _check_fields(source)
         return value
+
+
+def _check_fields(source: SourceSettings) -> None:
+    table = TABLES[source.kind]
+    for field in (*source.columns.values(), *source.date_formats, *source.values):
+        if field not in table.field_names:
+            raise ValueError(
+                f"source {source.name!r} names {field!r}, which is no field of "
+                f"{source.kind}; its fields are {', '.join(table.field_names)}"
+            )
+    for name in ("status", "finding"):
+        for word, meaning in source.values.get(name, {}).items():
+            if meaning not in (allowed := table.field(name).allowed):
+                raise ValueError(f"{word!r} means {meaning!r}, not one of {allowed}")
 
 
 def read_settings(path: Path) -> Settings:

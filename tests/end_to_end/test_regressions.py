@@ -276,3 +276,23 @@ def test_cost_as_defined_leaves_out_what_the_sums_leave_out(fleet: Workspace) ->
     text = re.sub(r"<(script|svg|style).*?</\1>", "", page, flags=re.DOTALL)
     assert "8,7" not in text
     assert "12\xa0EUR" in text
+
+
+@pytest.mark.parametrize(
+    ("told", "message"),
+    [
+        ('date_formats = {raported_on = "dd.mm.yyyy"}', "'raported_on'"),
+        ('[source.values.staus]\n"neu" = "open"', "'staus'"),
+        ('[source.values.status]\n"neu" = "oepn"', "'oepn'"),
+        ('delimiter = "ab"', "delimiter"),
+    ],
+)
+def test_source_setting_that_could_do_nothing_is_refused(
+    fleet: Workspace, told: str, message: str
+) -> None:
+    settings = fleet.folder / "claimlens.toml"
+    source = '\n[[source]]\nname = "a"\nfiles = "claims.csv"\nkind = "claims"\n'
+    settings.write_text(settings.read_text("utf-8") + source + told + "\n", "utf-8")
+
+    with pytest.raises(SettingsError, match=message):
+        reopened(fleet)
