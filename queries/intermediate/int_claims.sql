@@ -1,8 +1,8 @@
 -- Every claim known at the cut-off with its unit, its component and the one class
 -- that says whether the rates count it.
 -- grain:  one row per claim
--- reads:  claims_known, findings_known, int_units, int_cover, classified_known,
---         cover_classes (cover_class), typical_lag (days)
+-- reads:  claims_known, findings_known, int_units, int_service, int_cover,
+--         classified_known, cover_classes (cover_class), typical_lag (days)
 -- params: as_of (date), late_report_days (integer), tolerance_days (integer),
 --         count_no_fault_found, count_misuse, count_transport_damage,
 --         count_goodwill, count_outside_coverage (boolean)
@@ -114,6 +114,7 @@ claims_covered as (
     select
         claims_joined.*,
         coalesce(cover_classes.cover_class, '') as cover_class,
+        coalesce(cover.months, 1) = 0 as is_never_covered,
         cast(
             claims_joined.likely_in_service_date + to_months(cover.months) as date
         ) as cover_end
@@ -149,7 +150,8 @@ final as (
             when
                 not $count_outside_coverage
                 and (
-                    claims_covered.failed_on > claims_covered.cover_end
+                    claims_covered.is_never_covered
+                    or claims_covered.failed_on > claims_covered.cover_end
                     or claims_covered.reported_on
                     > claims_covered.cover_end + cast($late_report_days as integer)
                 )
@@ -176,6 +178,12 @@ final as (
                     or claims_covered.failure_mode = 'no fault found'
                 )
                 then 'no fault found'
+            -- no age: neither a date of its own nor one that the sales lag allows
+            when
+                claims_covered.serial_key not in (
+                    select int_service.serial_key from int_service
+                )
+                then 'no in-service date'
             else 'counted'
         end as claim_class
     from claims_covered
