@@ -314,9 +314,11 @@ class _Builder:
     def _segments(self, groups: pd.DataFrame) -> pd.DataFrame:
         """Cross unit groups with what can fail, each on its own cover."""
         kinds = self._failing_kinds()
-        kinds["cover_class"] = [
-            name if name in self._own_cover else "" for name in kinds["cover_of"]
-        ]
+        # typed, so that it can be joined where no claim is in sight either
+        kinds["cover_class"] = pd.array(
+            [name if name in self._own_cover else "" for name in kinds["cover_of"]],
+            dtype="str",
+        )
         segments = groups.merge(kinds, on="cover_class", how="inner")
         if not self._unit_keys:
             # never covered: a row that says so, on the unit row that is empty

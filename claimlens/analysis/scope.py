@@ -114,6 +114,8 @@ def prepare(
     session.run("intermediate/int_units", {"as_of": as_of})
     if session.count("int_units") == 0:
         notes += ("no unit register: claims only, no rate",)
+    else:
+        _check_filters(session, wanted)
     n_lag_units = _put_sales_lag(session, as_of)
     session.run("intermediate/int_service", {"as_of": as_of})
     counting = settings.counting
@@ -191,6 +193,23 @@ def _put_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> Non
     session.put(
         "wanted", pd.DataFrame(rows, columns=["column_name", "value"], dtype="str")
     )
+
+
+def _check_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> None:
+    """Refuse a model, model year or region that no unit of the register has."""
+    choices = session.frame("marts/unit_choices")
+    for name, given in wanted.items():
+        known = choices.loc[choices["column_name"] == name, "value"].dropna().tolist()
+        for value in given:
+            if known and value not in known:
+                near = get_close_matches(value, known, 1)
+                listed = ", ".join(known[:12]) + (", ..." if len(known) > 12 else "")
+                raise InputError(
+                    f"No unit has the {name.replace('_', ' ')} {value!r}.",
+                    remedy=f"did you mean {near[0]!r}?"
+                    if near
+                    else f"the register has {listed}",
+                )
 
 
 def _cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...]]:

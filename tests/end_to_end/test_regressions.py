@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import csv
+import os
 import re
+import subprocess
+import sys
 from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
@@ -12,7 +15,11 @@ import pytest
 from typer.testing import CliRunner, Result
 
 import claimlens
+from claimlens.analysis.evidence import terms_of
+from claimlens.analysis.question import ask
+from claimlens.analysis.scope import prepare
 from claimlens.cli import app
+from claimlens.db import read_warehouse
 from claimlens.errors import InputError, SettingsError, SourceError
 from claimlens.start import create
 from claimlens.workspace import Workspace
@@ -296,3 +303,95 @@ def test_source_setting_that_could_do_nothing_is_refused(
 
     with pytest.raises(SettingsError, match=message):
         reopened(fleet)
+
+
+def classes_of(workspace: Workspace) -> dict[str, int]:
+    """Return the classes that the report's foot adds up."""
+    with read_warehouse(workspace.warehouse) as session:
+        terms = terms_of(workspace.settings, workspace.folder)
+        prepare(session, workspace.settings, terms, ask("2024-01-31", None))
+        frame = session.frame("marts/claim_classes")
+    return dict(zip(frame["claim_class"], frame["n_claims"], strict=True))
+
+
+def test_claim_of_a_unit_without_any_date_is_not_called_counted(
+    fleet: Workspace,
+) -> None:
+    """It is in no rate, so it stands in a row of its own."""
+    write(
+        fleet.inbox / "units.csv",
+        "serial model model_year ship_date in_service_date",
+        [
+            ("SN0001", "Trike", 2022, "", ""),
+            ("SN0002", "Trike", 2022, "2022-03-01", "2022-04-01"),
+            ("SN0003", "Trike", 2022, "2022-03-01", ""),
+        ],
+    )
+    rows = [claim(1), claim(2), claim(3, failed_on="2022-03-02")]
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
+    fleet.ingest()
+
+    assert classes_of(fleet) == {"counted": 1, "no in-service date": 2}
+    assert fleet.rates(at=12, as_of="2024-01-31")["claims"].sum() == 1
+
+
+def test_no_claim_counts_where_nothing_is_covered(fleet: Workspace) -> None:
+    settings = fleet.folder / "claimlens.toml"
+    text = settings.read_text("utf-8").replace("months = 24 ", "months = 0 ")
+    settings.write_text(text, "utf-8")
+    first_day = claim(0, failed_on="2022-02-04", reported_on="2022-02-05")
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [first_day])
+    nothing = reopened(fleet)
+    nothing.ingest()
+
+    assert classes_of(nothing) == {"outside coverage": 1}
+    assert nothing.rates(at=1)["units"].tolist() == [0]
+
+
+def test_filter_that_no_unit_fits_is_refused_with_what_there_is(
+    fleet: Workspace,
+) -> None:
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+
+    for wrong in ({"model": "Trik"}, {"model_year": 1999}, {"region": "XX"}):
+        with pytest.raises(InputError, match="No unit has the") as caught:
+            fleet.rates(**wrong)
+        assert caught.value.remedy
+
+
+def test_model_without_any_claim_has_no_component_and_no_fault(
+    fleet: Workspace,
+) -> None:
+    write(
+        fleet.inbox / "others.csv",
+        "serial model model_year in_service_date",
+        [("X1", "Scooter", 2022, "2022-03-01")],
+    )
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+
+    assert fleet.rates(model="Scooter").empty
+    assert fleet.life(model="Scooter").empty
+    assert fleet.rates(by="model", model="Scooter", at=1)["units"].tolist() == [1]
+
+
+def test_output_is_utf8_whatever_the_locale(fleet: Workspace) -> None:
+    """A pipe under ``LC_ALL=C`` could not hold a model called after a picture."""
+    write(
+        fleet.inbox / "units.csv",
+        "serial model model_year in_service_date",
+        [("SN0001", "Trike 🛵", 2022, "2022-03-01")],
+    )
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+    plain = {"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}
+    done = subprocess.run(
+        [sys.executable, "-m", "claimlens", "rates", "--by", "model", "--at", "12"],
+        cwd=fleet.folder,
+        env=os.environ | plain | {"PYTHONIOENCODING": "ascii"},
+        capture_output=True,
+        check=True,
+    )
+
+    assert "Trike 🛵" in done.stdout.decode("utf-8")
