@@ -136,50 +136,46 @@ def boundary_unit(serial: str, **other: object) -> Row:
     }
 
 
-@pytest.mark.parametrize(
-    ("day", "reported", "by_1_month", "by_24_months"),
-    [
-        (0, 0, 1, 1),  # the day of first use
-        (30, 30, 1, 1),  # 30 < 30.4375
-        (31, 31, 0, 1),
-        (-1, 0, 0, 0),  # before delivery
-        (730, 730, 0, 1),  # 1 January 2024, the last day of cover
-        (731, 731, 0, 0),  # the day after
-        (730, 790, 0, 1),  # 60 days late
-        (730, 791, 0, 0),
-    ],
+# day of failure, day of report, failures by 1 month, failures by 24 months
+BOUNDARIES = (
+    (0, 0, 1, 1),  # the day of first use
+    (30, 30, 1, 1),  # 30 < 30.4375
+    (31, 31, 0, 1),
+    (-1, 0, 0, 0),  # before delivery
+    (730, 730, 0, 1),  # 1 January 2024, the last day of cover
+    (731, 731, 0, 0),  # the day after
+    (730, 790, 0, 1),  # 60 days late
+    (730, 791, 0, 0),
 )
-def test_ages_on_the_boundary(
-    day: int,
-    reported: int,
-    by_1_month: int,
-    by_24_months: int,
-    tmp_path: Path,
-) -> None:
-    """Acceptance test A-4, counted by hand; 12 units, one of them failing."""
+
+
+def test_ages_on_the_boundary(tmp_path: Path) -> None:
+    """Acceptance test A-4, counted by hand; of each model 12 units, one failing."""
     started = date(2022, 1, 1)
     assert add_months(started, 24) == started + timedelta(days=730)
-    fleet = Fleet(
-        units=[boundary_unit(f"U{n}") for n in range(12)],
-        claims=[
+    fleet = Fleet(units=[], claims=[])
+    for k, (day, reported, _, _) in enumerate(BOUNDARIES):
+        fleet.units += [boundary_unit(f"U{k}-{n}", model=f"M{k}") for n in range(12)]
+        fleet.claims.append(
             {
-                "claim_no": "C1",
-                "serial": "U3",
+                "claim_no": f"C{k}",
+                "serial": f"U{k}-3",
                 "failed_on": started + timedelta(days=day),
                 "reported_on": started + timedelta(days=reported),
                 "status": "closed",
             }
-        ],
-    )
+        )
     workspace = workspace_of(fleet, tmp_path / "ws")
-    table = workspace.rates(by=(), at=[1, 24], as_of=date(2025, 1, 1))
-    assert table["units"].tolist() == [12, 12]
+    table = workspace.rates(by="model", at=[1, 24], as_of=date(2025, 1, 1))
+    lives = workspace.life(by="model", as_of=date(2025, 1, 1)).set_index("model")
+    assert set(table["units"]) == {12}
     # 731 days of watch reach 24 months of 30.4375 days: 730.5
-    assert table["units_old_enough"].tolist() == [12, 12]
-    assert table["claims"].tolist() == [by_1_month, by_24_months]
-    assert table["rate"].tolist() == pytest.approx([by_1_month / 12, by_24_months / 12])
-    lives = workspace.life(by=(), as_of=date(2025, 1, 1))
-    assert lives["failures"].item() == by_24_months
+    assert set(table["units_old_enough"]) == {12}
+    for k, (day, reported, early, late) in enumerate(BOUNDARIES):
+        rows = table[table["model"] == f"M{k}"]
+        assert rows["claims"].tolist() == [early, late], (day, reported)
+        assert rows["rate"].tolist() == pytest.approx([early / 12, late / 12])
+        assert lives.loc[f"M{k}", "failures"] == late
 
 
 def test_the_day_of_retirement_is_at_risk(tmp_path: Path) -> None:
