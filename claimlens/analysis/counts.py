@@ -124,7 +124,12 @@ class Counts:
 
 
 def count_failures(
-    session: Session, settings: Settings, scope: Scope, by: Sequence[str]
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    by: Sequence[str],
+    *,
+    only_dated: bool = False,
 ) -> Counts:
     """Count first failures, repeats and watched units by segment and age.
 
@@ -138,6 +143,9 @@ def count_failures(
         Cut-off and filters in force.
     by : sequence of str
         Names of ``GROUPS``.
+    only_dated : bool, default False
+        Leave out units without an in-service date in the register; their number
+        stays in ``Counts.estimated``.
 
     Returns
     -------
@@ -162,9 +170,12 @@ def count_failures(
             ),
         )
     if "supplier" in scope.wanted and "supplier" not in by:
-        finer = count_failures(session, settings, scope, (*by, "supplier"))
+        finer = count_failures(
+            session, settings, scope, (*by, "supplier"), only_dated=only_dated
+        )
         return _without_supplier(finer, by)
     flags = {f"by_{name}": name in by for name in _UNIT_GROUPS}
+    flags["only_dated"] = only_dated
     # a filter for one component asks for its failures, on its cover; for several
     # it asks for the unit's first failure of any of them
     by_component = bool({"component", "supplier"} & set(by)) or bool(_only(scope))

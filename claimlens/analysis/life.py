@@ -22,7 +22,7 @@ from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats import weibull
 
-__all__ = ["LIFE_COLUMNS", "life", "segment_seed"]
+__all__ = ["LIFE_COLUMNS", "life", "life_counts", "segment_seed"]
 
 LIFE_COLUMNS = (
     "units",
@@ -88,7 +88,7 @@ def life(
     fewest = settings.life.min_failures if min_failures is None else min_failures
     if fewest < 3:
         raise InputError(f"a life fit needs at least 3 failures; got {fewest}")
-    counts = count_failures(session, settings, scope, by)
+    counts = life_counts(session, settings, scope, by)
     tables = [
         _chunk_lives(counts, chunk, settings=settings, scope=scope, fewest=fewest)
         for chunk in counts.chunks()
@@ -99,6 +99,30 @@ def life(
     strata = _Strata.count(session, settings, scope, counts, table)
     _add_patterns(counts, table, strata, settings)
     return table
+
+
+def life_counts(
+    session: Session, settings: Settings, scope: Scope, by: Sequence[str]
+) -> Counts:
+    """Count what a life fit reads.
+
+    A date that is only estimated smears the age at failure and pulls a shape
+    towards 1; so where dates are missing at random, lives rest on the units that
+    have one.
+
+    Parameters
+    ----------
+    session, settings, scope, by
+        As for ``life``.
+
+    Returns
+    -------
+    Counts
+        Of the dated units, or of all where the dated ones are not like the rest.
+    """
+    return count_failures(
+        session, settings, scope, by, only_dated=scope.dates_at_random
+    )
 
 
 def _chunk_lives(
@@ -133,8 +157,18 @@ def _chunk_lives(
         _put_figures(table, chosen, fit, settings)
         for i, why in zip(chosen, np.atleast_1d(fit.note), strict=True):
             notes[i] = str(why)
+    undated = counts.estimated[counts.unit_of_segment[chunk.rows]]
+    how = "left out" if scope.dates_at_random else "estimated"
     table["note"] = [
-        "; ".join(part for part in (*scope.notes, note) if part) for note in notes
+        "; ".join(part for part in (*scope.notes, note, about) if part)
+        for note, about in zip(
+            notes,
+            [
+                f"{n:.0f} units without an in-service date {how}" if n >= 0.5 else ""
+                for n in undated
+            ],
+            strict=True,
+        )
     ]
     table["as_of"] = pd.Timestamp(scope.as_of)
     return table
@@ -234,7 +268,7 @@ class _Strata:
         fitted = np.flatnonzero(table["shape"].notna())
         if not fitted.size or "build_month" in counts.by or "supplier" in counts.by:
             return cls(None, {}, np.zeros(0, dtype=np.intp))
-        finer = count_failures(session, settings, scope, [*counts.by, "build_month"])
+        finer = life_counts(session, settings, scope, [*counts.by, "build_month"])
         keys = list(counts.by)
         numbered = counts.segments.assign(number=np.arange(len(counts.segments)))
         if keys:

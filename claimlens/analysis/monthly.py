@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from claimlens.analysis.counts import DAYS_PER_MONTH, Counts, count_failures
-from claimlens.analysis.life import life
+from claimlens.analysis.life import life, life_counts
 from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.rates import predelivery, rates
 from claimlens.analysis.scope import Scope
@@ -74,7 +74,8 @@ def monthly_inputs(
     lives = life(session, settings, scope, by=("component",))
     counts = count_failures(session, settings, scope, ("component",))
     curves = _curves(counts, settings)
-    points, line = _probability(counts, lives, curves, settings)
+    fitted = life_counts(session, settings, scope, ("component",))
+    points, line = _probability(fitted, lives, settings)
     costs = in_report_currency(
         session.frame("marts/component_costs"), settings.currency
     )
@@ -299,11 +300,12 @@ def _curves(counts: Counts, settings: Settings) -> pd.DataFrame:
 
 
 def _probability(
-    counts: Counts, lives: pd.DataFrame, curves: pd.DataFrame, settings: Settings
+    counts: Counts, lives: pd.DataFrame, settings: Settings
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return Kaplan-Meier points and the fitted line of each fitted component."""
     fitted = np.flatnonzero(lives["shape"].notna().to_numpy())
     names = counts.segments["component"].to_numpy()
+    curves = _curves(counts, settings)
     points = curves[curves["component"].isin(names[fitted]) & (curves["share"] > 0)]
     points = points[["component", "months", "share", "lower", "upper"]]
     columns = ["component", "months", "share", "lower", "upper", "beyond"]
@@ -337,7 +339,7 @@ def _probability(
 
 
 def _quality(session: Session, scope: Scope) -> Quality:
-    row = session.frame("marts/quality_counts").iloc[0]
+    row = session.frame("marts/quality_counts", {"as_of": scope.as_of}).iloc[0]
     reasons = session.frame("marts/reason_counts")
     claims = int(row["n_claims"])
     lists: Mapping[str, tuple[tuple[str, int], ...]] = {

@@ -42,6 +42,9 @@ class Scope:
         What a reader of any number from here must know.
     n_lag_units : int
         Units whose dates told the sales lag.
+    dates_at_random : bool
+        Whether in-service dates are missing alike among units with and without
+        claims, so that the dated units speak for all.
     """
 
     as_of: date
@@ -49,6 +52,7 @@ class Scope:
     wanted: Mapping[str, tuple[str, ...]]
     notes: tuple[str, ...]
     n_lag_units: int
+    dates_at_random: bool
 
 
 def open_known(session: Session, as_known: date | None) -> None:
@@ -144,6 +148,7 @@ def prepare(
         wanted=wanted,
         notes=notes,
         n_lag_units=n_lag_units,
+        dates_at_random=_dates_at_random(session, as_of),
     )
 
 
@@ -281,6 +286,22 @@ def _put_cover(session: Session, settings: Settings, taxonomy: Taxonomy) -> None
     session.put("cover_terms", terms)
     classes = sorted({term.component for term in cover.terms if term.component})
     session.put("cover_classes", pd.DataFrame({"cover_class": classes}, dtype="str"))
+
+
+def _dates_at_random(session: Session, as_of: date) -> bool:
+    """Tell whether the dated units are like the others.
+
+    Most units must have their date, and units with claims no more often than
+    those without (by 20 points at most): else dates are written down when a
+    claim is made. A rule of ours.
+    """
+    row = session.frame("intermediate/int_dates", {"as_of": as_of}).iloc[0]
+    claimed, quiet = int(row["n_claimed"]), int(row["n_quiet"])
+    if not quiet:
+        return False
+    quiet_dated = int(row["n_quiet_dated"]) / quiet
+    claimed_dated = int(row["n_claimed_dated"]) / claimed if claimed else quiet_dated
+    return quiet_dated >= 0.5 and claimed_dated - quiet_dated <= 0.2
 
 
 def _put_sales_lag(session: Session, as_of: date) -> int:

@@ -3,7 +3,7 @@
 -- grain:  one row per group, kind of event (first or repeat), age and planned age
 -- reads:  int_events, int_watch, int_units, int_carriers, int_part_suppliers
 -- params: by_model, by_model_year, by_region, by_generation, by_build_month,
---         by_supplier, by_component (boolean), tolerance_days (integer)
+--         by_supplier, by_component, only_dated (boolean), tolerance_days (integer)
 with components_registered as (
     select distinct int_carriers.component
     from int_carriers
@@ -47,6 +47,7 @@ events_aged as (
         on
             events.serial_key = watch.serial_key
             and events.cover_class = watch.cover_class
+            and (not $only_dated or watch.source = 'register')
             and date_diff('day', watch.in_service_date, events.failed_on)
             between -cast($tolerance_days as integer) and watch.planned_days
     left join int_carriers as carriers

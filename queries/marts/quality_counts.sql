@@ -1,6 +1,7 @@
 -- How many claims and units lack what a rate needs.
 -- grain:  one row
--- reads:  int_claims, int_units, int_service
+-- reads:  int_claims, int_units
+-- params: as_of (date)
 with dated as (
     select
         count(*) filter (
@@ -9,7 +10,9 @@ with dated as (
             and units.claimed_in_service_date is null
         ) as n_undated_units
     from int_units as units
-    where units.is_wanted
+    where
+        units.is_wanted
+        and coalesce(units.left_works_on, date '0001-01-01') <= $as_of
 ),
 
 final as (

@@ -3,7 +3,7 @@
 --         and age in days
 -- reads:  int_watch, int_units, int_carriers
 -- params: by_model, by_model_year, by_region, by_generation, by_build_month,
---         by_supplier (boolean)
+--         by_supplier, only_dated (boolean)
 with watched as (
     select
         case when $by_model then units.model end as model,
@@ -19,7 +19,8 @@ with watched as (
         watch.cover_class,
         watch.planned_days,
         watch.weight,
-        watch.source
+        watch.source = 'register' as is_dated,
+        watch.source = 'estimated' as is_estimated
     from int_watch as watch
     inner join int_units as units  -- every watched row is of a unit
         on watch.serial_key = units.serial_key
@@ -38,9 +39,19 @@ final as (
         watched.supplier,
         watched.cover_class,
         watched.planned_days,
-        sum(watched.weight) as n_units,
         sum(
-            case when watched.source = 'estimated' then watched.weight else 0 end
+            case
+                when watched.is_dated or not $only_dated then watched.weight else 0
+            end
+        ) as n_units,
+        -- units whose date is estimated, or that are left out for want of one
+        sum(
+            case
+                when
+                    watched.is_estimated or ($only_dated and not watched.is_dated)
+                    then watched.weight
+                else 0
+            end
         ) as n_estimated
     from watched
     group by
