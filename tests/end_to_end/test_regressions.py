@@ -395,3 +395,19 @@ def test_output_is_utf8_whatever_the_locale(fleet: Workspace) -> None:
     )
 
     assert "Trike 🛵" in done.stdout.decode("utf-8")
+
+
+def test_units_built_after_the_cut_off_are_not_counted_as_undated(
+    fleet: Workspace,
+) -> None:
+    rows = [claim(1, reported_on="2023-06-01"), claim(2)]
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
+    write(
+        fleet.inbox / "later.csv",
+        "serial model model_year ship_date in_service_date",
+        [("X1", "Trike", 2024, "2023-08-05", ""), ("X2", "Trike", 2022, "", "")],
+    )
+    fleet.ingest()
+    page = fleet.report_monthly(as_of="2023-06-30").read_text("utf-8")
+
+    assert "1 units and 0 claims have no in-service date" in page
