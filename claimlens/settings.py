@@ -351,8 +351,8 @@ def _line_of(text: str, keys: list[int | str]) -> int | None:
 
 def digest(settings: Settings) -> str:
     """Return a SHA-256 of every setting that can move a number."""
-    text = json.dumps(settings.model_dump(mode="json"), sort_keys=True)
-    return hashlib.sha256(text.encode()).hexdigest()
+    told = settings.model_dump(mode="json", exclude={"engine"})
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 
 def starter_text(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pandas as pd
@@ -41,7 +42,9 @@ def terms_of(settings: Settings, folder: Path) -> Terms:
     return load_terms(taxonomy, folder / own.terms if own.terms else None)
 
 
-def read_claims(session: Session, settings: Settings, terms: Terms) -> int:
+def read_claims(
+    session: Session, settings: Settings, terms: Terms, *, as_of: date = date.max
+) -> int:
     """Make ``classified_known``: every known claim with its classification.
 
     Claims whose evidence has not changed keep what is stored; the others are
@@ -55,6 +58,8 @@ def read_claims(session: Session, settings: Settings, terms: Terms) -> int:
         For the threshold.
     terms : Terms
         What decides.
+    as_of : date, optional
+        Inspections after it are not seen; by default all are.
 
     Returns
     -------
@@ -62,11 +67,14 @@ def read_claims(session: Session, settings: Settings, terms: Terms) -> int:
         How many claims were read now.
     """
     threshold = settings.classify.threshold
-    session.run("intermediate/int_evidence", {"terms": f"{terms.digest}/{threshold}"})
+    session.run(
+        "intermediate/int_evidence",
+        {"terms": f"{terms.digest}/{threshold}", "as_of": as_of},
+    )
     session.run("staging/empty_classifications")
     unread = session.count("unread_claims")
     if unread:
-        texts, parts, findings, labels = _evidence(session)
+        texts, parts, findings, labels = _evidence(session, as_of)
         for start in range(0, len(texts), _CHUNK):
             some = texts.iloc[start : start + _CHUNK]
             wanted = some["claim_no"]
@@ -86,12 +94,12 @@ def read_claims(session: Session, settings: Settings, terms: Terms) -> int:
 
 
 def _evidence(
-    session: Session,
+    session: Session, as_of: date
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     return (
         session.frame("intermediate/evidence_texts"),
         session.frame("intermediate/evidence_parts"),
-        session.frame("intermediate/evidence_findings"),
+        session.frame("intermediate/evidence_findings", {"as_of": as_of}),
         session.frame("intermediate/evidence_labels"),
     )
 
@@ -122,9 +130,9 @@ def explain_claim(
     InputError
         If there is no such claim.
     """
-    session.run("intermediate/int_evidence", {"terms": ""})
+    session.run("intermediate/int_evidence", {"terms": "", "as_of": date.max})
     session.put("unread_claims", pd.DataFrame({"claim_no": [claim_no]}))
-    texts, parts, findings, labels = _evidence(session)
+    texts, parts, findings, labels = _evidence(session, date.max)
     if texts.empty:
         raise InputError(
             f"There is no claim {claim_no!r} in the warehouse.",

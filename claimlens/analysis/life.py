@@ -218,7 +218,8 @@ def _too_few(
     if failed < 0.5:
         return _no_failure(counts, chunk, i, settings)
     if failed < fewest:
-        return f"{failed:.0f} failures, {fewest} needed"
+        plural = "" if round(failed) == 1 else "s"
+        return f"{failed:.0f} failure{plural}, {fewest} needed"
     if np.count_nonzero(chunk.failures[i]) == 1:
         return "all failures at one age"
     return ""

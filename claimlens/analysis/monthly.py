@@ -6,13 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import numpy as np
 import pandas as pd
 
-from claimlens.analysis.counts import DAYS_PER_MONTH, Counts, count_failures
-from claimlens.analysis.life import life, life_counts
+from claimlens.analysis.figures import figures, no_figures
 from claimlens.analysis.money import in_report_currency
-from claimlens.analysis.rates import predelivery, rates
+from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.monthly_inputs import (
@@ -27,8 +25,6 @@ from claimlens.monthly_inputs import (
     Thresholds,
 )
 from claimlens.settings import Settings, digest
-from claimlens.stats import weibull
-from claimlens.stats.survival import share_failed
 
 __all__ = ["monthly_inputs"]
 
@@ -54,28 +50,20 @@ def monthly_inputs(
     MonthlyInputs
         Frames and scalars, the same for the same warehouse and settings.
     """
-    at_rate, at_build = (
-        settings.report.rate_at_months,
-        settings.report.build_rate_at_months,
+    numbers = (
+        figures(session, settings, scope)
+        if session.count("int_units")
+        else no_figures()
     )
-    by_year = rates(
-        session, settings, scope, by=("component", "model_year"), at=[at_rate]
+    # the months count first failures of each component
+    session.run(
+        "intermediate/int_events",
+        {
+            "by_component": True,
+            "by_failure_mode": False,
+            "same_event_days": settings.counting.same_event_days,
+        },
     )
-    by_build = rates(
-        session, settings, scope, by=("component", "build_month"), at=[at_build]
-    )
-    by_component = rates(
-        session,
-        settings,
-        scope,
-        by=("component",),
-        at=[*settings.report.table_at_months, at_build],
-    )
-    lives = life(session, settings, scope, by=("component",))
-    counts = count_failures(session, settings, scope, ("component",))
-    curves = _curves(counts, settings)
-    fitted = life_counts(session, settings, scope, ("component",))
-    points, line = _probability(fitted, lives, settings)
     costs = in_report_currency(
         session.frame("marts/component_costs"), settings.currency
     )
@@ -93,14 +81,14 @@ def monthly_inputs(
         claims_read=int(classes["n_claims"].sum()),
         claims_by_month=months.by_month(),
         classes=classes.rename(columns={"claim_class": "class", "n_claims": "claims"}),
-        ranking=_ranking(costs, counts),
-        rates_by_model_year=by_year,
-        rates_by_component=by_component,
-        build_months=by_build[by_build["build_month"].notna()],
-        curves=curves,
-        life=lives,
-        life_points=points,
-        life_line=line,
+        ranking=_ranking(costs, numbers.events),
+        rates_by_model_year=numbers.by_model_year,
+        rates_by_component=numbers.by_component,
+        build_months=numbers.by_build_month,
+        curves=numbers.curves,
+        life=numbers.lives,
+        life_points=numbers.points,
+        life_line=numbers.line,
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
     )
@@ -228,13 +216,12 @@ class _Months:
         )
 
 
-def _ranking(costs: pd.DataFrame, counts: Counts) -> pd.DataFrame:
+def _ranking(costs: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:
     """Return claims, failed units, repeats and cost by component and currency."""
     claims = costs.groupby("component")["n_claims"].sum()
-    names = counts.segments["component"].to_numpy()
-    events = counts.events.assign(component=names[counts.events["segment"]])
-    firsts = events[events["is_first"]].groupby("component")["n"].sum()
-    repeats = events[~events["is_first"]].groupby("component")["n"].sum()
+    is_first = events["is_first"].astype(bool)
+    firsts = events[is_first].groupby("component")["n"].sum()
+    repeats = events[~is_first].groupby("component")["n"].sum()
     known = costs[costs["currency"] != ""]
     table = known.groupby(["component", "currency"], as_index=False)["cost"].sum()
     bare = [name for name in claims.index if name not in set(table["component"])]
@@ -251,91 +238,6 @@ def _ranking(costs: pd.DataFrame, counts: Counts) -> pd.DataFrame:
 
 def _whole(values: pd.Series) -> pd.Series:
     return values.fillna(0).round().astype(int)
-
-
-def _curves(counts: Counts, settings: Settings) -> pd.DataFrame:
-    """Return the cumulative share failed at each month, while 30 are at risk."""
-    n_months = int(counts.ages[-1] / DAYS_PER_MONTH) if len(counts.ages) else 0
-    if n_months == 0 or counts.segments.empty:
-        return pd.DataFrame(
-            columns=[
-                "component",
-                "months",
-                "share",
-                "lower",
-                "upper",
-                "at_risk",
-                "mature",
-            ]
-        )
-    months = np.arange(1, n_months + 1)
-    fewest = settings.rates.mature_units
-    tables = []
-    for chunk in counts.chunks():
-        share = share_failed(
-            counts.ages,
-            chunk.failures,
-            chunk.censored,
-            np.ceil(months * DAYS_PER_MONTH),
-            confidence=settings.rates.confidence,
-        )
-        names = counts.segments["component"].iloc[chunk.rows].to_numpy()
-        tables.append(
-            pd.DataFrame(
-                {
-                    "component": np.repeat(names, n_months),
-                    "months": np.tile(months, len(names)),
-                    "share": share.share.reshape(-1),
-                    "lower": share.lower.reshape(-1),
-                    "upper": share.upper.reshape(-1),
-                    "at_risk": np.rint(share.at_risk_last.reshape(-1)),
-                    "mature": (np.nan_to_num(share.effective_n) >= fewest).reshape(-1),
-                    "reached": share.reached.reshape(-1),
-                }
-            )
-        )
-    table = pd.concat(tables, ignore_index=True)
-    shown = table["reached"] & (table["at_risk"] >= fewest)
-    return table[shown].drop(columns="reached").reset_index(drop=True)
-
-
-def _probability(
-    counts: Counts, lives: pd.DataFrame, settings: Settings
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return Kaplan-Meier points and the fitted line of each fitted component."""
-    fitted = np.flatnonzero(lives["shape"].notna().to_numpy())
-    names = counts.segments["component"].to_numpy()
-    curves = _curves(counts, settings)
-    points = curves[curves["component"].isin(names[fitted]) & (curves["share"] > 0)]
-    points = points[["component", "months", "share", "lower", "upper"]]
-    columns = ["component", "months", "share", "lower", "upper", "beyond"]
-    if not fitted.size:
-        return points, pd.DataFrame(columns=columns)
-    failures, censored = counts.rows(fitted)
-    fit = weibull.fit(
-        counts.ages,
-        failures,
-        censored,
-        lower=counts.ages - 1.0,
-        confidence=settings.rates.confidence,
-    )
-    planned = counts.units[counts.unit_of_segment[fitted]]
-    oldest = np.where(planned > 0, counts.ages, 0.0).max(axis=1) / DAYS_PER_MONTH
-    months = np.geomspace(0.25, 1.5 * oldest.max(), 48)
-    lower, upper = weibull.band(fit, months * DAYS_PER_MONTH)
-    share = np.asarray(fit.cdf(months * DAYS_PER_MONTH))
-    line = pd.DataFrame(
-        {
-            "component": np.repeat(names[fitted], len(months)),
-            "months": np.tile(months, len(fitted)),
-            "share": share.reshape(-1),
-            "lower": np.asarray(lower).reshape(-1),
-            "upper": np.asarray(upper).reshape(-1),
-            "beyond": (months[None, :] > oldest[:, None]).reshape(-1),
-        }
-    )
-    within = line["months"] <= 1.5 * np.repeat(oldest, len(months))
-    return points, line[within].reset_index(drop=True)
 
 
 def _quality(session: Session, scope: Scope) -> Quality:

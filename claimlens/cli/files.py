@@ -19,8 +19,8 @@ from claimlens.cli.options import (
     WaitOption,
     busy,
     deliver,
-    errors,
     readable_errors,
+    warn,
 )
 from claimlens.ingest.describe import describe
 from claimlens.start import create, open_workspace
@@ -92,8 +92,7 @@ def ingest_command(
             handover.check_target(rejects, overwrite=replace)
         with busy("loading"):
             loaded = opened.load(paths or None, known_on=known_on, wait=wait)
-        for name, why in loaded.skipped:
-            errors.print(f"skipped {name}: {why}", markup=False)
+        warn(loaded)
         deliver(loaded.frame(), form, output, replace)
         if rejects is not None:
             handover.write_text(

@@ -18,8 +18,8 @@ from claimlens.cli.options import (
     WaitOption,
     busy,
     deliver,
-    errors,
     readable_errors,
+    warn,
 )
 from claimlens.demo import load_truth, make_world, write_exports, write_settings
 from claimlens.pipeline import Loaded
@@ -74,8 +74,7 @@ def _run(workspace: Workspace, as_of: date | None, wait: float) -> None:
     finally:
         # what was loaded stays loaded, also where the report fails
         for loaded in loads:
-            for name, why in loaded.skipped:
-                errors.print(f"skipped {name}: {why}", markup=False)
+            warn(loaded)
             deliver(loaded.frame(), "table", None, False)
     typer.echo(f"report: {outcome.report}")
 

@@ -19,6 +19,7 @@ from rich.text import Text
 from claimlens import handover
 from claimlens.db.parquet import write_parquet
 from claimlens.errors import ClaimlensError, InputError
+from claimlens.pipeline import Loaded
 
 Format = Literal["table", "csv", "json", "parquet"]
 
@@ -216,3 +217,12 @@ def busy(what: str) -> Iterator[None]:
             yield
     else:
         yield
+
+
+def warn(loaded: Loaded) -> None:
+    """Say on stderr which files were skipped and which columns were not there."""
+    for name, why in loaded.skipped:
+        errors.print(f"skipped {name}: {why}", markup=False)
+    for account in loaded.accounts:
+        if account.note:
+            errors.print(f"{account.file}: {account.note}", markup=False)

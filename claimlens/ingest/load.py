@@ -131,13 +131,16 @@ def _fill_raw(
         for field in table.fields
         if field.type in _TYPED or field.allowed or field.name == "currency"
     ]
+    keys = [field.name for field in table.fields if field.type == "key"]
     texts: Texts = {name: set() for name in read}
     for chunk in records.chunks():
         frame = raw_frame(chunk, columns, source)
+        for name in (*keys, *read):
+            if name in frame:
+                _drop_null_words(frame, name)
         _fill_currency(frame, table, source)
         for name in read:
             if name in frame:
-                _drop_null_words(frame, name)
                 texts[name].update(frame[name].dropna().unique())
         session.append(f"raw_{table.name}", frame)
     has_currency = bool(texts.get("currency"))
@@ -261,6 +264,10 @@ def _store(session: Session, load: _Load, known: date) -> RowAccount:
         skipped_lines=load.records.skipped_lines,
         batch=batch,
         known_on=None if known == ALWAYS else known,
+        note="; ".join(
+            f"no column {header!r}, which the settings read as {field}"
+            for header, field in load.columns.absent
+        ),
     )
     if not is_repeat:
         session.run("staging/close_batch", _account_parameters(account))

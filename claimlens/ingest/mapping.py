@@ -30,11 +30,14 @@ class ColumnMap:
         Canonical field to the header that fills it.
     extra : tuple of str
         Headers that fill no field; kept as JSON.
+    absent : tuple of (str, str)
+        Headers that the settings name and the file has not, with their field.
     """
 
     table: Table
     header_of: dict[str, str]
     extra: tuple[str, ...]
+    absent: tuple[tuple[str, str], ...] = ()
 
     @property
     def present(self) -> list[str]:
@@ -121,8 +124,13 @@ def map_columns(
             header_of[field] = header
     _check_required(table, header_of, source, path)
     used = set(header_of.values())
+    here = {_plain(header) for header in headers}
+    asked = source.columns.items() if source is not None else ()
     return ColumnMap(
-        table, header_of, tuple(header for header in headers if header not in used)
+        table,
+        header_of,
+        tuple(header for header in headers if header not in used),
+        tuple((name, field) for name, field in asked if _plain(name) not in here),
     )
 
 

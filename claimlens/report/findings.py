@@ -117,6 +117,7 @@ def decisions(inputs: MonthlyInputs) -> tuple[str, ...]:
         opened(sentence)
         for rule in (
             _safety,
+            _no_units,
             _model_years,
             _build_runs,
             _open_too_long,
@@ -233,6 +234,14 @@ def _share(part: int, share: float, total: int) -> str:
     if total < 10:
         return f"{part} of {total}"
     return f"{formats.rate(share, formats.PER_CENT)}{formats.PER_CENT.suffix}"
+
+
+def _no_units(inputs: MonthlyInputs) -> Iterator[str]:
+    if inputs.claims_read and inputs.rates_by_component.empty:
+        yield (
+            "no unit register is loaded, so nothing on this page is a rate: load one "
+            "with serial, model, model year and in-service date."
+        )
 
 
 def _unknown_serials(inputs: MonthlyInputs) -> Iterator[str]:

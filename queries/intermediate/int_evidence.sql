@@ -3,7 +3,7 @@
 -- grain:  one row per claim
 -- reads:  claims_known, claim_parts_known, parts_known, findings_known,
 --         labels_known
--- params: terms (text)
+-- params: terms (text), as_of (date)
 create or replace temp table int_replaced as
 with named_parts as (
     select
@@ -59,6 +59,7 @@ findings_listed as (
             ';' order by findings.inspected_on, findings.part_no
         ) as text
     from findings_known as findings
+    where coalesce(findings.inspected_on, date '0001-01-01') <= $as_of
     group by findings.claim_no
 ),
 

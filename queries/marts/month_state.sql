@@ -11,7 +11,8 @@ with claims_seen as (
                 claims.closed_on,
                 claims.decided_on,
                 case
-                    when claims.status = 'open' then date '9999-12-31'
+                    when coalesce(claims.status, 'open') = 'open'
+                        then date '9999-12-31'
                     else claims.reported_on
                 end
             ) > $month_end

@@ -26,22 +26,21 @@ checked as (
         case
             when typed.claim_no is null then 'claim_no'
             when typed.part_no is null then 'part_no'
-            when typed.given.currency is not null and typed.currency is null
-                then 'currency'
         end as reject_column,
         case
             when typed.claim_no is null then typed.given.claim_no
             when typed.part_no is null then typed.given.part_no
-            when typed.given.currency is not null and typed.currency is null
-                then typed.given.currency
         end as reject_value,
         case
             when typed.given.claim_no is null then 'claim_no is missing'
             when typed.given.part_no is null then 'part_no is missing'
-            when typed.given.currency is not null and typed.currency is null
-                then 'currency is not a code of ISO 4217'
         end as reject_reason,
         list_filter([
+            fault(
+                'currency', typed.given.currency,
+                typed.currency is null,
+                'currency is not a code of ISO 4217'
+            ),
             fault(
                 'quantity', typed.given.quantity,
                 typed.quantity is null,

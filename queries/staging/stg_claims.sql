@@ -74,24 +74,23 @@ checked as (
         case
             when typed.claim_no is null then 'claim_no'
             when typed.reported_on is null then 'reported_on'
-            when typed.given.currency is not null and typed.currency is null
-                then 'currency'
         end as reject_column,
         case
             when typed.claim_no is null then typed.given.claim_no
             when typed.reported_on is null then typed.given.reported_on
-            when typed.given.currency is not null and typed.currency is null
-                then typed.given.currency
         end as reject_value,
         case
             when typed.given.claim_no is null then 'claim_no is missing'
             when typed.given.reported_on is null then 'reported_on is missing'
             when typed.reported_on is null
                 then 'reported_on is not a date'
-            when typed.given.currency is not null and typed.currency is null
-                then 'currency is not a code of ISO 4217'
         end as reject_reason,
         list_filter([
+            fault(
+                'currency', typed.given.currency,
+                typed.currency is null,
+                'currency is not a code of ISO 4217'
+            ),
             fault(
                 'model_year', typed.given.model_year,
                 typed.model_year is null,

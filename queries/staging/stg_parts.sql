@@ -39,20 +39,19 @@ checked as (
         cast(typed.given.extra as json) as extra,
         case
             when typed.part_no is null then 'part_no'
-            when typed.given.currency is not null and typed.currency is null
-                then 'currency'
         end as reject_column,
         case
             when typed.part_no is null then typed.given.part_no
-            when typed.given.currency is not null and typed.currency is null
-                then typed.given.currency
         end as reject_value,
         case
             when typed.given.part_no is null then 'part_no is missing'
-            when typed.given.currency is not null and typed.currency is null
-                then 'currency is not a code of ISO 4217'
         end as reject_reason,
         list_filter([
+            fault(
+                'currency', typed.given.currency,
+                typed.currency is null,
+                'currency is not a code of ISO 4217'
+            ),
             fault(
                 'fits_from_year', typed.given.fits_from_year,
                 typed.fits_from_year is null,

@@ -62,7 +62,7 @@ def count_by_hand(text: str) -> dict[str, int]:
             is_dated = True
         except ValueError:
             is_dated = False
-        if len(cells) != 5 or not cells[0] or not is_dated or cells[4] == "doubloons":
+        if len(cells) != 5 or not cells[0] or not is_dated:
             counts["rejected"] += 1
         else:
             good[cells[0]] += 1
