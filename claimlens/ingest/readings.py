@@ -244,13 +244,13 @@ def newest_date(days: Iterable[date]) -> date | None:
     Returns
     -------
     date or None
-        The newest; one that stands alone, far beyond the next newest (two
-        months in a file of 200 days or more, three years in one of fewer than
-        20, else one year), is taken for a slip of the pen and passed over. A
-        rule of ours. None without dates.
+        The newest; one that stands alone, far beyond the next newest (half a
+        year in a file of 200 days or more, three years in one of fewer than 20,
+        else one year), is taken for a slip of the pen and passed over. A rule of
+        ours. None without dates.
     """
     ordered = sorted(set(days), reverse=True)
-    gap = timedelta(days=62 if len(ordered) >= 200 else 366)
+    gap = timedelta(days=183 if len(ordered) >= 200 else 366)
     if len(ordered) < 20:
         gap = timedelta(days=1096)
     for later, earlier in pairwise(ordered):

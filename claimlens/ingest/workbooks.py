@@ -5,7 +5,6 @@ from __future__ import annotations
 import gzip
 import io
 import re
-import warnings
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Sequence
@@ -16,7 +15,6 @@ from decimal import Decimal
 from itertools import islice
 from pathlib import Path
 
-import openpyxl
 from python_calamine import (
     CalamineError,
     CalamineSheet,
@@ -33,13 +31,13 @@ from claimlens.ingest.date_shapes import DAYS_1904
 from claimlens.ingest.dialect import HeaderFound, find_header
 from claimlens.ingest.grid import Grid
 from claimlens.ingest.lines import Record
+from claimlens.ingest.padding import zero_padded
 from claimlens.ingest.source import SourceBlock
 
 __all__ = ["cell_text", "open_workbook_grid"]
 
 _SAMPLE_ROWS = 2_000
 _ERROR_CELL = re.compile(r"#(?:N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|NV|WERT!)")
-_PADDED = re.compile(r'(?P<prefix>(?:"[^"]*"|\\.)*)(?P<zeros>0{2,})(?:;.*)?')
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 
 # What the two libraries raise on files cut or overwritten somewhere.
@@ -207,45 +205,6 @@ def _choose(
     return max(close, key=lambda one: (one.sheet.total_height, one.known))
 
 
-def _zero_padded(
-    path: Path, contents: Contents, sheet: str
-) -> dict[tuple[int, int], tuple[str, int]]:
-    """Return prefix and digits of the cells whose format shows leading zeros.
-
-    Only workbooks with such a format are read a second time, with the library
-    that knows formats.
-    """
-    if contents.compressed:
-        return {}
-    try:
-        with zipfile.ZipFile(path) as archive:
-            if "xl/styles.xml" not in archive.namelist():
-                return {}
-            styles = archive.read("xl/styles.xml").decode("utf-8", "replace")
-    except zipfile.BadZipFile:
-        return {}
-    codes = re.findall(r'formatCode="([^"]*)"', styles)
-    if not any(_PADDED.fullmatch(code.replace("&quot;", '"')) for code in codes):
-        return {}
-    found: dict[tuple[int, int], tuple[str, int]] = {}
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # the library's remarks on odd styles
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        try:
-            for row in book[sheet].iter_rows():
-                for cell in row:
-                    if not isinstance(cell.value, int | float):
-                        continue
-                    match = _PADDED.fullmatch(cell.number_format)
-                    if match:
-                        prefix = re.sub(r'"|\\', "", match.group("prefix"))
-                        place = (cell.row, cell.column)
-                        found[place] = (prefix, len(match.group("zeros")))
-        finally:
-            book.close()
-    return found
-
-
 def _is_1904(path: Path, contents: Contents) -> bool:
     """Tell whether day numbers count from 1904."""
     if contents.compressed or not zipfile.is_zipfile(path):
@@ -331,7 +290,7 @@ def open_workbook_grid(
     with _readable(path):
         book = _open(path, contents)
         chosen = _choose(book, source, recognise, path)
-        padded = _zero_padded(path, contents, chosen.name)
+        padded = {} if contents.compressed else zero_padded(path, chosen.name)
         shifted = _is_1904(path, contents)
     if chosen.header is None:
         raise SourceError("No header row was found.", source=str(path))

@@ -1,0 +1,96 @@
+"""Numbers that a workbook shows with leading zeros, such as serial 0042."""
+
+from __future__ import annotations
+
+import re
+import struct
+import warnings
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import openpyxl
+import xlrd
+
+__all__ = ["Places", "zero_padded"]
+
+Places = dict[tuple[int, int], tuple[str, int]]
+"""Row and column of a cell, counted from 1, to its prefix and number of digits."""
+
+_PADDED = re.compile(r'(?P<prefix>(?:"[^"]*"|\\.)*)(?P<zeros>0{2,})(?:;.*)?')
+
+# What the reader of .xls raises on files cut or overwritten somewhere: its own
+# error, and what reading past the end of a record gives.
+_XLS_DAMAGES = (
+    *(xlrd.XLRDError, struct.error, AssertionError, IndexError, KeyError),
+    *(NotImplementedError, TypeError, ValueError),
+)
+
+
+def zero_padded(path: Path, sheet: str) -> Places:
+    """Return the cells whose number format shows leading zeros.
+
+    The fast reader knows values and no formats; so only workbooks that have such
+    a format are read a second time, with the library that knows them.
+
+    Parameters
+    ----------
+    path : Path
+        A workbook, .xlsx or .xls; other formats give nothing.
+    sheet : str
+        Name of the sheet.
+
+    Returns
+    -------
+    dict
+        Place to prefix and digits; empty where no format pads.
+    """
+    found: Places = {}
+    cells = _xlsx_formats if zipfile.is_zipfile(path) else _xls_formats
+    for row, column, form in cells(path, sheet):
+        match = _PADDED.fullmatch(form)
+        if match:
+            prefix = re.sub(r'"|\\', "", match.group("prefix"))
+            found[row, column] = (prefix, len(match.group("zeros")))
+    return found
+
+
+def _xlsx_formats(path: Path, sheet: str) -> Iterator[tuple[int, int, str]]:
+    """Yield row, column and format of the numbers of an .xlsx sheet."""
+    with zipfile.ZipFile(path) as archive:
+        if "xl/styles.xml" not in archive.namelist():
+            return
+        styles = archive.read("xl/styles.xml").decode("utf-8", "replace")
+    codes = re.findall(r'formatCode="([^"]*)"', styles)
+    if not any(_PADDED.fullmatch(code.replace("&quot;", '"')) for code in codes):
+        return
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the library's remarks on odd styles
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
+        try:
+            for row in book[sheet].iter_rows():
+                for cell in row:
+                    if isinstance(cell.value, int | float):
+                        yield cell.row, cell.column, cell.number_format
+        finally:
+            book.close()
+
+
+def _xls_formats(path: Path, sheet: str) -> Iterator[tuple[int, int, str]]:
+    """Yield row, column and format of the numbers of an .xls sheet."""
+    try:
+        with xlrd.open_workbook(str(path), formatting_info=True) as book:
+            forms = {
+                number: book.format_map[style.format_key].format_str
+                for number, style in enumerate(book.xf_list)
+            }
+            if not any(_PADDED.fullmatch(form) for form in forms.values()):
+                return
+            page = book.sheet_by_name(sheet)
+            for row in range(page.nrows):
+                for column, cell in enumerate(page.row(row)):
+                    if cell.ctype == xlrd.XL_CELL_NUMBER:
+                        yield row + 1, column + 1, forms[cell.xf_index]
+    except _XLS_DAMAGES:
+        # the values were read; only the zeros that a format adds stay unknown
+        return
