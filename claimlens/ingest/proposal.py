@@ -269,6 +269,8 @@ def assign(
     language = _language(headers)
     for position, header in enumerate(headers):
         profile = profiles.get(header) if profiles is not None else None
+        if profile is not None and _holds_lists(profile):
+            continue
         for match in match_header(header):
             if match.field not in table.field_names:
                 continue
@@ -290,6 +292,13 @@ def assign(
         taken[position] = Assignment(headers[position], name, certainty, why)
         filled.add(name)
     return tuple(taken[position] for position in sorted(taken))
+
+
+def _holds_lists(profile: ColumnProfile) -> bool:
+    """Tell a list inside a record, kept as JSON text, from a value."""
+    return bool(profile.examples) and all(
+        text.startswith(("[", "{")) for text in profile.examples
+    )
 
 
 def propose_kind(
