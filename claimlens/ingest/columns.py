@@ -21,6 +21,7 @@ __all__ = ["ColumnProfile", "ColumnValues", "value_word"]
 _DISTINCT = 20_000
 _ENOUGH = 3_000
 _LONGEST_TYPED = 60
+_LONGEST_CODE = 12
 _DIGIT = re.compile(r"\d")
 _EXAMPLES = 3
 _BARE_DATES = (SERIAL, UNIX_SECONDS, UNIX_MILLISECONDS, "yyyymmdd")
@@ -45,6 +46,15 @@ def _value_words() -> dict[str, dict[str, str]]:
 def _plain(text: str) -> str:
     folded = fold(text)
     return folded.replace("ae", "a").replace("oe", "o").replace("ue", "u")
+
+
+def _is_code(text: str) -> bool:
+    """Tell whether a value by itself names a currency."""
+    return (
+        len(text) <= _LONGEST_CODE
+        and _DIGIT.search(text) is None
+        and currency_of(text) is not None
+    )
 
 
 def value_word(name: str, text: str) -> str | None:
@@ -103,8 +113,10 @@ class ColumnProfile:
         Mean number of words of the distinct values.
     dates : DateReading
         How the column writes dates, if it does.
-    date_share, number_share, year_share, currency_share, digit_share : float
+    date_share, number_share, year_share, digit_share : float
         Distinct values that read as such, 0 to 1.
+    currency_share : float
+        Rows, or distinct values where they are many, that name a currency.
     numbers : DecimalReading
         How the column writes decimals, if it does.
     """
@@ -211,8 +223,8 @@ class ColumnValues:
             self._digits += has_digit
             if has_digit:
                 self._years += len(text) <= 10 and _YEAR.fullmatch(text) is not None
-            elif len(text) <= 12:
-                self._codes += currency_of(text) is not None
+            else:
+                self._codes += _is_code(text)
 
     @staticmethod
     def _is_open(hits: int, tried: int) -> bool:
@@ -225,6 +237,12 @@ class ColumnValues:
         read = self.dates.values - self.dates.unread
         bare = sum(self.dates.formats[word] for word in _BARE_DATES)
         few = len(self.counts) <= 200
+        codes = self._codes / typed
+        if few and self.filled:
+            # by rows: one mistyped code among three codes is no third of a file
+            codes = sum(
+                count for text, count in self.counts.items() if _is_code(text)
+            ) / max(self.counts.total(), 1)
         return ColumnProfile(
             name=self.name,
             rows=self.rows,
@@ -241,7 +259,7 @@ class ColumnValues:
             number_share=self.numbers.numbers
             / max(self.numbers.numbers + self.numbers.others, 1),
             year_share=self._years / typed,
-            currency_share=self._codes / typed,
+            currency_share=codes,
             digit_share=self._digits / typed,
             numbers=self.numbers.reading(),
         )

@@ -138,7 +138,7 @@ class DateEvidence:
 
     def _pick(self, family: frozenset[str], notes: list[str]) -> tuple[str, ...]:
         """Return the format of a family; two where day and month may swap."""
-        ranked = sorted(family, key=lambda word: (-self.formats[word], _rank(word)))
+        ranked = sorted(family, key=lambda word: (-self._weight(word), _rank(word)))
         best = ranked[0]
         rivals = [
             word
@@ -170,6 +170,15 @@ class DateEvidence:
             f"and as {pair[1]}"
         )
         return pair
+
+    def _weight(self, word: str) -> float:
+        """Return how many values a format reads, unusual orders at a discount.
+
+        A short year may stand for any day, so that 31.02.22, which is no day,
+        still reads with the year first: such dirt must not outvote the rest.
+        """
+        count = self.formats[word]
+        return count * (1.0 - _DIRT) if _rank(word) == 2 else float(count)
 
     def _contradicts(self, best: str, runner: str) -> bool:
         """Tell whether values fit the runner-up only, beyond rare dirt."""

@@ -19,6 +19,7 @@ from claimlens.ingest.decisions import (
     map_words,
 )
 from claimlens.ingest.dialect import delimiter_name
+from claimlens.ingest.numbers import DecimalEvidence
 from claimlens.ingest.proposal import Assignment, KindProposal, propose_kind
 from claimlens.ingest.records import Layout, Records, SourceBlock, open_records
 from claimlens.ingest.source_text import block_text
@@ -195,7 +196,11 @@ def _layout_words(layout: Layout) -> str:
 
 def _profiles(records: Records, most: int | None) -> dict[str, ColumnProfile]:
     """Go through the file and sum up each column."""
-    gathered = {name: ColumnValues(name) for name in records.headers}
+    from_cells = records.layout.kind == "workbook"
+    gathered = {
+        name: ColumnValues(name, numbers=DecimalEvidence(from_cells=from_cells))
+        for name in records.headers
+    }
     seen = 0
     for chunk in records.chunks():
         for name, values in chunk.values.items():

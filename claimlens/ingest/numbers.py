@@ -52,6 +52,7 @@ _COMMON = frozenset(
     ("EUR", "CHF", "GBP", "USD", "CAD", "AUD", "NZD", "SEK", "NOK", "DKK", "PLN", "CZK")
 )
 _CODE = re.compile(r"(?<![A-Za-z])([A-Za-z]{2,7})\.?(?![A-Za-z])")
+_DIRT = 0.02
 _DIGIT = re.compile(r"\d")
 _PLAIN = re.compile(r"[\d.,' -]+")
 _FIGURE = re.compile(r"\d[\d.,'’`´ʼ]*")
@@ -86,8 +87,13 @@ class DecimalReading:
 
 @dataclass(slots=True)
 class DecimalEvidence:
-    """Gathers what the values of a column say of their decimal sign."""
+    """Gathers what the values of a column say of their decimal sign.
 
+    In a workbook (``from_cells``) a number cell always shows a decimal point,
+    so that only the cells of text speak: any decimal comma among them does.
+    """
+
+    from_cells: bool = False
     votes: Counter[str] = field(default_factory=Counter)
     currencies: Counter[str] = field(default_factory=Counter)
     example: dict[str, str] = field(default_factory=dict)
@@ -115,14 +121,15 @@ class DecimalEvidence:
         codes = tuple(code for code, _ in self.currencies.most_common())
         comma, point = self.votes[","], self.votes["."]
         if comma or point:
-            sign: DecimalSign = "," if comma >= point else "."
+            needed = _DIRT * point if self.from_cells else point
+            sign: DecimalSign = "," if comma and comma >= needed else "."
             name = "comma" if sign == "," else "point"
-            fewer = min(comma, point)
+            fewer = comma + point - self.votes[sign]
             also = f", {fewer} the other way round" if fewer else ""
             return DecimalReading(
                 sign,
                 False,
-                f"{max(comma, point)} values such as {self.example[sign]!r} have a "
+                f"{self.votes[sign]} values such as {self.example[sign]!r} have a "
                 f"decimal {name}{also}",
                 codes,
             )

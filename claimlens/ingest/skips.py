@@ -163,6 +163,8 @@ class RowJudge:
         shapes.
     coded : re.Pattern or None
         The same, for shapes with digits.
+    openings : frozenset of str
+        Values seen in the first column.
     """
 
     headers: tuple[str, ...]
@@ -173,6 +175,7 @@ class RowJudge:
     preamble: frozenset[tuple[str, ...]]
     usual: re.Pattern[str] | None
     coded: re.Pattern[str] | None
+    openings: frozenset[str] = frozenset()
 
     @classmethod
     def learn(
@@ -207,6 +210,7 @@ class RowJudge:
             ),
             usual=_shape_pattern(seen | keys),
             coded=_shape_pattern({shape for shape in seen | keys if "9" in shape}),
+            openings=frozenset(fold(row[first]) for row in full),
         )
 
     def suspects(self, columns: Sequence[Sequence[str | None]]) -> list[int]:
@@ -336,6 +340,15 @@ class RowJudge:
             and not self._like_first_column(cell)
         )
 
+    def _is_closing_word(self, cell: str, n_filled: int) -> bool:
+        """Tell a lone ``Fine elenco`` below a first column of words."""
+        return (
+            n_filled == 1
+            and not any(map(str.isdigit, cell))
+            and bool(_begins_with(fold(cell), _words("notes")))
+            and fold(cell) not in self.openings
+        )
+
     def _is_note(self, filled: dict[int, str], width: int) -> bool:
         """Tell a title or footer: prose in the first cell and little else."""
         first = min(filled)
@@ -344,6 +357,8 @@ class RowJudge:
         short = len(filled) == 1 or (leads and width < len(self.headers))
         if not short or (len(filled) > 3 and not cell.startswith(("*", "#", "--"))):
             return False
+        if leads and self._is_closing_word(cell, len(filled)):
+            return True
         if leads and self.signatures and self._like_first_column(cell):
             return False
         if not leads:
