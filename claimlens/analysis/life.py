@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -21,8 +20,9 @@ from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats import weibull
+from claimlens.stats.seeds import seed_for
 
-__all__ = ["LIFE_COLUMNS", "life", "life_counts", "segment_seed"]
+__all__ = ["LIFE_COLUMNS", "life", "life_counts"]
 
 LIFE_COLUMNS = (
     "units",
@@ -347,6 +347,7 @@ def _fit_p(
         return None, ""
     rows = np.array([segment])
     failures, censored = counts.rows(rows)
+    keys = [f"{name}={table.loc[segment, name]}" for name in counts.by]
     planned = counts.units[counts.unit_of_segment[segment]]
     test = weibull.fit_test(
         counts.ages,
@@ -354,30 +355,7 @@ def _fit_p(
         censored[0],
         planned,
         lower=counts.ages - 1.0,
-        seed=segment_seed(
-            settings.life.seed, "life", table.loc[segment, list(counts.by)]
-        ),
+        seed=seed_for(settings.life.seed, "life", *keys),
         draws=settings.life.bootstrap,
     )
     return (None, test.note) if np.isnan(test.p) else (float(test.p), "")
-
-
-def segment_seed(seed: int, analysis: str, keys: pd.Series) -> int:
-    """Return a seed that depends on the segment alone, not on its neighbours.
-
-    Parameters
-    ----------
-    seed : int
-        The workspace's.
-    analysis : str
-        Name of the analysis.
-    keys : pandas.Series
-        Keys of the segment.
-
-    Returns
-    -------
-    int
-        Stable over runs and machines.
-    """
-    text = "\x1f".join([str(seed), analysis, *(f"{k}={v}" for k, v in keys.items())])
-    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
