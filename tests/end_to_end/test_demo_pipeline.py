@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from pathlib import Path
 
@@ -44,6 +45,16 @@ def test_a_second_run_writes_the_same_bytes(demo: Path) -> None:
     assert result.exit_code == 0, result.output
     assert report.read_bytes() == page
     assert (demo / "warehouse.duckdb").read_bytes() == warehouse
+
+
+def test_the_sample_report_is_one_of_the_demo(demo: Path) -> None:
+    """Figures move with the code; maker, month and sections must be the demo's."""
+    sample = Path(__file__).parents[2] / "reports" / "sample-monthly.html"
+    [report] = (demo / "out").glob("monthly-*.html")
+    headings = re.compile(r"<(?:title|h1|h2)[^>]*>(.*?)</", flags=re.DOTALL)
+    kept = headings.findall(sample.read_text(encoding="utf-8"))
+    assert kept == headings.findall(report.read_text(encoding="utf-8"))
+    assert any("Ravelmoor" in text for text in kept)
 
 
 def test_every_account_of_the_demo_adds_up(demo: Path) -> None:
