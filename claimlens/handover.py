@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+import os
 from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -167,9 +168,13 @@ def write_text(text: str, path: Path, *, overwrite: bool) -> None:
         If the file exists and may not be replaced, or its folder is not there.
     """
     check_target(path, overwrite=overwrite)
-    draft = path.with_name(path.name + ".draft")
+    # a name of its own, so that two writers never share a draft
+    draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
     try:
-        draft.write_text(text, encoding="utf-8", newline="\n")
+        with draft.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
         draft.replace(path)
     except OSError as error:
         draft.unlink(missing_ok=True)

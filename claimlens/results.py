@@ -11,17 +11,9 @@ __all__ = [
     "ChartColumn",
     "ChartHtml",
     "ChartTable",
-    "NotEstimable",
     "Reject",
     "RowAccount",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class NotEstimable:
-    """A figure that the data cannot give, with the reason in words."""
-
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -250,10 +250,6 @@ class _Texts:
         return texts
 
 
-def _positions(kinds: Sequence[str | None], wanted: tuple[str, ...]) -> frozenset[int]:
-    return frozenset(index for index, kind in enumerate(kinds) if kind in wanted)
-
-
 def open_workbook_grid(
     path: Path,
     *,

@@ -1,12 +1,10 @@
-"""One self-contained page: template, style, scripts, security policy, file."""
+"""One self-contained page: template, style, scripts, security policy."""
 
 from __future__ import annotations
 
 import base64
 import hashlib
-import os
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -15,7 +13,7 @@ from claimlens.errors import ReportError
 from claimlens.resources import find
 from claimlens.results import ChartHtml
 
-__all__ = ["content_policy", "inline_json", "render_page", "write_page"]
+__all__ = ["content_policy", "inline_json", "render_page"]
 
 # an opening or closing tag, or a comment, must not end the script around it
 _JSON_ESCAPES = str.maketrans(
@@ -127,34 +125,3 @@ def render_page(
         scripts=[Markup(text) for text in scripts],
         policy=content_policy(scripts),
     )
-
-
-def write_page(path: Path, html: str) -> None:
-    """Write a page so that a reader sees the old file or the new one, whole.
-
-    Parameters
-    ----------
-    path : Path
-        Where to; its folder must exist.
-    html : str
-        The page.
-
-    Raises
-    ------
-    ReportError
-        If the folder can't be written to; nothing is left behind then.
-    """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with beside.open("w", encoding="utf-8", newline="\n") as file:
-            file.write(html)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise ReportError(
-            f"The page could not be written: {error.strerror}.",
-            source=str(path),
-            remedy="choose a folder that exists and that you may write to",
-        ) from error

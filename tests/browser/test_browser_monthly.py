@@ -12,8 +12,8 @@ from devtools_pipe import Browser
 from claimlens.charts.embed import library_bundle
 from claimlens.charts.monthly import build
 from claimlens.charts.theme import TOKENS
+from claimlens.handover import write_text
 from claimlens.report.monthly import render_monthly
-from claimlens.report.render import write_page
 
 pytestmark = pytest.mark.browser
 
@@ -39,8 +39,16 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     charts = build(hostile)
     library = library_bundle()
     failing = "window.vegaEmbed=()=>Promise.reject(new Error('no'));"
-    write_page(folder / "page.html", render_monthly(hostile, charts, library=library))
-    write_page(folder / "fails.html", render_monthly(hostile, charts, library=failing))
+    write_text(
+        render_monthly(hostile, charts, library=library),
+        folder / "page.html",
+        overwrite=True,
+    )
+    write_text(
+        render_monthly(hostile, charts, library=failing),
+        folder / "fails.html",
+        overwrite=True,
+    )
     return folder
 
 

@@ -16,10 +16,11 @@ from page_reader import Element, read
 
 from claimlens.charts.embed import library_bundle
 from claimlens.charts.monthly import build
-from claimlens.errors import ReportError
+from claimlens.errors import InputError, ReportError
+from claimlens.handover import write_text
 from claimlens.monthly_inputs import COLUMNS, MonthlyInputs, SafetyClaim
 from claimlens.report.monthly import render_monthly
-from claimlens.report.render import content_policy, inline_json, write_page
+from claimlens.report.render import content_policy, inline_json
 from claimlens.results import ChartHtml
 
 HOSTILE = (
@@ -305,7 +306,7 @@ def test_writing_replaces_the_page_whole_and_leaves_nothing_beside(
 ) -> None:
     target = tmp_path / "month.html"
     target.write_text("old", encoding="utf-8")
-    write_page(target, "neu: ä\n")
+    write_text("neu: ä\n", target, overwrite=True)
     assert target.read_bytes() == "neu: ä\n".encode()
     assert list(tmp_path.iterdir()) == [target]
 
@@ -313,8 +314,8 @@ def test_writing_replaces_the_page_whole_and_leaves_nothing_beside(
 def test_a_page_that_cannot_be_written_says_where_and_leaves_the_old_one(
     tmp_path: Path,
 ) -> None:
-    with pytest.raises(ReportError) as caught:
-        write_page(tmp_path / "nowhere" / "month.html", "x")
+    with pytest.raises(InputError) as caught:
+        write_text("x", tmp_path / "nowhere" / "month.html", overwrite=True)
     assert "nowhere" in str(caught.value)
     assert caught.value.remedy
     assert list(tmp_path.iterdir()) == []
