@@ -2,34 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
-from datetime import date
-from functools import cached_property
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pandas as pd
 
 from claimlens import pipeline
-from claimlens.analysis.evidence import explain_claim, terms_of
-from claimlens.analysis.life import life
-from claimlens.analysis.question import Day, Question, Wanted, as_day, ask
-from claimlens.analysis.rates import predelivery, rates
-from claimlens.analysis.scope import Scope, open_known, prepare
-from claimlens.classify.terms import Terms
-from claimlens.db import Session, read_warehouse, write_warehouse
+from claimlens.analysis.question import Day, as_day, ask
+from claimlens.answers import Answers
+from claimlens.db import read_warehouse, write_warehouse
 from claimlens.handover import write_text
-from claimlens.settings import (
-    Settings,
-)
 from claimlens.version import __version__
 
 __all__ = ["Workspace"]
 
-WAREHOUSE_FILE = "warehouse.duckdb"
 
-
-class Workspace:
+class Workspace(Answers):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters
@@ -40,15 +28,6 @@ class Workspace:
         Read from it.
     """
 
-    def __init__(self, folder: Path, settings: Settings) -> None:
-        self.folder = folder
-        self.settings = settings
-
-    @property
-    def warehouse(self) -> Path:
-        """Return the path of the warehouse file."""
-        return self.folder / WAREHOUSE_FILE
-
     @property
     def inbox(self) -> Path:
         """Return the folder that ``run`` loads from."""
@@ -58,21 +37,6 @@ class Workspace:
     def out(self) -> Path:
         """Return the folder that ``run`` writes to."""
         return self.folder / "out"
-
-    @cached_property
-    def _terms(self) -> Terms:
-        return terms_of(self.settings, self.folder)
-
-    @property
-    def _limits(self) -> dict[str, str]:
-        engine = self.settings.engine
-        limits = {"memory_limit": engine.memory_limit, "threads": engine.threads}
-        return {key: str(value) for key, value in limits.items() if value is not None}
-
-    @contextmanager
-    def _reading(self, question: Question) -> Iterator[tuple[Session, Scope]]:
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            yield session, prepare(session, self.settings, self._terms, question)
 
     def load(
         self,
@@ -144,132 +108,6 @@ class Workspace:
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             return session.frame("marts/flags")
 
-    def classify(
-        self,
-        *,
-        as_of: Day = None,
-        as_known: Day = None,
-        model: Wanted = None,
-        model_year: Wanted = None,
-        component: Wanted = None,
-        supplier: Wanted = None,
-        region: Wanted = None,
-    ) -> pd.DataFrame:
-        """Return component and failure mode of each claim, with evidence.
-
-        Parameters
-        ----------
-        as_of : date, optional
-            Cut-off; by default every claim in the warehouse is listed.
-        as_known : date, optional
-            Only what was known by then.
-        model, model_year, component, supplier, region : value or sequence, optional
-            Only these.
-
-        Returns
-        -------
-        pandas.DataFrame
-            One row a claim: ``claim_no, component, failure_mode,
-            other_components, safety, source, confidence, evidence``.
-        """
-        question = ask(
-            date.max if as_of is None else as_of,
-            as_known,
-            model=model,
-            model_year=model_year,
-            component=component,
-            supplier=supplier,
-            region=region,
-        )
-        with self._reading(question) as (session, _):
-            return session.frame("marts/classifications")
-
-    def explain(self, claim_no: str) -> str:
-        """Return in words what decided a claim and what was outvoted.
-
-        Parameters
-        ----------
-        claim_no : str
-            The claim.
-
-        Returns
-        -------
-        str
-            Several lines.
-        """
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            open_known(session, None)
-            return explain_claim(session, self.settings, self._terms, claim_no)
-
-    def rates(
-        self,
-        *,
-        by: str | Sequence[str] = ("component",),
-        at: float | Sequence[float] | None = None,
-        as_of: Day = None,
-        as_known: Day = None,
-        model: Wanted = None,
-        model_year: Wanted = None,
-        component: Wanted = None,
-        supplier: Wanted = None,
-        region: Wanted = None,
-    ) -> pd.DataFrame:
-        """Return the share of units failed by fixed months in service.
-
-        Parameters
-        ----------
-        by : str or sequence of str, default ("component",)
-            Grouping.
-        at : float or sequence of float, optional
-            Months in service; by default those of the settings.
-        as_of, as_known : date, optional
-            Cut-off and known-by date.
-        model, model_year, component, supplier, region : value or sequence, optional
-            Only these.
-
-        Returns
-        -------
-        pandas.DataFrame
-            See `claimlens.analysis.rates.rates`.
-        """
-        months = self.settings.rates.at_months if at is None else at
-        ages = [months] if isinstance(months, int | float) else list(months)
-        question = ask(
-            as_of,
-            as_known,
-            model=model,
-            model_year=model_year,
-            component=component,
-            supplier=supplier,
-            region=region,
-        )
-        with self._reading(question) as (session, scope):
-            return rates(session, self.settings, scope, by=_names(by), at=ages)
-
-    def predelivery(
-        self,
-        *,
-        as_of: Day = None,
-        as_known: Day = None,
-        model: Wanted = None,
-        model_year: Wanted = None,
-        component: Wanted = None,
-        supplier: Wanted = None,
-        region: Wanted = None,
-    ) -> pd.DataFrame:
-        """Return claims before or at delivery per thousand units shipped."""
-        question = ask(
-            as_of,
-            as_known,
-            model=model,
-            model_year=model_year,
-            component=component,
-            supplier=supplier,
-            region=region,
-        )
-        with self._reading(question) as (session, scope):
-            return predelivery(session, self.settings, scope)
-
     def report_monthly(
         self,
         path: str | Path | None = None,
@@ -295,7 +133,7 @@ class Workspace:
         Path
             The file written.
         """
-        with self._reading(ask(as_of, as_known)) as (session, scope):
+        with self._reading(ask(as_of=as_of, as_known=as_known)) as (session, scope):
             page = pipeline.monthly_page(
                 session, self.settings, scope, version=__version__
             )
@@ -338,59 +176,3 @@ class Workspace:
         return pipeline.RunOutcome(
             loaded=loaded, report=self.report_monthly(as_of=as_of)
         )
-
-    def life(
-        self,
-        *,
-        by: str | Sequence[str] = ("component",),
-        as_of: Day = None,
-        as_known: Day = None,
-        model: Wanted = None,
-        model_year: Wanted = None,
-        component: Wanted = None,
-        supplier: Wanted = None,
-        region: Wanted = None,
-        min_failures: int | None = None,
-    ) -> pd.DataFrame:
-        """Return Weibull lives with likelihood-ratio limits and a pattern word.
-
-        Parameters
-        ----------
-        by : str or sequence of str, default ("component",)
-            Grouping.
-        as_of, as_known : date, optional
-            Cut-off and known-by date.
-        model, model_year, component, supplier, region : value or sequence, optional
-            Only these.
-        min_failures : int, optional
-            Failures that a fit needs; by default that of the settings.
-
-        Returns
-        -------
-        pandas.DataFrame
-            See `claimlens.analysis.life.life`.
-        """
-        question = ask(
-            as_of,
-            as_known,
-            model=model,
-            model_year=model_year,
-            component=component,
-            supplier=supplier,
-            region=region,
-        )
-        with self._reading(question) as (session, scope):
-            return life(
-                session,
-                self.settings,
-                scope,
-                by=_names(by),
-                min_failures=min_failures,
-            )
-
-
-def _names(by: str | Sequence[str]) -> tuple[str, ...]:
-    """Return a grouping given as one comma list or as a sequence."""
-    if isinstance(by, str):
-        return tuple(name.strip() for name in by.split(",") if name.strip())
-    return tuple(by)

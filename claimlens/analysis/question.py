@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TypedDict, Unpack, cast
 
 from claimlens.errors import InputError
 
-__all__ = ["FILTERS", "Day", "Question", "Wanted", "as_day", "ask"]
+__all__ = ["FILTERS", "Asked", "Day", "Question", "Wanted", "as_day", "ask"]
 
 FILTERS = ("model", "model_year", "component", "supplier", "region")
 
@@ -39,13 +40,51 @@ class Question:
     wanted: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def ask(as_of: Day, as_known: Day, **filters: Wanted) -> Question:
+class Asked(TypedDict, total=False):
+    """What every question can be given.
+
+    Parameters
+    ----------
+    as_of : date or str
+        Cut-off: failures and reports after it are hidden; by default the last
+        month-end not after the newest report.
+    as_known : date or str
+        Only what was known by then.
+    model, model_year, component, supplier, region : value or sequence
+        Only these.
+    """
+
+    as_of: Day
+    as_known: Day
+    model: Wanted
+    model_year: Wanted
+    component: Wanted
+    supplier: Wanted
+    region: Wanted
+
+
+def ask(**asked: Unpack[Asked]) -> Question:
+    """Return the question that the keywords put.
+
+    Raises
+    ------
+    TypeError
+        If a keyword is none of ``Asked``.
+    """
+    unknown = sorted(set(asked) - set(Asked.__annotations__))
+    if unknown:
+        raise TypeError(f"a question has no keyword {unknown[0]!r}")
     wanted: dict[str, tuple[str, ...]] = {}
-    for name, given in filters.items():
+    for name in FILTERS:
+        given = cast("Wanted", asked.get(name))
         if given is not None:
             values = [given] if isinstance(given, str | int) else list(given)
             wanted[name] = tuple(str(value) for value in values)
-    return Question(as_of=as_day(as_of), as_known=as_day(as_known), wanted=wanted)
+    return Question(
+        as_of=as_day(asked.get("as_of")),
+        as_known=as_day(asked.get("as_known")),
+        wanted=wanted,
+    )
 
 
 def as_day(given: Day) -> date | None:

@@ -31,6 +31,7 @@ LEVELS = {
     "charts": 5,
     "report": 5,
     "pipeline": 6,
+    "answers": 7,
     "workspace": 7,
     "start": 7,
     "demo": 8,
@@ -42,6 +43,7 @@ LEVELS = {
 # Rooms of one level that may look at each other, in this direction only.
 SAME_LEVEL = {
     ("start", "workspace"),
+    ("workspace", "answers"),
     ("settings", "tables"),
     ("__main__", "cli"),
     ("cli", "__init__"),

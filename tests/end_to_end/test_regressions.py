@@ -309,7 +309,7 @@ def classes_of(workspace: Workspace) -> dict[str, int]:
     """Return the classes that the report's foot adds up."""
     with read_warehouse(workspace.warehouse) as session:
         terms = terms_of(workspace.settings, workspace.folder)
-        prepare(session, workspace.settings, terms, ask("2024-01-31", None))
+        prepare(session, workspace.settings, terms, ask(as_of="2024-01-31"))
         frame = session.frame("marts/claim_classes")
     return dict(zip(frame["claim_class"], frame["n_claims"], strict=True))
 

@@ -1,0 +1,187 @@
+"""What a workspace answers: one method a question."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import Unpack
+
+import pandas as pd
+
+from claimlens.analysis.evidence import explain_claim, terms_of
+from claimlens.analysis.life import life
+from claimlens.analysis.question import Asked, Question, ask
+from claimlens.analysis.rates import predelivery, rates
+from claimlens.analysis.scope import Scope, open_known, prepare
+from claimlens.classify.terms import Terms
+from claimlens.db import Session, read_warehouse
+from claimlens.settings import Settings
+
+__all__ = ["Answers"]
+
+WAREHOUSE_FILE = "warehouse.duckdb"
+
+
+class Answers:
+    """The questions that can be put to a warehouse; nothing here writes to it.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds the warehouse.
+    settings : Settings
+        Rules and limits.
+    """
+
+    def __init__(self, folder: Path, settings: Settings) -> None:
+        self.folder = folder
+        self.settings = settings
+
+    @property
+    def warehouse(self) -> Path:
+        """Return the path of the warehouse file."""
+        return self.folder / WAREHOUSE_FILE
+
+    @cached_property
+    def _terms(self) -> Terms:
+        return terms_of(self.settings, self.folder)
+
+    @property
+    def _limits(self) -> dict[str, str]:
+        engine = self.settings.engine
+        limits = {"memory_limit": engine.memory_limit, "threads": engine.threads}
+        return {key: str(value) for key, value in limits.items() if value is not None}
+
+    @contextmanager
+    def _reading(self, question: Question) -> Iterator[tuple[Session, Scope]]:
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            yield session, prepare(session, self.settings, self._terms, question)
+
+    def classify(
+        self,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return component and failure mode of each claim, with evidence.
+
+        Parameters
+        ----------
+        as_of : date, optional
+            Cut-off; by default every claim in the warehouse is listed.
+        as_known : date, optional
+            Only what was known by then.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a claim: ``claim_no, component, failure_mode,
+            other_components, safety, source, confidence, evidence``.
+        """
+        question = ask(**asked)
+        if question.as_of is None:
+            question = replace(question, as_of=date.max)
+        with self._reading(question) as (session, _):
+            return session.frame("marts/classifications")
+
+    def explain(self, claim_no: str) -> str:
+        """Return in words what decided a claim and what was outvoted.
+
+        Parameters
+        ----------
+        claim_no : str
+            The claim.
+
+        Returns
+        -------
+        str
+            Several lines.
+        """
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, None)
+            return explain_claim(session, self.settings, self._terms, claim_no)
+
+    def rates(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        at: float | Sequence[float] | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return the share of units failed by fixed months in service.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            Grouping.
+        at : float or sequence of float, optional
+            Months in service; by default those of the settings.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.rates.rates`.
+        """
+        months = self.settings.rates.at_months if at is None else at
+        ages = [months] if isinstance(months, int | float) else list(months)
+        question = ask(**asked)
+        with self._reading(question) as (session, scope):
+            return rates(session, self.settings, scope, by=_names(by), at=ages)
+
+    def predelivery(
+        self,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return claims before or at delivery per thousand units shipped."""
+        question = ask(**asked)
+        with self._reading(question) as (session, scope):
+            return predelivery(session, self.settings, scope)
+
+    def life(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        min_failures: int | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return Weibull lives with likelihood-ratio limits and a pattern word.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            Grouping.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+        min_failures : int, optional
+            Failures that a fit needs; by default that of the settings.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.life.life`.
+        """
+        question = ask(**asked)
+        with self._reading(question) as (session, scope):
+            return life(
+                session,
+                self.settings,
+                scope,
+                by=_names(by),
+                min_failures=min_failures,
+            )
+
+
+def _names(by: str | Sequence[str]) -> tuple[str, ...]:
+    """Return a grouping given as one comma list or as a sequence."""
+    if isinstance(by, str):
+        return tuple(name.strip() for name in by.split(",") if name.strip())
+    return tuple(by)

@@ -1,0 +1,19 @@
+"""``claimlens.toml`` as typed, validated settings; every default lives here."""
+
+from __future__ import annotations
+
+from claimlens.settings.reading import SETTINGS_FILE, Settings, digest, read_settings
+from claimlens.settings.sections import CoverageSettings, CurrencySettings
+from claimlens.settings.sources import SourceSettings
+from claimlens.settings.starter import starter_text
+
+__all__ = [
+    "SETTINGS_FILE",
+    "CoverageSettings",
+    "CurrencySettings",
+    "Settings",
+    "SourceSettings",
+    "digest",
+    "read_settings",
+    "starter_text",
+]

@@ -1,0 +1,148 @@
+"""The sections of ``claimlens.toml`` but for the sources; every default."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
+
+from claimlens.currencies import CURRENCIES
+
+__all__ = [
+    "ClassifySettings",
+    "CountingSettings",
+    "CoverageSettings",
+    "CoverageTerm",
+    "Currency",
+    "CurrencySettings",
+    "EngineSettings",
+    "LifeSettings",
+    "RateSettings",
+    "ReportSettings",
+    "Section",
+    "WorkspaceSettings",
+]
+
+_MONTH_PATTERN = re.compile(r"^\d{4}-(0[1-9]|1[0-2])$")
+
+Months = Annotated[int, Field(ge=0, le=600)]
+Age = Annotated[float, Field(gt=0, le=600)]
+
+
+def _is_currency(code: str) -> str:
+    if code not in CURRENCIES:
+        raise ValueError("no currency code of ISO 4217, such as EUR")
+    return code
+
+
+Currency = Annotated[str, AfterValidator(_is_currency)]
+
+
+class Section(BaseModel):
+    """Frozen, and closed to keys it does not know."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class WorkspaceSettings(Section):
+    """Name of the workspace, printed on reports."""
+
+    name: str = "warranty claims"
+
+
+class CoverageTerm(Section):
+    """Cover that differs for a model, component or region."""
+
+    model: str | None = None
+    component: str | None = None
+    region: str | None = None
+    months: Months
+
+
+class CoverageSettings(Section):
+    """How long a unit is covered, counted from its in-service date.
+
+    ``late_report_days``: a failure inside the cover still counts when it is
+    reported up to so many days after the end of cover.
+    """
+
+    months: Months = 24
+    late_report_days: Annotated[int, Field(ge=0, le=3650)] = 60
+    terms: tuple[CoverageTerm, ...] = ()
+
+
+class CountingSettings(Section):
+    """Which claims enter the rates beside the covered, unexcused ones."""
+
+    no_fault_found: bool = False
+    misuse: bool = False
+    transport_damage: bool = False
+    goodwill: bool = False
+    outside_coverage: bool = False
+    same_event_days: Annotated[int, Field(ge=0, le=365)] = 3
+    predelivery_tolerance_days: Annotated[int, Field(ge=0, le=365)] = 0
+
+
+class RateSettings(Section):
+    """Ages at which rates are shown, and when a rate is old enough to trust."""
+
+    at_months: tuple[Age, ...] = (1, 3, 6, 12, 18, 24)
+    confidence: Annotated[float, Field(gt=0, lt=1)] = 0.95
+    mature_units: Annotated[int, Field(ge=1)] = 30
+    provisional_months: Annotated[int, Field(ge=0, le=24)] = 3
+
+
+class LifeSettings(Section):
+    """What a life fit needs."""
+
+    min_failures: Annotated[int, Field(ge=3)] = 5
+    quantile_failures: Annotated[int, Field(ge=5)] = 10
+    bootstrap: Annotated[int, Field(ge=19, le=9999)] = 199
+    seed: Annotated[int, Field(ge=0)] = 20240607
+
+
+class CurrencySettings(Section):
+    """Report currency, and the value of one unit of each other, by month."""
+
+    report: Currency | None = None
+    rates: dict[str, dict[Currency, Annotated[Decimal, Field(gt=0)]]] = {}
+
+    @field_validator("rates")
+    @classmethod
+    def _months_are_months(
+        cls, value: dict[str, dict[str, Decimal]]
+    ) -> dict[str, dict[str, Decimal]]:
+        for month in value:
+            if not _MONTH_PATTERN.match(month):
+                raise ValueError(f"{month!r} is no month; write it as YYYY-MM")
+        return value
+
+
+class ClassifySettings(Section):
+    """Below ``threshold`` a claim stays unclassified."""
+
+    threshold: Annotated[float, Field(ge=0, le=1)] = 0.5
+    terms: str | None = None
+    components: str | None = None
+    failure_modes: str | None = None
+
+
+class ReportSettings(Section):
+    """From where on a figure of the report asks for a decision."""
+
+    unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
+    open_days: Annotated[int, Field(ge=0, le=3650)] = 30
+    table_at_months: tuple[Age, ...] = (3, 6, 12, 24)
+    rate_at_months: Age = 12
+    build_rate_at_months: Age = 6
+
+
+class EngineSettings(Section):
+    """Limits of the database engine; empty means its own defaults."""
+
+    memory_limit: Annotated[str, Field(pattern=r"^\d+(\.\d+)? ?[KMGT]i?B$")] | None = (
+        None
+    )
+    threads: Annotated[int, Field(ge=1, le=256)] | None = None
