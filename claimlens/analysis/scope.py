@@ -125,7 +125,11 @@ def prepare(
     counting = settings.counting
     session.run(
         "intermediate/int_watch",
-        {"as_of": as_of, "count_outside_coverage": counting.outside_coverage},
+        {
+            "as_of": as_of,
+            "count_outside_coverage": counting.outside_coverage,
+            "late_report_days": settings.coverage.late_report_days,
+        },
     )
     session.run("intermediate/int_carriers", {"as_of": as_of})
     session.run(

@@ -127,7 +127,8 @@ def test_a_unit_is_watched_to_the_first_of_its_ends(
         ("M", "", "motor", 0),
     )
     desk.run(
-        "intermediate/int_watch", {"as_of": as_of, "count_outside_coverage": False}
+        "intermediate/int_watch",
+        {"as_of": as_of, "count_outside_coverage": False, "late_report_days": 60},
     )
     assert desk.rows("select serial_key, cover_class, planned_days from int_watch") == [
         ("A", "", days)
