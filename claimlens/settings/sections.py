@@ -86,11 +86,19 @@ class CountingSettings(Section):
 
 
 class RateSettings(Section):
-    """Ages at which rates are shown, and when a rate is old enough to trust."""
+    """Ages at which rates are shown, and when a rate is old enough to trust.
+
+    ``mature_completeness``: share of the failures of the last three months of age
+    that must have been reported by now. ``lag_claims``: claims that it takes to
+    allow for late reports; ``lag_group_claims``: to do so for a region of its own.
+    """
 
     at_months: tuple[Age, ...] = (1, 3, 6, 12, 18, 24)
     confidence: Annotated[float, Field(gt=0, lt=1)] = 0.95
     mature_units: Annotated[int, Field(ge=1)] = 30
+    mature_completeness: Annotated[float, Field(ge=0, le=1)] = 0.9
+    lag_claims: Annotated[int, Field(ge=1)] = 20
+    lag_group_claims: Annotated[int, Field(ge=1)] = 200
     provisional_months: Annotated[int, Field(ge=0, le=24)] = 3
 
 

@@ -171,9 +171,11 @@ def kaplan_meier(
 def share_failed(
     ages: ArrayLike,
     failures: ArrayLike,
-    censored: ArrayLike,
+    censored: ArrayLike | None,
     at: ArrayLike,
     *,
+    exposed: ArrayLike | None = None,
+    units: ArrayLike | None = None,
     confidence: float = 0.95,
     last_span: float = MONTH,
 ) -> ShareFailed:
@@ -188,6 +190,13 @@ def share_failed(
         sums of weights are allowed.
     at : array_like, shape (K,)
         Ages asked for, in the unit of ``ages``; failures at that age count.
+    exposed : array_like, shape (A,) or (S, A), optional
+        In place of ``censored``, which then must be None: units that passed each
+        age under observation without failing there, each weighted by the chance
+        that a failure would have been seen (see `claimlens.stats.exposure`).
+    units : array_like, shape () or (S,), optional
+        Units that were ever under observation: no more can be told. By default
+        those at the first age.
     confidence : float, default 0.95
         Two-sided level, strictly between 0 and 1.
     last_span : float, default 30.4375
@@ -211,8 +220,13 @@ def share_failed(
     ----------
     .. [1] Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481.
     .. [2] Dorey, Korn (1987), Stat. Med. 6, 679-687.
+    .. [3] Kalbfleisch, Lawless, Robinson (1991), Technometrics 33, 273-285
+       (exposure weighted for late reports).
     """
-    age, failed, left = ages_of(ages, failures, censored)
+    given = exposed if censored is None else censored
+    if given is None or (censored is not None and exposed is not None):
+        raise refuse("give either censored or exposed", "both or neither")
+    age, failed, other = ages_of(ages, failures, given)
     if (np.diff(age) <= 0).any():
         raise refuse("ages must rise strictly", "equal or falling ages")
     points = counts_of("at", at)
@@ -221,11 +235,21 @@ def share_failed(
     if not last_span > 0:
         raise refuse("last_span must be above 0", last_span)
     level = confidence_of(confidence)
-    tables = np.atleast_2d(failed), np.atleast_2d(left)
+    stayed = other if censored is None else from_right(failed + other) - failed
+    tables = np.atleast_2d(failed), np.atleast_2d(stayed)
+    entered = tables[0][:, :1] + tables[1][:, :1]
+    if units is not None:
+        entered = np.broadcast_to(
+            counts_of("units", units).reshape(-1, 1), entered.shape
+        )
     step = max(1, _CHUNK_CELLS // age.size)
     parts = [
         _shares(
-            age, tables[0][i : i + step], tables[1][i : i + step], points, last_span
+            age,
+            (tables[0][i : i + step], tables[1][i : i + step]),
+            entered[i : i + step],
+            points,
+            last_span,
         )
         for i in range(0, tables[0].shape[0], step)
     ]
@@ -249,10 +273,15 @@ def share_failed(
 
 
 def _shares(
-    age: Floats, failed: Floats, left: Floats, points: Floats, span: float
+    age: Floats,
+    counts: tuple[Floats, Floats],
+    entered: Floats,
+    points: Floats,
+    span: float,
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Return share, effective size, mean at risk and reach at each point."""
-    at_risk = from_right(failed + left)
+    failed, stayed = counts
+    at_risk = failed + stayed
     share, greenwood = products(failed, at_risk)
     # the last column at or below each point; -1 is the start of life
     column = np.searchsorted(age, points, side="right") - 1
@@ -261,10 +290,11 @@ def _shares(
     value = np.where(known, share[:, place], 0.0)
     spread = np.where(known, greenwood[:, place], 0.0)
     after = np.searchsorted(age, points, side="left")
-    padded = np.hstack([at_risk, np.zeros((at_risk.shape[0], 1))])
+    # a share is known as far as somebody was watched at every age before
+    watched = np.minimum.accumulate(at_risk, axis=1)
+    padded = np.hstack([watched, np.zeros((at_risk.shape[0], 1))])
     # once everyone at risk has failed, the share stays 1 for good
     reached = np.where(value == 1.0, 1.0, padded[:, after])
-    entered = at_risk[:, :1]
     harmonic = harmonic_mean(age, at_risk, points)
     size = effective_size(value, spread, harmonic, entered)
     everyone = np.isinf(spread)
