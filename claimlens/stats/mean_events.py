@@ -1,0 +1,395 @@
+"""Mean cumulative number, or cost, of events per unit for many segments at once.
+
+`claimlens.stats.recurrence` takes one list of units. Here the units of a segment come
+as groups that were watched alike, and every day of a unit's age is weighted with the
+chance that an event on it would be in the data (`claimlens.stats.exposure`). A unit
+without an event matters to the variance by its group alone, so a fleet of any size is
+some thousands of groups, and only units with events are looked at one by one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from claimlens.stats.checks import confidence_of, counts_of, finite_of, refuse
+from claimlens.stats.exposure import Chances, Stays, passed
+
+__all__ = ["Occurrences", "SegmentMeans", "Watches", "mean_by_segment"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Places = tuple[NDArray[np.bool_], Indices]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watches:
+    """Groups of units that were watched over the same stretch of age; (n,) each.
+
+    Parameters
+    ----------
+    row : ndarray of int
+        The population each group belongs to.
+    entry_day : ndarray of int
+        First day of age that was watched; 0 for the start of life.
+    last_day : ndarray of int
+        Last day of age that was watched.
+    seen_after : ndarray of int
+        Days after it within which a report still counts.
+    reporting, distance : ndarray of int
+        Classes, as in `claimlens.stats.exposure.Chances`.
+    n : ndarray of float
+        Units, or the weight of a unit that stands at several dates. Below 0 for a
+        stretch of early life to be taken away, where it is not known which later
+        stretch it belongs to: means are the same, limits a hair wider.
+    """
+
+    row: Indices
+    entry_day: Indices
+    last_day: Indices
+    seen_after: Indices
+    reporting: Indices
+    distance: Indices
+    n: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Occurrences:
+    """Events one by one; arrays of shape (N,).
+
+    Parameters
+    ----------
+    segment : ndarray of int
+        The segment whose event it is.
+    unit : ndarray of int
+        Which unit, in any numbering; a unit that stands at several possible dates
+        has a number for each.
+    day : ndarray of int
+        Day of age, 0 for the first; within the unit's own watch.
+    watch : Watches
+        The watch of the event's unit; its ``row`` is not read, its ``n`` is the
+        weight of the unit.
+    amount : ndarray of float
+        What the event counts: 1, or its cost.
+    """
+
+    segment: Indices
+    unit: Indices
+    day: Indices
+    watch: Watches
+    amount: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentMeans:
+    """Mean cumulative events, or amount, of S segments at K ages.
+
+    Parameters
+    ----------
+    at : ndarray, shape (K,)
+        The ages asked for, days.
+    mean : ndarray, shape (S, K)
+        Events (amount) per unit up to the age; NaN where ``reached`` is false.
+    lower, upper : ndarray, shape (S, K)
+        mean * exp(-+ z * standard_error / mean). Without an event 0 and a one-sided
+        limit; NaN where there is no limit.
+    standard_error : ndarray, shape (S, K)
+        Robust against units that differ in how prone they are; NaN likewise.
+    events : ndarray, shape (S, K)
+        Weighted number of events behind the mean.
+    largest : ndarray, shape (S, K)
+        Largest single amount up to the age.
+    at_risk : ndarray, shape (S, K)
+        Mean weighted units over the last month of age.
+    reached : ndarray of bool, shape (S, K)
+        Whether some unit was watched to the age.
+    """
+
+    at: Floats
+    mean: Floats
+    lower: Floats
+    upper: Floats
+    standard_error: Floats
+    events: Floats
+    largest: Floats
+    at_risk: Floats
+    reached: NDArray[np.bool_]
+
+
+def mean_by_segment(
+    occurrences: Occurrences,
+    watches: Watches,
+    chances: Chances,
+    at: ArrayLike,
+    *,
+    row_of_segment: ArrayLike,
+    confidence: float = 0.95,
+    last_span: float = 30.4375,
+) -> SegmentMeans:
+    """Estimate the mean cumulative function of many segments at given ages.
+
+    Parameters
+    ----------
+    occurrences : Occurrences
+        All events. An event that could not have been seen (its chance is 0) is left
+        out, as the days like it are.
+    watches : Watches
+        Units by population and stretch of age, those with events included.
+    chances : Chances
+        What an event must meet to be in the data.
+    at : array_like, shape (K,)
+        Ages in days, above 0; an event on day d counts for d + 1 and later.
+    row_of_segment : array_like of int, shape (S,)
+        The population of each segment; several may share one.
+    confidence : float, default 0.95
+        Two-sided level, strictly between 0 and 1.
+    last_span : float, default 30.4375
+        Days over which ``at_risk`` is taken.
+
+    Returns
+    -------
+    SegmentMeans
+        Arrays of shape (S, K).
+
+    Raises
+    ------
+    InputError
+        If shapes disagree, an index names nothing, or an event lies outside the
+        watch of its unit.
+
+    References
+    ----------
+    .. [1] Lawless, Nadeau (1995), Technometrics 37, 158-168.
+    .. [2] Kalbfleisch, Lawless, Robinson (1991), Technometrics 33, 273-285
+       (exposure weighted for late reports).
+    """
+    level = confidence_of(confidence)
+    points = counts_of("at", at)
+    if points.ndim != 1 or (points <= 0).any():
+        raise refuse("at must be one row of ages above 0", points)
+    rows = counts_of("row_of_segment", row_of_segment).astype(np.intp)
+    n_rows = int(max(watches.row.max(initial=-1), rows.max(initial=-1))) + 1
+    _check(occurrences, watches, chances, n_segments=rows.size)
+    watched = _watched(watches, chances, n_rows)
+    days = np.minimum(np.floor(points), watched.shape[1]).astype(np.intp)
+    parts = _Parts(occurrences, watches, chances, n_rows)
+    shape = (rows.size, points.size)
+    mean, variance, events, largest = (np.zeros(shape) for _ in range(4))
+    for segment in np.unique(occurrences.segment):
+        mean[segment], variance[segment], events[segment], largest[segment] = (
+            parts.of_segment(int(segment), int(rows[segment]), watched, days)
+        )
+    ended = _last_watched(watched)[rows]
+    reached = ended[:, None] >= points
+    error = np.sqrt(np.where(variance > 1e-14 * mean**2, variance, 0.0))
+    lower, upper = _limits(mean, error, events, (watched[rows], days, points, level))
+    return SegmentMeans(
+        at=points,
+        mean=np.where(reached, mean, np.nan),
+        lower=np.where(reached, lower, np.nan),
+        upper=np.where(reached, upper, np.nan),
+        standard_error=np.where(reached & (error > 0), error, np.nan),
+        events=events,
+        largest=largest,
+        at_risk=_mean_of_last_span(watched, days, last_span)[rows],
+        reached=reached,
+    )
+
+
+def _check(
+    occurrences: Occurrences, watches: Watches, chances: Chances, *, n_segments: int
+) -> None:
+    """Refuse what cannot be."""
+    finite_of("amount", occurrences.amount)
+    finite_of("n", watches.n)
+    counts_of("n", occurrences.watch.n)
+    shapes = {
+        one.shape for one in (occurrences.segment, occurrences.unit, occurrences.day)
+    } | {occurrences.watch.n.shape, occurrences.amount.shape}
+    if len(shapes) != 1:
+        raise refuse("what describes events must be rows of one length", shapes)
+    n_ages = chances.covered.shape[1]
+    if watches.n.size and int(watches.last_day.max()) >= n_ages:
+        raise refuse(
+            f"units must be watched for less than {n_ages} days",
+            watches.last_day.max(),
+        )
+    if not occurrences.day.size:
+        return
+    if occurrences.segment.min() < 0 or occurrences.segment.max() >= n_segments:
+        raise refuse(
+            f"segments must lie between 0 and {n_segments - 1}",
+            occurrences.segment.max(),
+        )
+    outside = (occurrences.day < occurrences.watch.entry_day) | (
+        occurrences.day > occurrences.watch.last_day
+    )
+    if outside.any():
+        raise refuse(
+            "an event must lie within the watch of its unit",
+            f"an event on day {occurrences.day[outside][0]}",
+        )
+
+
+def _watched(watches: Watches, chances: Chances, n_rows: int) -> Floats:
+    """Return the weighted units on each day of age, shape (R, A)."""
+    whole = Stays(
+        row=watches.row,
+        last_day=watches.last_day,
+        seen_after=watches.seen_after,
+        reporting=watches.reporting,
+        distance=watches.distance,
+        n=watches.n,
+    )
+    total = passed(whole, chances, n_rows)
+    late = np.flatnonzero(watches.entry_day > 0)
+    if late.size:
+        last_before = watches.entry_day[late] - 1
+        before = Stays(
+            row=watches.row[late],
+            last_day=last_before,
+            seen_after=watches.seen_after[late] + watches.last_day[late] - last_before,
+            reporting=watches.reporting[late],
+            distance=watches.distance[late],
+            n=watches.n[late],
+        )
+        total = total - passed(before, chances, n_rows)
+    # what is left of a difference of sums of weights after rounding is nobody
+    return np.where(total > 1e-9, total, 0.0)
+
+
+def _last_watched(watched: Floats) -> Floats:
+    """Return the greatest age at which somebody is under observation; 0 for none."""
+    ages = np.arange(1.0, watched.shape[1] + 1.0)
+    return np.asarray(np.where(watched > 0, ages, 0.0).max(axis=1, initial=0.0))
+
+
+def _mean_of_last_span(watched: Floats, days: Indices, span: float) -> Floats:
+    """Return mean units over the last stretch of age before each point, (R, K)."""
+    padded = np.pad(np.cumsum(watched, axis=1), ((0, 0), (1, 0)))
+    start = np.maximum(days - max(round(span), 1), 0)
+    length = np.maximum(days - start, 1)
+    return np.asarray((padded[:, days] - padded[:, start]) / length)
+
+
+def _chance(
+    watch: Watches, chosen: Indices | slice, day: Indices, chances: Chances
+) -> Floats:
+    """Return the weight of each day of each chosen group, shape (n, D)."""
+    last = watch.last_day[chosen, None]
+    left = last + watch.seen_after[chosen, None] - day
+    within = np.clip(left, 0, chances.reported.shape[1] - 1)
+    chance = chances.reported[watch.reporting[chosen, None], within]
+    chance = chance * chances.covered[watch.distance[chosen, None], day]
+    inside = (day >= watch.entry_day[chosen, None]) & (day <= last)
+    return np.where(inside, chance, 0.0)
+
+
+class _Parts:
+    """The groups of each population and the events of each segment, in order."""
+
+    def __init__(
+        self,
+        occurrences: Occurrences,
+        watches: Watches,
+        chances: Chances,
+        n_rows: int,
+    ) -> None:
+        self._chances = chances
+        self._watches, self._units_at = _by(watches.row, n_rows)
+        self._watch = watches
+        n_segments = int(occurrences.segment.max(initial=-1)) + 1
+        self._events, self._events_at = _by(occurrences.segment, n_segments)
+        self._occurrences = occurrences
+
+    def of_segment(
+        self, segment: int, row: int, watched: Floats, days: Indices
+    ) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return mean, variance, events and largest amount at each age."""
+        seen = self._occurrences
+        own = self._events[self._events_at[segment] : self._events_at[segment + 1]]
+        weight = seen.watch.n[own]
+        day, column = np.unique(seen.day[own], return_inverse=True)
+        # all weights of the event's unit, on every day with an event
+        chance = _chance(seen.watch, own, day, self._chances)
+        could = chance[np.arange(own.size), column] > 0
+        units = watched[row, day]
+        could &= units[column] > 0
+        amount = np.where(could, seen.amount[own], 0.0)
+        total = np.bincount(column, weights=weight * amount, minlength=day.size)
+        rate = np.divide(total, units, out=np.zeros(day.size), where=units > 0)
+        slope = np.divide(rate, units, out=np.zeros(day.size), where=units > 0)
+        # place of each age among the days with events; 0 stands for none before it
+        place = np.searchsorted(day, days, side="left")
+        groups = self._watches[self._units_at[row] : self._units_at[row + 1]]
+        due = _running(_chance(self._watch, groups, day, self._chances) * slope, place)
+        variance = self._watch.n[groups] @ due**2
+        variance += _surplus(
+            (seen.unit[own], column, weight, amount),
+            _running(chance * slope, place),
+            np.divide(1.0, units, out=np.zeros(day.size), where=units > 0),
+            place,
+        )
+        by_then = column[:, None] < place
+        return (
+            np.pad(np.cumsum(rate), (1, 0))[place],
+            np.maximum(variance, 0.0),
+            (weight * could) @ by_then,
+            np.where(by_then, np.abs(amount)[:, None], 0.0).max(axis=0),
+        )
+
+
+def _by(label: Indices, size: int) -> tuple[Indices, Indices]:
+    """Return the order that brings equal labels together, and where each starts."""
+    order = np.argsort(label, kind="stable")
+    return order, np.searchsorted(label[order], np.arange(size + 1))
+
+
+def _running(values: Floats, place: Indices) -> Floats:
+    """Return the sums along each row up to given places."""
+    return np.asarray(np.pad(np.cumsum(values, axis=1), ((0, 0), (1, 0)))[:, place])
+
+
+def _surplus(
+    events: tuple[Indices, Indices, Floats, Floats],
+    due: Floats,
+    inverse: Floats,
+    place: Indices,
+) -> Floats:
+    """Return what the events themselves add to the sum over units of due squared.
+
+    A unit adds (own - due)**2 in place of due**2, own being its events each over
+    the units of its day.
+    """
+    unit, column, weight, amount = events
+    named, first, label = np.unique(unit, return_index=True, return_inverse=True)
+    by_then = column[:, None] < place
+    step = np.where(by_then, (amount * inverse[column])[:, None], 0.0)
+    own = np.zeros((named.size, place.size))
+    np.add.at(own, label, step)
+    return np.asarray(weight[first] @ (own * (own - 2.0 * due[first])))
+
+
+def _limits(
+    mean: Floats,
+    error: Floats,
+    events: Floats,
+    asked: tuple[Floats, Indices, Floats, float],
+) -> tuple[Floats, Floats]:
+    """Return limits on the log scale; one-sided where nothing happened."""
+    watched, days, points, level = asked
+    z = float(special.ndtri(0.5 + level / 2.0))
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        factor = np.where((mean > 0) & (error > 0), np.exp(z * error / mean), np.nan)
+    lower, upper = mean / factor, mean * factor
+    quiet = events == 0
+    if quiet.any():
+        time = np.pad(np.cumsum(watched, axis=1), ((0, 0), (1, 0)))[:, days]
+        # events up to the age at the rate whose chance of none is 1 - level
+        with np.errstate(divide="ignore"):
+            top = np.where(time > 0, points * -np.log1p(-level) / time, np.inf)
+        lower, upper = np.where(quiet, 0.0, lower), np.where(quiet, top, upper)
+    return lower, upper
