@@ -17,6 +17,7 @@ from claimlens.analysis.life import life
 from claimlens.analysis.question import Asked, Question, ask
 from claimlens.analysis.rates import predelivery, rates
 from claimlens.analysis.scope import Scope, open_known, prepare
+from claimlens.analysis.tally import tally
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse
 from claimlens.settings import Settings
@@ -144,6 +145,30 @@ class Answers:
         question = ask(**asked)
         with self._reading(question) as (session, scope):
             return predelivery(session, self.settings, scope)
+
+    def tally(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return counts of claims by any of their columns; nothing is divided.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            Fields of the claims, or columns that came in with them.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.tally.tally`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return tally(session, scope, by=_names(by))
 
     def life(
         self,

@@ -1,133 +1,38 @@
-"""Count tables for any grouping: failures and watched units by age in days.
-
-A failure on day ``d`` of service is put at age ``d + 1``, the end of that day; a
-unit watched through day ``d`` ran to ``d + 1``.
-"""
+"""Count tables for any grouping, from the counting queries."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts, SegmentChunk
+from claimlens.analysis.grouping import GROUPS, UNIT_GROUPS, Grouping, read_grouping
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
+from claimlens.stats.exposure import Chances, Stays
 
-__all__ = ["DAYS_PER_MONTH", "GROUPS", "Counts", "SegmentChunk", "count_failures"]
-
-DAYS_PER_MONTH = 30.4375
-
-GROUPS = (
-    "model",
-    "model_year",
-    "component",
-    "failure_mode",
-    "supplier",
-    "region",
-    "generation",
-    "build_month",
-)
-
-_UNIT_GROUPS = (
-    "model",
-    "model_year",
-    "region",
-    "generation",
-    "build_month",
-    "supplier",
-)
+__all__ = [
+    "DAYS_PER_MONTH",
+    "GROUPS",
+    "Counts",
+    "SegmentChunk",
+    "count_failures",
+]
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SegmentChunk:
-    """Counts of some segments on the common age grid.
-
-    Parameters
-    ----------
-    rows : slice
-        Their place in ``Counts.segments``.
-    failures : ndarray, shape (s, a)
-        Units with their first failure at each age.
-    censored : ndarray, shape (s, a)
-        Units that were watched to each age without a failure.
-    planned : ndarray, shape (s, a)
-        All units by the age at which they leave whatever happens to them.
-    """
-
-    rows: slice
-    failures: Floats
-    censored: Floats
-    planned: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Counts:
-    """Segments of a fleet with their failures and watched units.
-
-    Parameters
-    ----------
-    by : tuple of str
-        The grouping, in the order asked for.
-    segments : pandas.DataFrame
-        One row per segment, the columns of ``by``; a segment without a failure
-        has its row.
-    ages : ndarray, shape (a,)
-        1, 2, ... days.
-    events : pandas.DataFrame
-        ``segment, is_first, age, planned, n``: failures and repeats.
-    """
-
-    by: tuple[str, ...]
-    segments: pd.DataFrame
-    ages: Floats
-    events: pd.DataFrame
-    unit_of_segment: NDArray[np.intp]
-    units: Floats
-    estimated: Floats
-
-    def chunks(self, size: int = 1_000) -> Iterator[SegmentChunk]:
-        """Yield the count arrays of at most ``size`` segments at a time."""
-        for start in range(0, len(self.segments), size):
-            stop = min(start + size, len(self.segments))
-            rows = np.arange(start, stop)
-            failures, censored = self.rows(rows)
-            yield SegmentChunk(
-                rows=slice(start, stop),
-                failures=failures,
-                censored=censored,
-                planned=self.units[self.unit_of_segment[rows]],
-            )
-
-    def rows(self, segments: NDArray[np.intp]) -> tuple[Floats, Floats]:
-        """Return failures and censored units of some segments, each (s, a)."""
-        firsts = self.events[
-            self.events["is_first"] & self.events["segment"].isin(segments)
-        ]
-        place = np.full(len(self.segments), -1)
-        place[segments] = np.arange(len(segments))
-        row = place[firsts["segment"].to_numpy()]
-        n = firsts["n"].to_numpy()
-        shape = (len(segments), len(self.ages))
-        failures, leaving = np.zeros(shape), np.zeros(shape)
-        np.add.at(failures, (row, firsts["age"].to_numpy() - 1), n)
-        np.add.at(leaving, (row, firsts["planned"].to_numpy() - 1), n)
-        planned = self.units[self.unit_of_segment[segments]]
-        # weights of undated units add up to a hair more or less than 0
-        return failures, np.maximum(planned - leaving, 0.0)
 
 
 def count_failures(
     session: Session,
     settings: Settings,
     scope: Scope,
-    by: Sequence[str],
+    by: Sequence[str] | Grouping,
     *,
     only_dated: bool = False,
 ) -> Counts:
@@ -141,8 +46,8 @@ def count_failures(
         Counting rules.
     scope : Scope
         Cut-off and filters in force.
-    by : sequence of str
-        Names of ``GROUPS``.
+    by : sequence of str, or Grouping
+        Names of ``GROUPS``, or columns that came in with the units or parts.
     only_dated : bool, default False
         Leave out units without an in-service date in the register; their number
         stays in ``Counts.estimated``.
@@ -157,7 +62,7 @@ def count_failures(
     InputError
         If a group is not known or named twice.
     """
-    by = check_groups(by)
+    grouping = by if isinstance(by, Grouping) else read_grouping(session, by)
     if session.count("int_units") == 0:
         raise InputError(
             "There is no unit register, so there are no units to divide by.",
@@ -169,35 +74,78 @@ def count_failures(
                 else ""
             ),
         )
-    if "supplier" in scope.wanted and "supplier" not in by:
-        finer = count_failures(
-            session, settings, scope, (*by, "supplier"), only_dated=only_dated
-        )
-        return _without_supplier(finer, by)
-    flags = {f"by_{name}": name in by for name in _UNIT_GROUPS}
-    flags["only_dated"] = only_dated
+    if "supplier" in scope.wanted:
+        if grouping.part_column != "supplier":
+            raise InputError(
+                f"Parts of one supplier cannot be grouped by {grouping.part_column}.",
+                remedy="leave --supplier out",
+            )
+        if not grouping.of_parts:
+            finer = count_failures(
+                session,
+                settings,
+                scope,
+                grouping.with_inner("supplier"),
+                only_dated=only_dated,
+            )
+            return _without_supplier(finer, grouping)
     # a filter for one component asks for its failures, on its cover; for several
     # it asks for the unit's first failure of any of them
-    by_component = bool({"component", "supplier"} & set(by)) or bool(_only(scope))
+    by_component = bool({"component", "supplier"} & set(grouping.inner)) or bool(
+        _only(scope)
+    )
     session.run(
         "intermediate/int_events",
         {
             "by_component": by_component,
-            "by_failure_mode": "failure_mode" in by,
+            "by_failure_mode": "failure_mode" in grouping.inner,
             "same_event_days": settings.counting.same_event_days,
         },
     )
+    units, events = _frames(session, settings, scope, grouping, only_dated)
+    own_cover = {term.component for term in settings.coverage.terms if term.component}
+    return _Builder(
+        session, scope, grouping, (units, events), own_cover=own_cover
+    ).build()
+
+
+def _frames(
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    grouping: Grouping,
+    only_dated: bool,
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the rows of the counting queries: units, and failures."""
+    session.run("intermediate/int_unit_columns", dict(grouping.slots))
+    part_column = {"part_column": grouping.part_column}
+    session.run("intermediate/int_carriers", {"as_of": scope.as_of, **part_column})
+    session.run("intermediate/int_part_suppliers", part_column)
+    reporting = scope.reporting
+    session.put(
+        "reporting_classes",
+        pd.DataFrame(
+            {
+                "region": pd.array(list(reporting.classes), dtype="str"),
+                "reporting": np.array(list(reporting.classes.values()), dtype=int),
+            }
+        ),
+    )
+    flags: dict[str, bool | int] = {
+        f"by_{name}": name in grouping.inner for name in UNIT_GROUPS
+    }
+    flags["only_dated"] = only_dated
+    flags["longest_lag"] = reporting.longest
     units = session.frame("marts/unit_counts", flags)
     events = session.frame(
         "marts/failure_counts",
         {
             **flags,
-            "by_component": "component" in by,
+            "by_component": "component" in grouping.inner,
             "tolerance_days": settings.counting.predelivery_tolerance_days,
         },
     )
-    own_cover = {term.component for term in settings.coverage.terms if term.component}
-    return _Builder(session, scope, by, units, events, own_cover=own_cover).build()
+    return units, events
 
 
 def _only(scope: Scope) -> str:
@@ -206,9 +154,9 @@ def _only(scope: Scope) -> str:
     return asked[0] if len(asked) == 1 else ""
 
 
-def _without_supplier(finer: Counts, by: tuple[str, ...]) -> Counts:
+def _without_supplier(finer: Counts, grouping: Grouping) -> Counts:
     """Add up the parts of the suppliers that a filter asks for."""
-    keys = list(by)
+    keys = list(grouping.names)
     segments = finer.segments[keys].drop_duplicates().reset_index(drop=True)
     if not keys:
         segments = pd.DataFrame(index=range(min(len(finer.segments), 1)))
@@ -218,43 +166,40 @@ def _without_supplier(finer: Counts, by: tuple[str, ...]) -> Counts:
     else:
         number = pd.Series(0, index=finer.segments.index)
     row = number.to_numpy(dtype=np.intp)
-    units = np.zeros((len(segments), len(finer.ages)))
-    np.add.at(units, row, finer.units[finer.unit_of_segment])
-    estimated = np.zeros(len(segments))
-    np.add.at(estimated, row, finer.estimated[finer.unit_of_segment])
+
+    def added(of_units: Floats) -> Floats:
+        total = np.zeros((len(segments), *of_units.shape[1:]))
+        np.add.at(total, row, of_units[finer.unit_of_segment])
+        return total
+
+    # each row of units counts once for every segment that rests on it
+    pairs = pd.DataFrame({"old": finer.unit_of_segment, "new": row})
+    stays = pd.DataFrame({"old": finer.stays.row, "place": range(finer.stays.n.size)})
+    placed = stays.merge(pairs, on="old", how="inner")
+    moved = finer.stays.take(placed["place"].to_numpy(dtype=np.intp))
     return Counts(
-        by=by,
+        grouping=grouping,
         segments=segments,
         ages=finer.ages,
         events=finer.events.assign(segment=row[finer.events["segment"].to_numpy()]),
         unit_of_segment=np.arange(len(segments)),
-        units=units,
-        estimated=estimated,
+        stays=replace(moved, row=placed["new"].to_numpy(dtype=np.intp)),
+        planned=added(finer.planned),
+        from_start=added(finer.from_start),
+        estimated=added(finer.estimated),
+        chances=finer.chances,
     )
 
 
-def check_groups(by: Sequence[str]) -> tuple[str, ...]:
-    """Return the grouping as a tuple, or say what is wrong with it."""
-    unknown = [name for name in by if name not in GROUPS]
-    if unknown:
-        raise InputError(
-            f"Cannot group by {unknown[0]!r}.",
-            remedy=f"group by one or more of {', '.join(GROUPS)}",
-        )
-    if len(set(by)) != len(by):
-        raise InputError(f"A group is named twice in {', '.join(by)}.")
-    return tuple(by)
-
-
 def _carried(
-    units: pd.DataFrame, by: tuple[str, ...], own_cover: set[str]
+    units: pd.DataFrame, inner: tuple[str, ...], own_cover: set[str]
 ) -> pd.DataFrame:
     """Return carried parts: each on its component's own cover, counted once."""
     component = units["carried_component"].fillna("")
     own = component.where(component.isin(own_cover), "")
     parts = units[(units["cover_class"] == own) & (component != "")].copy()
-    parts["cover_class"] = "" if "component" not in by else parts["cover_class"]
-    if "component" not in by:
+    parts["cover_class"] = "" if "component" not in inner else parts["cover_class"]
+    if "component" not in inner:
         parts["carried_component"] = None
     return parts
 
@@ -266,61 +211,74 @@ class _Builder:
         self,
         session: Session,
         scope: Scope,
-        by: tuple[str, ...],
-        units: pd.DataFrame,
-        events: pd.DataFrame,
+        grouping: Grouping,
+        counted: tuple[pd.DataFrame, pd.DataFrame],
         *,
         own_cover: set[str],
     ) -> None:
+        units, self._events = counted
         self._session = session
         self._own_cover = own_cover
         self._scope = scope
-        self._by = by
+        self._grouping = grouping
+        self._by = grouping.inner
         self._no_units = 0
-        self._units = _carried(units, by, own_cover) if "supplier" in by else units
-        self._events = events
-        self._unit_keys = [name for name in _UNIT_GROUPS if name in by]
+        self._units = (
+            _carried(units, self._by, own_cover) if grouping.of_parts else units
+        )
+        self._unit_keys = [name for name in UNIT_GROUPS if name in self._by]
         self._claim_keys = [
-            name for name in ("component", "failure_mode") if name in by
+            name for name in ("component", "failure_mode") if name in self._by
         ]
 
     def build(self) -> Counts:
         longest = max(
-            int(self._units["planned_days"].max()) if len(self._units) else 0,
-            int(self._events["planned_days"].max()) if len(self._events) else 0,
+            int(self._units["last_day"].max()) if len(self._units) else 0,
+            int(self._events["last_day"].max()) if len(self._events) else 0,
         )
         n_ages = longest + 1
-        groups, matrix, estimated = self._unit_matrix(n_ages)
+        groups, row = self._unit_rows()
         segments = self._segments(groups)
         unit_of_segment = segments.pop("unit_row").to_numpy(dtype=np.intp)
         events = self._placed_events(segments)
+        stays = Stays(
+            row=row,
+            last_day=self._units["last_day"].to_numpy(dtype=np.intp),
+            seen_after=self._units["days_after"].to_numpy(dtype=np.intp),
+            reporting=self._units["reporting"].to_numpy(dtype=np.intp),
+            distance=self._units["distance"].to_numpy(dtype=np.intp),
+            n=self._units["n_units"].to_numpy(dtype=np.float64)
+            * np.where(self._units["is_early"].astype(bool), -1.0, 1.0),
+        )
+        whole = ~self._units["is_early"].to_numpy(dtype=bool)
+        late = self._units["is_late"].to_numpy(dtype=bool)
+        estimated = np.zeros(len(groups) + 1)
+        np.add.at(estimated, row, self._units["n_estimated"].to_numpy(dtype=np.float64))
+        names = dict(zip(self._by, self._grouping.names, strict=True))
         return Counts(
-            by=self._by,
-            segments=segments[list(self._by)],
+            grouping=self._grouping,
+            segments=segments[list(self._by)].rename(columns=names),
             ages=np.arange(1.0, n_ages + 1.0),
             events=events,
             unit_of_segment=unit_of_segment,
-            units=matrix,
+            stays=stays,
+            planned=_by_age(stays.take(whole), (len(groups) + 1, n_ages)),
+            from_start=_by_age(stays.take(whole & ~late), (len(groups) + 1, n_ages)),
             estimated=estimated,
+            chances=Chances(
+                reported=self._scope.reporting.share,
+                covered=self._scope.covered(n_ages),
+            ),
         )
 
-    def _unit_matrix(self, n_ages: int) -> tuple[pd.DataFrame, Floats, Floats]:
-        """Return unit groups (with cover class) and their units by planned age."""
+    def _unit_rows(self) -> tuple[pd.DataFrame, NDArray[np.intp]]:
+        """Return unit groups (with cover class), and the group of each row."""
         keys = [*self._unit_keys, "cover_class", "carried_component"]
         groups = self._units[keys].drop_duplicates().reset_index(drop=True)
         groups["unit_row"] = np.arange(len(groups))
-        placed = self._units.merge(groups, on=keys, how="left")
-        row = placed["unit_row"].to_numpy(dtype=np.intp)
+        placed = self._units[keys].merge(groups, on=keys, how="left")
         self._no_units = len(groups)
-        matrix = np.zeros((len(groups) + 1, n_ages))
-        np.add.at(
-            matrix,
-            (row, placed["planned_days"].to_numpy(dtype=np.intp)),
-            placed["n_units"].to_numpy(dtype=np.float64),
-        )
-        estimated = np.zeros(len(groups) + 1)
-        np.add.at(estimated, row, placed["n_estimated"].to_numpy(dtype=np.float64))
-        return groups, matrix, estimated
+        return groups, placed["unit_row"].to_numpy(dtype=np.intp)
 
     def _segments(self, groups: pd.DataFrame) -> pd.DataFrame:
         """Cross unit groups with what can fail, each on its own cover."""
@@ -383,12 +341,30 @@ class _Builder:
             placed = self._events.merge(numbered, on=keys, how="inner")
         else:
             placed = self._events.assign(segment=0)
+        day = placed["age_days"].to_numpy(dtype=np.intp)
+        last_day = placed["last_day"].to_numpy(dtype=np.intp)
+        days_after = placed["days_after"].to_numpy(dtype=np.intp)
+        reporting = placed["reporting"].to_numpy(dtype=np.intp)
         return pd.DataFrame(
             {
                 "segment": placed["segment"].astype(int),
                 "is_first": placed["is_first"].astype(bool),
-                "age": placed["age_days"].astype(int) + 1,
-                "planned": placed["planned_days"].astype(int) + 1,
+                "age": day + 1,
+                "last_day": last_day,
+                "days_after": days_after,
+                "reporting": reporting,
+                "distance": placed["distance"].astype(int),
+                "is_late": placed["is_late"].astype(bool),
+                "is_known": self._scope.reporting.is_known(
+                    reporting, last_day + days_after - day
+                ),
                 "n": placed["n_events"].astype(float),
             }
         ).reset_index(drop=True)
+
+
+def _by_age(stays: Stays, shape: tuple[int, int]) -> Floats:
+    """Return units by row and the age at which they leave."""
+    table = np.zeros(shape)
+    np.add.at(table, (stays.row, stays.last_day), stays.n)
+    return table

@@ -131,8 +131,10 @@ def _curves(counts: Counts, settings: Settings) -> pd.DataFrame:
         share = share_failed(
             counts.ages,
             chunk.failures,
-            chunk.censored,
+            None,
             np.ceil(months * DAYS_PER_MONTH),
+            exposed=chunk.exposed,
+            units=chunk.planned.sum(axis=1),
             confidence=settings.rates.confidence,
         )
         names = counts.segments["component"].iloc[chunk.rows].to_numpy()
@@ -167,16 +169,18 @@ def _probability(
     columns = ["component", "months", "share", "lower", "upper", "beyond"]
     if not fitted.size:
         return points, pd.DataFrame(columns=columns)
-    failures, censored = counts.rows(fitted)
+    fitted_counts = counts.take(fitted)
     fit = weibull.fit(
         counts.ages,
-        failures,
-        censored,
+        fitted_counts.failures,
+        fitted_counts.censored,
         lower=counts.ages - 1.0,
         confidence=settings.rates.confidence,
     )
-    planned = counts.units[counts.unit_of_segment[fitted]]
-    oldest = np.where(planned > 0, counts.ages, 0.0).max(axis=1) / DAYS_PER_MONTH
+    oldest = (
+        np.where(fitted_counts.planned > 0, counts.ages, 0.0).max(axis=1)
+        / DAYS_PER_MONTH
+    )
     months = np.geomspace(0.25, 1.5 * oldest.max(), 48)
     lower, upper = weibull.band(fit, months * DAYS_PER_MONTH)
     share = np.asarray(fit.cdf(months * DAYS_PER_MONTH))

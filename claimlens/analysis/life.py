@@ -293,12 +293,12 @@ class _Strata:
         if self.counts is None or segment not in self.rows_of:
             return np.nan, np.nan
         rows = self.rows_of[segment]
-        failures, censored = self.counts.rows(rows)
+        chunk = self.counts.take(rows)
         names, code = np.unique(self.quarters[rows], return_inverse=True)
-        shape = (len(names), failures.shape[1])
+        shape = (len(names), chunk.failures.shape[1])
         failed, left = np.zeros(shape), np.zeros(shape)
-        np.add.at(failed, code, failures)
-        np.add.at(left, code, censored)
+        np.add.at(failed, code, chunk.failures)
+        np.add.at(left, code, chunk.censored)
         common = weibull.common_shape(
             self.counts.ages,
             failed,
@@ -345,15 +345,13 @@ def _fit_p(
     """Return the p-value of the fit test, or why there is none."""
     if table.loc[segment, "failures"] < settings.life.quantile_failures:
         return None, ""
-    rows = np.array([segment])
-    failures, censored = counts.rows(rows)
+    chunk = counts.take(np.array([segment]))
     keys = [f"{name}={table.loc[segment, name]}" for name in counts.by]
-    planned = counts.units[counts.unit_of_segment[segment]]
     test = weibull.fit_test(
         counts.ages,
-        failures[0],
-        censored[0],
-        planned,
+        chunk.failures[0],
+        chunk.censored[0],
+        chunk.planned[0],
         lower=counts.ages - 1.0,
         seed=seed_for(settings.life.seed, "life", *keys),
         draws=settings.life.bootstrap,

@@ -15,12 +15,13 @@ from claimlens.analysis.counts import (
     SegmentChunk,
     count_failures,
 )
+from claimlens.analysis.maturity import judge
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.intervals import wilson
-from claimlens.stats.survival import ShareFailed, share_failed
+from claimlens.stats.survival import share_failed
 
 __all__ = ["RATE_COLUMNS", "predelivery", "rates"]
 
@@ -105,6 +106,7 @@ class _Whole:
     """Counts of a chunk at each age, shape (segments, ages asked for)."""
 
     units: Floats
+    ran_to: Floats
     old_enough: Floats
     failed: Floats
     failed_old_enough: Floats
@@ -124,7 +126,13 @@ def _chunk_rates(
     days = np.ceil(np.asarray(months) * DAYS_PER_MONTH)
     whole = _whole_counts(counts, chunk, days)
     share = share_failed(
-        counts.ages, chunk.failures, chunk.censored, days, confidence=confidence
+        counts.ages,
+        chunk.failures,
+        None,
+        days,
+        exposed=chunk.exposed,
+        units=chunk.planned.sum(axis=1),
+        confidence=confidence,
     )
     plain_lower, plain_upper = wilson(
         np.minimum(whole.failed_old_enough, whole.old_enough),
@@ -139,10 +147,8 @@ def _chunk_rates(
         where=has_any,
     )
     # claims of a supplier whose parts nobody counted have no denominator
-    reached = share.reached & has_any
-    mature, notes = _maturity(
-        counts, chunk, share, reached, settings=settings, scope=scope
-    )
+    reached = share.reached & (whole.ran_to > 0)
+    mature, notes = judge(counts, chunk, share, reached, settings=settings, scope=scope)
     n_ages = len(months)
     segments = counts.segments.iloc[chunk.rows]
     table = segments.loc[segments.index.repeat(n_ages)].reset_index(drop=True)
@@ -170,85 +176,28 @@ def _chunk_rates(
 
 def _whole_counts(counts: Counts, chunk: SegmentChunk, days: Floats) -> _Whole:
     """Add up units, failures and repeats by each age asked for."""
-    shape = (chunk.planned.shape[0], len(days))
+    shape = (len(chunk.rows), len(days))
     units = np.broadcast_to(chunk.planned.sum(axis=1)[:, None], shape)
-    old_enough, failed, failed_old, repeats = (np.zeros(shape) for _ in range(4))
-    here = counts.events[
-        counts.events["segment"].between(chunk.rows.start, chunk.rows.stop - 1)
-    ]
-    row = here["segment"].to_numpy() - chunk.rows.start
-    age, planned = here["age"].to_numpy(), here["planned"].to_numpy()
+    ran_to, old_enough, failed, failed_old, repeats = (
+        np.zeros(shape) for _ in range(5)
+    )
+    here = counts.events[counts.events["segment"].isin(chunk.rows)]
+    row = here["segment"].to_numpy() - chunk.rows[0]
+    age, leaves = here["age"].to_numpy(), here["last_day"].to_numpy() + 1
     n, is_first = here["n"].to_numpy(), here["is_first"].to_numpy()
+    whole = ~here["is_late"].to_numpy()
+    from_start = counts.from_start[counts.unit_of_segment[chunk.rows]]
     for k, day in enumerate(days):
-        old_enough[:, k] = chunk.planned[:, counts.ages >= day].sum(axis=1)
+        ran_to[:, k] = chunk.planned[:, counts.ages >= day].sum(axis=1)
+        old_enough[:, k] = from_start[:, counts.ages >= day].sum(axis=1)
         by_then = age <= day
         for target, chosen in (
             (failed, is_first & by_then),
-            (failed_old, is_first & by_then & (planned >= day)),
+            (failed_old, is_first & by_then & (leaves >= day) & whole),
             (repeats, ~is_first & by_then),
         ):
             np.add.at(target[:, k], row[chosen], n[chosen])
-    return _Whole(units, old_enough, failed, failed_old, repeats)
-
-
-def _maturity(
-    counts: Counts,
-    chunk: SegmentChunk,
-    share: ShareFailed,
-    reached: NDArray[np.bool_],
-    *,
-    settings: Settings,
-    scope: Scope,
-) -> tuple[NDArray[np.bool_], list[str]]:
-    """Judge each figure, and say in words what a reader must know."""
-    fewest = settings.rates.mature_units
-    effective = np.nan_to_num(share.effective_n)
-    mature = reached & (effective >= fewest) & (share.at_risk_last >= fewest)
-    estimated = counts.estimated[counts.unit_of_segment[chunk.rows]]
-    oldest = _oldest(chunk.planned, counts.ages)
-    notes: list[str] = []
-    for i in range(mature.shape[0]):
-        for k in range(mature.shape[1]):
-            parts = list(scope.notes)
-            if oldest[i] == 0:
-                parts.append(
-                    "claims only: which units carry this supplier's part is not known"
-                    if "supplier" in counts.by
-                    else "no unit in service and covered"
-                )
-            elif not reached[i, k]:
-                parts.append(_unreached(oldest[i], share.at[k]))
-            elif share.at_risk_last[i, k] < fewest:
-                parts.append(
-                    f"too young: {share.at_risk_last[i, k]:.0f} units at risk in the "
-                    f"last month, {fewest} needed"
-                )
-            elif effective[i, k] < fewest:
-                parts.append(
-                    f"too few units: effective size {effective[i, k]:.0f}, "
-                    f"{fewest} needed"
-                )
-            if estimated[i] >= 0.5:
-                parts.append(
-                    f"{estimated[i]:.0f} units with an estimated in-service date"
-                )
-            notes.append("; ".join(parts))
-    return mature, notes
-
-
-def _unreached(oldest: float, day: float) -> str:
-    """Say why no unit tells the share failed by a day."""
-    if oldest >= day:
-        return "the units that are old enough had failed while younger ones were few"
-    return (
-        f"no unit was watched for longer than {oldest / DAYS_PER_MONTH:.1f} months "
-        "(cut-off, end of cover or retirement)"
-    )
-
-
-def _oldest(planned: Floats, ages: Floats) -> Floats:
-    """Return the oldest age that some unit of each segment was watched to."""
-    return np.asarray(np.where(planned > 0, ages, 0.0).max(axis=1, initial=0.0))
+    return _Whole(units, ran_to, old_enough, failed, failed_old, repeats)
 
 
 def predelivery(session: Session, settings: Settings, scope: Scope) -> pd.DataFrame:

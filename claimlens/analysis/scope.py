@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from difflib import get_close_matches
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
+from claimlens.analysis.reporting import Reporting, read_reporting
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -45,6 +47,11 @@ class Scope:
     dates_at_random : bool
         Whether in-service dates are missing alike among units with and without
         claims, so that the dated units speak for all.
+    reporting : Reporting
+        Share of failures reported by days after the failure.
+    covered : callable
+        For a number of ages A, the share of units within their distance limit on
+        each day of age: shape (D, A), a row for each class of limit.
     """
 
     as_of: date
@@ -53,6 +60,8 @@ class Scope:
     notes: tuple[str, ...]
     n_lag_units: int
     dates_at_random: bool
+    reporting: Reporting
+    covered: Callable[[int], NDArray[np.float64]]
 
 
 def open_known(session: Session, as_known: date | None) -> None:
@@ -131,7 +140,6 @@ def prepare(
             "late_report_days": settings.coverage.late_report_days,
         },
     )
-    session.run("intermediate/int_carriers", {"as_of": as_of})
     session.run(
         "intermediate/int_claims",
         {
@@ -145,7 +153,6 @@ def prepare(
             "count_outside_coverage": counting.outside_coverage,
         },
     )
-    session.run("intermediate/int_part_suppliers")
     return Scope(
         as_of=as_of,
         as_known=question.as_known,
@@ -153,7 +160,13 @@ def prepare(
         notes=notes,
         n_lag_units=n_lag_units,
         dates_at_random=_dates_at_random(session, as_of),
+        reporting=read_reporting(session, settings, as_of),
+        covered=_no_distance_limit,
     )
+
+
+def _no_distance_limit(n_ages: int) -> NDArray[np.float64]:
+    return np.ones((1, n_ages))
 
 
 def _known(taxonomy: Taxonomy) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
@@ -11,6 +12,7 @@ import typer
 
 import claimlens
 from claimlens.cli import files, jobs, questions
+from claimlens.cli.tally_command import tally_command
 
 __all__ = ["app", "main"]
 
@@ -22,17 +24,20 @@ app = typer.Typer(
 )
 report_app = typer.Typer(help="Write a report as one HTML file.", no_args_is_help=True)
 
-for _name, _command in (
-    ("init", files.init_command),
-    ("describe", files.describe_command),
-    ("ingest", files.ingest_command),
-    ("classify", questions.classify_command),
-    ("rates", questions.rates_command),
-    ("life", questions.life_command),
-    ("run", jobs.run_command),
-    ("demo", jobs.demo_command),
-):
+_ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
+    "ingest": files.ingest_command,
+    "classify": questions.classify_command,
+    "rates": questions.rates_command,
+    "life": questions.life_command,
+    "tally": tally_command,
+    "run": jobs.run_command,
+}
+
+app.command("init")(files.init_command)
+app.command("describe")(files.describe_command)
+for _name, _command in _ON_A_WORKSPACE.items():
     app.command(_name)(_command)
+app.command("demo")(jobs.demo_command)
 report_app.command("monthly")(jobs.report_monthly_command)
 app.add_typer(report_app, name="report")
 
@@ -66,7 +71,7 @@ def _options(
     if workspace is not None:
         told = {"workspace": str(workspace)}
         context.default_map = {
-            **dict.fromkeys(("ingest", "classify", "rates", "life", "run"), told),
+            **dict.fromkeys(_ON_A_WORKSPACE, told),
             "report": {"monthly": told},
         }
 

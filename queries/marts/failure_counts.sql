@@ -1,9 +1,13 @@
--- Failure events by the groups asked for, age at the event and the age to which
--- the unit would have been watched.
--- grain:  one row per group, kind of event (first or repeat), age and planned age
--- reads:  int_events, int_watch, int_units, int_carriers, int_part_suppliers
+-- Failure events by the groups asked for, age at the event and the stretch of age
+-- over which the unit would have been watched.
+-- grain:  one row per group, kind of event (first or repeat), age, last day watched,
+--         days that reports still count, classes of reporting and of distance, late
+--         entry or not
+-- reads:  int_events, int_watch, int_units, int_carriers, int_part_suppliers,
+--         int_unit_columns, reporting_classes (region, reporting)
 -- params: by_model, by_model_year, by_region, by_generation, by_build_month,
---         by_supplier, by_component, only_dated (boolean), tolerance_days (integer)
+--         by_supplier, by_component, by_column_1, by_column_2, by_column_3,
+--         only_dated (boolean), tolerance_days (integer), longest_lag (integer)
 with components_registered as (
     select distinct int_carriers.component
     from int_carriers
@@ -19,6 +23,9 @@ events_aged as (
         case when $by_generation then units.generation end as generation,
         case when $by_build_month then date_trunc('month', units.build_date) end
             as build_month,
+        case when $by_column_1 then kept.column_1 end as column_1,
+        case when $by_column_2 then kept.column_2 end as column_2,
+        case when $by_column_3 then kept.column_3 end as column_3,
         case
             when not $by_supplier then null
             -- where a register says who carries whose part, a failure of a unit
@@ -39,6 +46,10 @@ events_aged as (
             date_diff('day', watch.in_service_date, events.failed_on), 0
         ) as age_days,
         watch.planned_days,
+        least(watch.seen_after, $longest_lag) as days_after,
+        coalesce(reporting_classes.reporting, 0) as reporting,
+        watch.distance_class as distance,
+        watch.entry_days > 0 as is_late,
         watch.weight
     from int_events as events
     inner join int_units as units  -- counted claims have a unit
@@ -49,7 +60,12 @@ events_aged as (
             and events.cover_class = watch.cover_class
             and (not $only_dated or watch.source = 'register')
             and date_diff('day', watch.in_service_date, events.failed_on)
-            between -cast($tolerance_days as integer) and watch.planned_days
+            between
+            case
+                when watch.entry_days > 0 then watch.entry_days
+                else -cast($tolerance_days as integer)
+            end
+            and watch.planned_days
     left join int_carriers as carriers
         on
             $by_supplier
@@ -62,6 +78,10 @@ events_aged as (
             $by_supplier
             and events.serial_key = replaced.serial_key
             and events.component = replaced.component
+    left join int_unit_columns as kept
+        on $by_column_1 and events.serial_key = kept.serial_key
+    left join reporting_classes
+        on units.region = reporting_classes.region
 ),
 
 final as (
@@ -73,10 +93,17 @@ final as (
         events_aged.region,
         events_aged.generation,
         events_aged.build_month,
+        events_aged.column_1,
+        events_aged.column_2,
+        events_aged.column_3,
         events_aged.supplier,
         events_aged.is_first,
         events_aged.age_days,
-        events_aged.planned_days,
+        events_aged.planned_days as last_day,
+        events_aged.days_after,
+        events_aged.reporting,
+        events_aged.distance,
+        events_aged.is_late,
         sum(events_aged.weight) as n_events
     from events_aged
     group by
@@ -87,13 +114,21 @@ final as (
         events_aged.region,
         events_aged.generation,
         events_aged.build_month,
+        events_aged.column_1,
+        events_aged.column_2,
+        events_aged.column_3,
         events_aged.supplier,
         events_aged.is_first,
         events_aged.age_days,
-        events_aged.planned_days
+        events_aged.planned_days,
+        events_aged.days_after,
+        events_aged.reporting,
+        events_aged.distance,
+        events_aged.is_late
 )
 
 select * from final
 order by
     component, failure_mode, model, model_year, region, generation, build_month,
-    supplier, is_first, age_days, planned_days;
+    column_1, column_2, column_3, supplier, is_first, age_days, last_day, days_after,
+    reporting, distance, is_late;

@@ -1,9 +1,14 @@
--- Units by the groups asked for and the age to which they were watched.
--- grain:  one row per group, cover class, component (where suppliers are asked for)
---         and age in days
--- reads:  int_watch, int_units, int_carriers
+-- Units by the groups asked for and the stretch of age over which they were watched.
+-- A unit whose early life was not recorded has a second row, for what it had passed
+-- before it was watched: is_early, to be taken away.
+-- grain:  one row per group, cover class, component (where suppliers are asked for),
+--         last day watched, days that reports still count, classes of reporting and
+--         of distance, late entry or not
+-- reads:  int_watch, int_units, int_carriers, int_unit_columns,
+--         reporting_classes (region, reporting)
 -- params: by_model, by_model_year, by_region, by_generation, by_build_month,
---         by_supplier, only_dated (boolean)
+--         by_supplier, by_column_1, by_column_2, by_column_3, only_dated (boolean),
+--         longest_lag (integer)
 with watched as (
     select
         case when $by_model then units.model end as model,
@@ -12,12 +17,19 @@ with watched as (
         case when $by_generation then units.generation end as generation,
         case when $by_build_month then date_trunc('month', units.build_date) end
             as build_month,
+        case when $by_column_1 then kept.column_1 end as column_1,
+        case when $by_column_2 then kept.column_2 end as column_2,
+        case when $by_column_3 then kept.column_3 end as column_3,
         case when $by_supplier then coalesce(carriers.component, '') end
             as carried_component,
         case when $by_supplier then coalesce(carriers.supplier, 'unknown') end
             as supplier,
         watch.cover_class,
         watch.planned_days,
+        watch.seen_after,
+        watch.entry_days,
+        coalesce(reporting_classes.reporting, 0) as reporting,
+        watch.distance_class as distance,
         watch.weight,
         watch.source = 'register' as is_dated,
         watch.source = 'estimated' as is_estimated
@@ -26,47 +38,91 @@ with watched as (
         on watch.serial_key = units.serial_key
     left join int_carriers as carriers
         on $by_supplier and watch.serial_key = carriers.serial_key
+    left join int_unit_columns as kept
+        on $by_column_1 and watch.serial_key = kept.serial_key
+    left join reporting_classes
+        on units.region = reporting_classes.region
+),
+
+stretches as (
+    select
+        watched.*,
+        watched.entry_days > 0 as is_late,
+        false as is_early,
+        watched.planned_days as last_day,
+        watched.seen_after as days_after
+    from watched
+    union all
+    select
+        watched.*,
+        true as is_late,
+        true as is_early,
+        watched.entry_days - 1 as last_day,
+        watched.seen_after + watched.planned_days - watched.entry_days + 1
+            as days_after
+    from watched
+    where watched.entry_days > 0
 ),
 
 final as (
     select
-        watched.model,
-        watched.model_year,
-        watched.region,
-        watched.generation,
-        watched.build_month,
-        watched.carried_component,
-        watched.supplier,
-        watched.cover_class,
-        watched.planned_days,
+        stretches.model,
+        stretches.model_year,
+        stretches.region,
+        stretches.generation,
+        stretches.build_month,
+        stretches.column_1,
+        stretches.column_2,
+        stretches.column_3,
+        stretches.carried_component,
+        stretches.supplier,
+        stretches.cover_class,
+        stretches.last_day,
+        least(stretches.days_after, $longest_lag) as days_after,
+        stretches.reporting,
+        stretches.distance,
+        stretches.is_late,
+        stretches.is_early,
         sum(
             case
-                when watched.is_dated or not $only_dated then watched.weight else 0
+                when stretches.is_dated or not $only_dated
+                    then stretches.weight
+                else 0
             end
         ) as n_units,
         -- units whose date is estimated, or that are left out for want of one
         sum(
             case
+                when stretches.is_early then 0
                 when
-                    watched.is_estimated or ($only_dated and not watched.is_dated)
-                    then watched.weight
+                    stretches.is_estimated or ($only_dated and not stretches.is_dated)
+                    then stretches.weight
                 else 0
             end
         ) as n_estimated
-    from watched
+    from stretches
     group by
-        watched.model,
-        watched.model_year,
-        watched.region,
-        watched.generation,
-        watched.build_month,
-        watched.carried_component,
-        watched.supplier,
-        watched.cover_class,
-        watched.planned_days
+        stretches.model,
+        stretches.model_year,
+        stretches.region,
+        stretches.generation,
+        stretches.build_month,
+        stretches.column_1,
+        stretches.column_2,
+        stretches.column_3,
+        stretches.carried_component,
+        stretches.supplier,
+        stretches.cover_class,
+        stretches.last_day,
+        least(stretches.days_after, $longest_lag),
+        stretches.reporting,
+        stretches.distance,
+        stretches.is_late,
+        stretches.is_early
 )
 
 select * from final
 order by
-    model, model_year, region, generation, build_month, carried_component,
-    supplier, cover_class, planned_days;
+    model, model_year, region, generation, build_month, column_1, column_2,
+    column_3, carried_component, supplier, cover_class, last_day, days_after,
+    reporting, distance, is_late, is_early;

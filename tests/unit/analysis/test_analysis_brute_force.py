@@ -31,7 +31,13 @@ FIGURES = (
 WHOLE = FIGURES[:4]
 GROUPS = ("model", "model_year", "component", "region", "generation", "build_month")
 
+LAG = """
+[rates]
+lag_claims = 5
+"""
 COVER = """
+[rates]
+lag_claims = 5
 [coverage]
 months = 24
 [[coverage.terms]]
@@ -49,6 +55,7 @@ component = "rear light"
 months = 0
 """
 COVER_RULES = Rules(
+    lag_claims=5,
     terms=[
         {"model": "Scooter", "months": 12},
         {"component": "battery pack", "months": 36},
@@ -101,9 +108,10 @@ def assert_same(
 @pytest.mark.parametrize("seed", range(2))
 def test_rates_equal_a_count_unit_by_unit(seed: int, tmp_path: Path) -> None:
     fleet = random_fleet(seed)
-    workspace = workspace_of(fleet, tmp_path / "ws")
+    workspace = workspace_of(fleet, tmp_path / "ws", LAG)
     as_of = date(2024, 3 + 2 * seed, 17)
-    oracle = Oracle(fleet, as_of)
+    oracle = Oracle(fleet, as_of, Rules(lag_claims=5))
+    assert len(oracle.reported) > 1, "late reports must weigh in this test"
     questions: list[tuple[str, ...]] = [(), *((name,) for name in GROUPS)]
     pairs = list(combinations(GROUPS, 2))
     questions += [pairs[(seed * 4 + k) % len(pairs)] for k in range(4)]
@@ -202,8 +210,9 @@ def test_undated_units_stand_for_every_possible_date(tmp_path: Path) -> None:
     dated = [u for u in fleet.units if u["in_service_date"] is not None]
     short = sum((u["in_service_date"] - u["ship_date"]).days == 10 for u in dated)
     share = short / len(dated)
-    workspace = workspace_of(fleet, tmp_path / "ws")
-    oracle = Oracle(fleet, as_of, lags={10: share, 40: 1 - share})
+    workspace = workspace_of(fleet, tmp_path / "ws", LAG)
+    lags = {10: share, 40: 1 - share}
+    oracle = Oracle(fleet, as_of, Rules(lag_claims=5), lags=lags)
     for by in ((), ("component",), ("model", "region")):
         table = workspace.rates(by=by, at=AGES, as_of=as_of)
         # one half for showing a sum of parts as a whole number

@@ -1,0 +1,87 @@
+"""Weighted exposure against sums written out unit by unit."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from claimlens.errors import InputError
+from claimlens.stats.exposure import Chances, Stays, passed, passed_after
+
+N_AGES = 40
+
+
+def random_stays(rng: np.random.Generator, size: int) -> Stays:
+    return Stays(
+        row=rng.integers(0, 3, size),
+        last_day=rng.integers(-1, N_AGES, size),
+        seen_after=rng.integers(0, 30, size),
+        reporting=rng.integers(0, 2, size),
+        distance=rng.integers(0, 2, size),
+        n=rng.uniform(-1, 2, size),
+    )
+
+
+@pytest.fixture
+def chances() -> Chances:
+    return Chances(
+        reported=np.array([np.linspace(0, 1, 12), np.linspace(0.5, 1, 12)]),
+        covered=np.array([np.ones(N_AGES), np.linspace(1, 0.2, N_AGES)]),
+    )
+
+
+def by_hand(stays: Stays, chances: Chances, since: np.ndarray) -> np.ndarray:
+    total = np.zeros((3, N_AGES))
+    for i in range(stays.n.size):
+        for day in range(since[i], stays.last_day[i] + 1):
+            left = stays.last_day[i] + stays.seen_after[i] - day
+            total[stays.row[i], day] += (
+                stays.n[i]
+                * chances.reported[stays.reporting[i], min(left, 11)]
+                * chances.covered[stays.distance[i], day]
+            )
+    return total
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_units_count_for_each_day_as_the_chance_to_see_a_failure(
+    seed: int, chances: Chances
+) -> None:
+    rng = np.random.default_rng(seed)
+    stays = random_stays(rng, 400)
+    whole = by_hand(stays, chances, np.zeros(400, dtype=int))
+    np.testing.assert_allclose(passed(stays, chances, 3), whole, atol=1e-10)
+    since = rng.integers(0, N_AGES, 400)
+    rest = by_hand(stays, chances, since)
+    np.testing.assert_allclose(passed_after(stays, since, chances, 3), rest, atol=1e-10)
+
+
+def test_without_weights_exposure_is_a_count(chances: Chances) -> None:
+    at_once = Chances(reported=np.ones((2, 1)), covered=np.ones((2, N_AGES)))
+    stays = Stays(
+        row=np.zeros(3, dtype=np.intp),
+        last_day=np.array([0, 4, 4]),
+        seen_after=np.array([0, 0, 99]),
+        reporting=np.zeros(3, dtype=np.intp),
+        distance=np.zeros(3, dtype=np.intp),
+        n=np.array([1.0, 2.0, 3.0]),
+    )
+    found = passed(stays, at_once, 1)[0]
+    assert found[:6].tolist() == [6, 5, 5, 5, 5, 0]
+
+
+def test_no_stays_are_no_exposure(chances: Chances) -> None:
+    none = random_stays(np.random.default_rng(0), 0)
+    assert passed(none, chances, 2).tolist() == np.zeros((2, N_AGES)).tolist()
+
+
+@pytest.mark.parametrize(
+    ("field", "value"), [("row", 3), ("row", -1), ("last_day", 40)]
+)
+def test_a_stay_outside_the_table_is_refused(
+    field: str, value: int, chances: Chances
+) -> None:
+    stays = random_stays(np.random.default_rng(0), 4)
+    getattr(stays, field)[0] = value
+    with pytest.raises(InputError, match="rows must lie|stays must be shorter"):
+        passed(stays, chances, 3)
