@@ -16,6 +16,7 @@ from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.life import life
 from claimlens.analysis.question import Asked, Question, ask
 from claimlens.analysis.rates import predelivery, rates
+from claimlens.analysis.repeats import repeat_units, repeats
 from claimlens.analysis.scope import Scope, open_known, prepare
 from claimlens.analysis.tally import tally
 from claimlens.classify.terms import Terms
@@ -203,6 +204,55 @@ class Answers:
                 by=_names(by),
                 min_failures=min_failures,
             )
+
+    def repeats(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        at: float | Sequence[float] = (12, 24),
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return events and cost per unit, repeat repairs and first-time fix.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            Grouping.
+        at : float or sequence of float, default (12, 24)
+            Months in service.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.repeats.repeats`.
+        """
+        ages = [at] if isinstance(at, int | float) else list(at)
+        question = ask(**asked)
+        with self._reading(question) as (session, scope):
+            return repeats(session, self.settings, scope, by=_names(by), at=ages)
+
+    def repeat_units(self, *, least: int = 3, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return the units that came back again and again for one component.
+
+        Parameters
+        ----------
+        least : int, default 3
+            Events of one component from which on a unit is listed.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.repeats.repeat_units`.
+        """
+        question = ask(**asked)
+        with self._reading(question) as (session, scope):
+            return repeat_units(session, self.settings, scope, least=least)
 
 
 def _names(by: str | Sequence[str]) -> tuple[str, ...]:

@@ -260,7 +260,7 @@ def _check(repairs: Repairs, chances: Chances, within: int, n_segments: int) -> 
     if wrong.any():
         raise refuse(
             "a repair and the next event must lie within the watch of the unit",
-            f"day {repairs.day[wrong][0]}, the next {repairs.gap[wrong][0]} days later, "
+            f"day {repairs.day[wrong][0]}, next after {repairs.gap[wrong][0]} days, "
             f"watched through day {repairs.last_day[wrong][0]}",
         )
 

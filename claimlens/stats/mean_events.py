@@ -98,8 +98,8 @@ class SegmentMeans:
         limit; NaN where there is no limit.
     standard_error : ndarray, shape (S, K)
         Robust against units that differ in how prone they are; NaN likewise.
-    events : ndarray, shape (S, K)
-        Weighted number of events behind the mean.
+    events, total : ndarray, shape (S, K)
+        Weighted number of events behind the mean, and their amounts.
     largest : ndarray, shape (S, K)
         Largest single amount up to the age.
     at_risk : ndarray, shape (S, K)
@@ -114,6 +114,7 @@ class SegmentMeans:
     upper: Floats
     standard_error: Floats
     events: Floats
+    total: Floats
     largest: Floats
     at_risk: Floats
     reached: NDArray[np.bool_]
@@ -177,11 +178,11 @@ def mean_by_segment(
     days = np.minimum(np.floor(points), watched.shape[1]).astype(np.intp)
     parts = _Parts(occurrences, watches, chances, n_rows)
     shape = (rows.size, points.size)
-    mean, variance, events, largest = (np.zeros(shape) for _ in range(4))
+    found = np.zeros((5, *shape))
     for segment in np.unique(occurrences.segment):
-        mean[segment], variance[segment], events[segment], largest[segment] = (
-            parts.of_segment(int(segment), int(rows[segment]), watched, days)
-        )
+        row = int(rows[segment])
+        found[:, segment] = parts.of_segment(int(segment), row, watched, days)
+    mean, variance, events, total, largest = found
     ended = _last_watched(watched)[rows]
     reached = ended[:, None] >= points
     error = np.sqrt(np.where(variance > 1e-14 * mean**2, variance, 0.0))
@@ -193,6 +194,7 @@ def mean_by_segment(
         upper=np.where(reached, upper, np.nan),
         standard_error=np.where(reached & (error > 0), error, np.nan),
         events=events,
+        total=total,
         largest=largest,
         at_risk=_mean_of_last_span(watched, days, last_span)[rows],
         reached=reached,
@@ -307,8 +309,8 @@ class _Parts:
 
     def of_segment(
         self, segment: int, row: int, watched: Floats, days: Indices
-    ) -> tuple[Floats, Floats, Floats, Floats]:
-        """Return mean, variance, events and largest amount at each age."""
+    ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        """Return mean, variance, events, total and largest amount at each age."""
         seen = self._occurrences
         own = self._events[self._events_at[segment] : self._events_at[segment + 1]]
         weight = seen.watch.n[own]
@@ -338,6 +340,7 @@ class _Parts:
             np.pad(np.cumsum(rate), (1, 0))[place],
             np.maximum(variance, 0.0),
             (weight * could) @ by_then,
+            (weight * amount) @ by_then,
             np.where(by_then, np.abs(amount)[:, None], 0.0).max(axis=0),
         )
 
