@@ -30,7 +30,7 @@ Indices = NDArray[np.intp]
 
 
 def mark_repairs(session: Session, settings: Settings, *, by_mode: bool) -> None:
-    """Make ``int_repairs``: events of each unit and component, and the next one.
+    """Make ``int_repeat_events``: events of each unit and component, and the next one.
 
     Parameters
     ----------
@@ -42,13 +42,13 @@ def mark_repairs(session: Session, settings: Settings, *, by_mode: bool) -> None
         Tell failure modes of a component apart.
     """
     session.run(
-        "intermediate/int_repair_claims",
+        "intermediate/int_repeat_claims",
         {
             "by_failure_mode": by_mode,
             "same_event_days": settings.counting.same_event_days,
         },
     )
-    session.run("intermediate/int_repairs")
+    session.run("intermediate/int_repeat_events")
 
 
 def read_events(

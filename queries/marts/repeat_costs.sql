@@ -1,6 +1,6 @@
 -- What each repair cost. An amount below 0 is no cost of a repair.
 -- grain:  one row per repair, month of report and currency
--- reads:  int_repairs, int_repair_claims
+-- reads:  int_repeat_events, int_repeat_claims
 with final as (
     select
         repairs.repair_no,
@@ -10,8 +10,8 @@ with final as (
         cast(
             sum(case when claims.cost < 0 then 0 else claims.cost end) as double
         ) as cost
-    from int_repairs as repairs
-    inner join int_repair_claims as claims  -- every repair is made of claims
+    from int_repeat_events as repairs
+    inner join int_repeat_claims as claims  -- every repair is made of claims
         on
             repairs.serial_key = claims.serial_key
             and repairs.component = claims.component

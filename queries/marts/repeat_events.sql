@@ -1,7 +1,7 @@
 -- Events one by one, by the groups asked for, with the age and the stretch of age
 -- over which the unit would have been watched.
 -- grain:  one row per event and possible in-service date
--- reads:  int_repairs, int_watch, int_units, int_carriers, int_part_suppliers,
+-- reads:  int_repeat_events, int_watch, int_units, int_carriers, int_part_suppliers,
 --         int_unit_columns, reporting_classes (region, reporting)
 -- params: by_model, by_model_year, by_region, by_generation, by_build_month,
 --         by_supplier, by_component, by_column_1, by_column_2, by_column_3,
@@ -59,7 +59,7 @@ final as (
         coalesce(reporting_classes.reporting, 0) as reporting,
         watch.distance_class as distance,
         cast(watch.weight as double) as weight
-    from int_repairs as repairs
+    from int_repeat_events as repairs
     inner join int_units as units  -- counted claims have a unit
         on repairs.serial_key = units.serial_key
     inner join int_watch as watch  -- a failure outside the watch is not counted

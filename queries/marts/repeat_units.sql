@@ -1,6 +1,6 @@
 -- Units that came back again and again for one component.
 -- grain:  one row per unit, component and currency of its costs
--- reads:  int_repairs, int_repair_claims, int_units
+-- reads:  int_repeat_events, int_repeat_claims, int_units
 -- params: least_events (integer)
 with units_often as (
     select
@@ -9,7 +9,7 @@ with units_often as (
         count(*) as n_events,
         min(repairs.failed_on) as first_failed_on,
         max(repairs.failed_on) as last_failed_on
-    from int_repairs as repairs
+    from int_repeat_events as repairs
     group by repairs.serial_key, repairs.component
     having count(*) >= $least_events
 ),
@@ -24,7 +24,7 @@ costs as (
         cast(
             sum(case when claims.cost < 0 then 0 else claims.cost end) as double
         ) as cost
-    from int_repair_claims as claims
+    from int_repeat_claims as claims
     group by claims.serial_key, claims.component, claims.currency
 ),
 

@@ -3,7 +3,7 @@
 -- grain:  one row per counted claim in sight
 -- reads:  int_claims, wanted (column_name, value)
 -- params: by_failure_mode (boolean), same_event_days (integer)
-create or replace temp table int_repair_claims as
+create or replace temp table int_repeat_claims as
 with claims_grouped as (
     select
         claims.claim_no,
