@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from claimlens.stats.weibull.band import band
-from claimlens.stats.weibull.fitting import WeibullFit, fit
+from claimlens.stats.weibull.fitting import fit
 from claimlens.stats.weibull.goodness import FitTest, fit_test
 from claimlens.stats.weibull.pattern import Pattern, PatternWord, pattern
+from claimlens.stats.weibull.result import WeibullFit
 from claimlens.stats.weibull.strata import CommonShape, common_shape
 
 __all__ = [

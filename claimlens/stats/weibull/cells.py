@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from claimlens.stats.checks import ages_of, counts_of, refuse
 
-__all__ = ["Cells", "prepare"]
+__all__ = ["Cells", "Prepared", "prepare"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -93,67 +93,166 @@ class Cells:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """Checked counts of S segments, and the cells made of them.
+
+    Parameters
+    ----------
+    cells : Cells
+        Of S segments; one where the counts were (A,).
+    failures : ndarray, shape (S, A)
+        The failures as floats.
+    stayed : ndarray, shape (S,)
+        Units that left without a failure; where exposure was given, the most
+        that passed any one cell.
+    distinct : ndarray of int, shape (S,)
+        Distinct ages or cells that hold a failure.
+    """
+
+    cells: Cells
+    failures: Floats
+    stayed: Floats
+    distinct: NDArray[np.int64]
+
+
 def prepare(
     ages: ArrayLike,
     failures: ArrayLike,
-    censored: ArrayLike,
+    censored: ArrayLike | None,
+    *,
     lower: ArrayLike | None,
     entry: ArrayLike | None,
-) -> tuple[Cells, Floats, Floats, NDArray[np.int64]]:
+    exposed: ArrayLike | None = None,
+) -> Prepared:
     """Check the arguments of a fit and make its cells.
 
     Parameters
     ----------
     ages : array_like, shape (A,)
         As in `fit`, like the rest.
-    failures, censored : array_like, shape (A,) or (S, A)
-        Units of each row.
+    failures : array_like, shape (A,) or (S, A)
+        Units of each row that failed.
+    censored : array_like, shape (A,) or (S, A), or None
+        Units of each row that left without a failure.
     lower, entry : array_like, shape (A,), or None
         Lower ends of the cells; ages of entry.
+    exposed : array_like, shape (A,) or (S, A), or None
+        Units that passed each cell without a failure, in place of ``censored``.
 
     Returns
     -------
-    cells : Cells
-        Of S segments; one where the counts were (A,).
-    failures, censored : ndarray, shape (S, A)
-        The counts as floats.
-    distinct : ndarray of int, shape (S,)
-        Distinct ages or cells that hold a failure.
+    Prepared
+        What the likelihood needs.
 
     Raises
     ------
     InputError
         If an argument breaks a rule of `fit`.
     """
+    if exposed is not None:
+        return _of_exposure(ages, failures, exposed, lower, (censored, entry))
+    if censored is None:
+        raise refuse("censored must be given where exposed is not", "neither")
     age, failed, left = ages_of(ages, failures, censored)
     failed, left = np.atleast_2d(failed), np.atleast_2d(left)
     begin = _column("lower", lower, age)
     since = _column("entry", entry, age)
     _refuse_order(age, failed, left, begin, since)
     late = since if since is not None else np.zeros(age.size)
+    stayed = left.sum(axis=1)
+    if begin is None:
+        unit, values, bounds = _grid(age, late)
+        weight = np.zeros((failed.shape[0], values.size))
+        _add(weight, _place(values, age), failed + left)
+        _add(weight, _place(values, late), -(failed + left))
+        return Prepared(
+            cells=_exact_cells(unit, bounds, weight, failed, _place(values, age)),
+            failures=failed,
+            stayed=stayed,
+            distinct=_distinct(failed, age, np.zeros(age.size)),
+        )
     # a failure somewhere in (lower, age] of a unit seen from entry on lies in
     # (max(lower, entry), age]
-    floor = None if begin is None else np.maximum(begin, late)
-    unit = float(age.max()) if age.max() > 0 else 1.0
-    points = np.concatenate([age, late, [] if floor is None else floor])
-    values = np.unique(points[points > 0])
-    bounds = np.log(values / unit)
-    place_age = _place(values, age)
+    floor = np.maximum(begin, late)
+    unit, values, bounds = _grid(age, late, floor)
     weight = np.zeros((failed.shape[0], values.size))
-    stays = left if floor is not None else failed + left
-    _add(weight, place_age, stays)
+    _add(weight, _place(values, age), left)
     _add(weight, _place(values, late), -(failed + left))
-    if floor is None:
-        return (
-            _exact_cells(unit, bounds, weight, failed, place_age),
-            failed,
-            left,
-            _distinct(failed, age, np.zeros(age.size)),
+    _add(weight, _place(values, floor), failed)
+    return Prepared(
+        cells=_grouped_cells(
+            (unit, values, bounds), weight, failed, age=age, floor=floor
+        ),
+        failures=failed,
+        stayed=stayed,
+        distinct=_distinct(failed, age, floor),
+    )
+
+
+def _of_exposure(
+    ages: ArrayLike,
+    failures: ArrayLike,
+    exposed: ArrayLike,
+    lower: ArrayLike | None,
+    unwanted: tuple[ArrayLike | None, ArrayLike | None],
+) -> Prepared:
+    """Make the cells of failures and of the units that passed each cell."""
+    for name, value in zip(("censored", "entry"), unwanted, strict=True):
+        if value is not None:
+            raise refuse(
+                f"{name} must be None where exposed is given",
+                "both",
+                "exposed already says who was under observation at each age",
+            )
+    if lower is None:
+        raise refuse("lower must be given where exposed is", "None")
+    table = counts_of("exposed", exposed)
+    if table.shape != np.shape(failures):
+        raise refuse(
+            "failures and exposed must have the same shape",
+            f"shapes {np.shape(failures)} and {table.shape}",
         )
-    place_floor = _place(values, floor)
-    _add(weight, place_floor, failed)
+    age, failed, passed = ages_of(ages, failures, table)
+    failed, passed = np.atleast_2d(failed), np.atleast_2d(passed)
+    floor = _column("lower", lower, age)
+    assert floor is not None  # lower was given
+    _refuse_order(age, failed, passed, floor, floor)
+    unit, values, bounds = _grid(age, floor)
+    weight = np.zeros((failed.shape[0], values.size))
+    _add(weight, _place(values, age), passed)
+    _add(weight, _place(values, floor), -passed)
+    return Prepared(
+        cells=_grouped_cells(
+            (unit, values, bounds), weight, failed, age=age, floor=floor
+        ),
+        failures=failed,
+        stayed=passed.max(axis=1),
+        distinct=_distinct(failed, age, floor),
+    )
+
+
+def _grid(*columns: Floats) -> tuple[float, Floats, Floats]:
+    """Return the unit, the distinct bounds above 0, and their logarithms."""
+    largest = float(columns[0].max())
+    unit = largest if largest > 0 else 1.0
+    points = np.concatenate(columns)
+    values = np.unique(points[points > 0])
+    return unit, values, np.log(values / unit)
+
+
+def _grouped_cells(
+    grid: tuple[float, Floats, Floats],
+    weight: Floats,
+    failed: Floats,
+    *,
+    age: Floats,
+    floor: Floats,
+) -> Cells:
+    """Return cells for failures somewhere between floor and age."""
+    unit, values, bounds = grid
     rows, columns = np.nonzero(failed)
-    cells = Cells(
+    return Cells(
         unit=unit,
         bounds=bounds,
         weight=weight,
@@ -161,11 +260,10 @@ def prepare(
         exact_log=np.zeros(failed.shape[0]),
         start=np.searchsorted(rows, np.arange(failed.shape[0] + 1)),
         count=failed[rows, columns],
-        upper=place_age[columns],
-        lower=place_floor[columns],
+        upper=_place(values, age)[columns],
+        lower=_place(values, floor)[columns],
         owner=rows,
     )
-    return cells, failed, left, _distinct(failed, age, floor)
 
 
 def _column(name: str, values: ArrayLike | None, age: Floats) -> Floats | None:

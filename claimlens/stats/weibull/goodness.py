@@ -74,8 +74,9 @@ class _Design:
 
     def cells(self, failed: Floats, left: Floats) -> Cells:
         """Return the cells of simulated counts."""
-        made = prepare(self.edges[1:], failed, left, self.edges[:-1], None)
-        return made[0]
+        return prepare(
+            self.edges[1:], failed, left, lower=self.edges[:-1], entry=None
+        ).cells
 
 
 def fit_test(
@@ -134,7 +135,8 @@ def fit_test(
     leaving = counts_of("planned", planned)
     _refuse_plan(leaving, failed + left)
     floor = counts_of("lower", lower)
-    cells, table, _, _ = prepare(age, failed, left, floor, None)
+    made = prepare(age, failed, left, lower=floor, entry=None)
+    cells, table = made.cells, made.failures
     if failed.sum() < MIN_FAILURES:
         return _untested(f"{failed.sum():g} failures, {MIN_FAILURES} needed")
     best = maximise(cells)

@@ -48,6 +48,16 @@ class Maximum:
     converged: NDArray[np.bool_]
     edge: NDArray[np.int64]
 
+    def take(self, segments: NDArray[np.intp]) -> Maximum:
+        """Return the maxima of some segments, in that order; repeats allowed."""
+        return Maximum(
+            k=self.k[segments],
+            m=self.m[segments],
+            value=self.value[segments],
+            converged=self.converged[segments],
+            edge=self.edge[segments],
+        )
+
 
 def information(slope: Slope, k: Floats) -> Floats:
     """Return what the data tell of ln k when m is unknown too.

@@ -93,11 +93,12 @@ class _Profile:
 def common_shape(
     ages: ArrayLike,
     failures: ArrayLike,
-    censored: ArrayLike,
+    censored: ArrayLike | None,
     *,
     lower: ArrayLike | None = None,
     entry: ArrayLike | None = None,
     confidence: float = 0.95,
+    exposed: ArrayLike | None = None,
 ) -> CommonShape:
     """Fit one Weibull shape to strata with a scale of their own.
 
@@ -114,6 +115,8 @@ def common_shape(
         As in `fit`.
     confidence : float, default 0.95
         Two-sided level, strictly between 0 and 1.
+    exposed : array_like, shape (S, A), optional
+        As in `fit`, in place of ``censored`` and ``entry``.
 
     Returns
     -------
@@ -131,8 +134,8 @@ def common_shape(
        2nd ed., ch. 5.
     """
     level = confidence_of(confidence)
-    cells, failed, _, _ = prepare(ages, failures, censored, lower, entry)
-    r = failed.sum(axis=1)
+    made = prepare(ages, failures, censored, lower=lower, entry=entry, exposed=exposed)
+    cells, r = made.cells, made.failures.sum(axis=1)
     used = np.flatnonzero(r > 0)
     total, empty = float(r.sum()), int(r.size - used.size)
     scale = np.full(r.size, np.nan)

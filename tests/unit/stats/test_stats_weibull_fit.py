@@ -53,7 +53,7 @@ def test_each_segment_is_fitted_as_if_alone() -> None:
 def test_the_score_vanishes_at_the_estimate() -> None:
     ages, fails, left, lower = _fleets(2, 20, 60)
     for bound in (None, lower):
-        cells = prepare(ages, fails, left, bound, None)[0]
+        cells = prepare(ages, fails, left, lower=bound, entry=None).cells
         best = maximise(cells)
         slope = evaluate(cells, best.k, best.m)
         assert best.converged.all()
@@ -65,7 +65,9 @@ def test_the_score_vanishes_at_the_estimate() -> None:
 def test_derivatives_agree_with_differences(grouped: bool) -> None:
     ages, fails, left, lower = _fleets(3, 3, 30)
     entry = np.where(np.arange(30) > 15, 4.0, 0.0)
-    cells = prepare(ages, fails, left, lower if grouped else None, entry)[0]
+    cells = prepare(
+        ages, fails, left, lower=lower if grouped else None, entry=entry
+    ).cells
     k, m, h = np.array([0.7, 1.3, 2.2]), np.array([-2.0, -1.0, -3.0]), 1e-6
     here = evaluate(cells, k, m)
     right, left_ = evaluate(cells, k + h, m), evaluate(cells, k - h, m)
@@ -81,7 +83,7 @@ def test_derivatives_agree_with_differences(grouped: bool) -> None:
 @pytest.mark.parametrize("side", [-1.0, 1.0])
 def test_the_slow_search_finds_the_same_limits(kind: str, side: float) -> None:
     ages, fails, left, lower = _fleets(4, 8, 25, units=120)
-    cells = prepare(ages, fails, left, lower, None)[0]
+    cells = prepare(ages, fails, left, lower=lower, entry=None).cells
     best = maximise(cells)
     at = np.full(8, {"shape": 0.0, "life": np.log(0.1), "hazard": -0.5}[kind])
     figure = limits_module.Figure(kind, at)  # type: ignore[arg-type]  # parametrised
