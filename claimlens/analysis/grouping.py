@@ -195,5 +195,5 @@ def _find(kept: pd.DataFrame, name: str) -> tuple[bool, str]:
     raise InputError(
         f"Cannot group by {name!r}.",
         remedy=(f"did you mean {near[0]!r}? " if near else "")
-        + f"Group by one or more of {', '.join(offered)}",
+        + f"group by one or more of {', '.join(offered)}",
     )

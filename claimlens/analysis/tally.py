@@ -98,5 +98,5 @@ def _named(name: str, known: Sequence[str]) -> str:
     raise InputError(
         f"The claims have no column {name!r}.",
         remedy=(f"did you mean {near[0]!r}? " if near else "")
-        + f"They have {', '.join(known)}",
+        + f"they have {', '.join(known)}",
     )

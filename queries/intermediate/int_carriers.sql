@@ -51,7 +51,6 @@ carriers_ranked as (
                 parts_carried.supplier
         ) as preference
     from parts_carried
-    where parts_carried.supplier is not null
 )
 
 select
@@ -59,4 +58,4 @@ select
     ranked.component,
     ranked.supplier
 from carriers_ranked as ranked
-where ranked.preference = 1;
+where ranked.preference = 1 and ranked.supplier is not null;

@@ -73,25 +73,53 @@ def test_a_component_has_its_own_first_failure(desk: Desk) -> None:
     assert events(desk, by_component=False) == [("A", "", 9, 1), ("A", "", 20, 2)]
 
 
-def test_the_most_exact_term_of_cover_wins(desk: Desk) -> None:
-    desk.given("units_known", "model varchar, region varchar", ("M", "N"), ("M", None))
+def test_the_most_exact_term_of_cover_wins_for_each_value(desk: Desk) -> None:
+    desk.given(
+        "int_units",
+        "model varchar, model_year integer, region varchar",
+        ("M", 2024, "N"),
+        ("M", None, ""),
+    )
+    desk.given("cover_classes", "cover_class varchar", ("motor",))
+    desk.given(
+        "cover_periods",
+        "from_date date, to_date date",
+        (date(1, 1, 1), date(2024, 6, 30)),
+        (date(2024, 7, 1), date(9999, 12, 31)),
+    )
     desk.given(
         "cover_terms",
-        "component varchar, model varchar, region varchar, months integer, "
-        "exactness integer",
-        (None, None, None, 24, -1),
-        (None, "M", None, 30, 2000),
-        ("motor", None, None, 36, 4001),
-        ("motor", None, "N", 48, 5002),
+        "component varchar, model varchar, model_year integer, region varchar, "
+        "months integer, distance_km double, restart varchar, "
+        "restart_months integer, exactness integer",
+        (None, None, None, None, 24, 9000.0, "part", 6, -1),
+        (None, "M", None, None, 30, None, None, None, 4000),
+        (None, "M", 2024, None, None, -1.0, None, None, 6001),
+        ("motor", None, None, None, 36, None, "repair", None, 8002),
+        ("motor", None, None, "N", 48, None, None, None, 9003),
+    )
+    desk.given(
+        "calendar_extensions",
+        "component varchar, model varchar, model_year integer, region varchar, "
+        "at_least_months integer, more_months integer, from_date date, to_date date",
+        (None, None, None, None, 40, None, date(2024, 7, 1), date(9999, 12, 31)),
+        ("motor", None, None, "N", None, 2, date(1, 1, 1), date(9999, 12, 31)),
     )
     desk.run("intermediate/int_cover")
-    assert desk.rows(
-        "select region, cover_class, months from int_cover order by all"
-    ) == [
-        ("", "", 30),
-        ("", "motor", 36),
-        ("N", "", 30),
-        ("N", "motor", 48),
+    early, late = date(1, 1, 1), date(2024, 7, 1)
+    rows = desk.rows(
+        "select model_year, cover_class, from_date, months, distance_km, restart, "
+        "restart_months from int_cover order by all"
+    )
+    assert rows == [
+        (0, "", early, 30, 9000.0, "part", 6),
+        (0, "", late, 40, 9000.0, "part", 6),
+        (0, "motor", early, 36, 9000.0, "repair", 36),
+        (0, "motor", late, 40, 9000.0, "repair", 40),
+        (2024, "", early, 30, None, "part", 6),
+        (2024, "", late, 40, None, "part", 6),
+        (2024, "motor", early, 50, None, "repair", 50),
+        (2024, "motor", late, 50, None, "repair", 50),
     ]
 
 
@@ -109,10 +137,10 @@ def test_a_unit_is_watched_to_the_first_of_its_ends(
 ) -> None:
     desk.given(
         "int_units",
-        "serial_key varchar, model varchar, region varchar, retired_on date, "
-        "is_wanted boolean",
-        ("A", "M", "", retired, True),
-        ("B", "M", "", retired, False),
+        "serial_key varchar, model varchar, model_year integer, region varchar, "
+        "retired_on date, is_wanted boolean",
+        ("A", "M", 2024, "", retired, True),
+        ("B", "M", 2024, "", retired, False),
     )
     desk.given(
         "int_service",
@@ -122,13 +150,26 @@ def test_a_unit_is_watched_to_the_first_of_its_ends(
     )
     desk.given(
         "int_cover",
-        "model varchar, region varchar, cover_class varchar, months integer",
-        ("M", "", "", 1),
-        ("M", "", "motor", 0),
+        "model varchar, model_year integer, region varchar, cover_class varchar, "
+        "months integer, distance_km double, from_date date, to_date date",
+        ("M", 2024, "", "", 1, None, date(1, 1, 1), date(9999, 12, 31)),
+        ("M", 2024, "", "motor", 0, None, date(1, 1, 1), date(9999, 12, 31)),
+    )
+    desk.given(
+        "int_prolonged",
+        "serial_key varchar, component varchar, more_days integer, ends_on date",
+    )
+    desk.given(
+        "distance_classes", "model varchar, limit_km double, distance_class integer"
     )
     desk.run(
         "intermediate/int_watch",
-        {"as_of": as_of, "count_outside_coverage": False, "late_report_days": 60},
+        {
+            "as_of": as_of,
+            "count_outside_coverage": False,
+            "late_report_days": 60,
+            "recorded_from": date(1, 1, 1),
+        },
     )
     assert desk.rows("select serial_key, cover_class, planned_days from int_watch") == [
         ("A", "", days)
@@ -164,7 +205,20 @@ def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
     ]
 
 
-def test_the_first_carrier_of_a_component_is_its_supplier(desk: Desk) -> None:
+@pytest.mark.parametrize(
+    ("part_column", "values"),
+    [
+        ("supplier", {"A1": "First", "A2": "Second"}),
+        ("lot", {"A1": "L1", "A2": "L2"}),
+        ("part_no", {"A1": "100", "A2": "200"}),
+        ("winding", {"A1": "flat", "A2": "round"}),  # of the fitted part itself
+        ("maker's mark", {"A2": "star"}),  # of its part number; A1's first has none
+        ("nowhere", {}),
+    ],
+)
+def test_a_unit_carries_the_part_that_was_fitted_first(
+    part_column: str, values: dict[str, str], desk: Desk
+) -> None:
     desk.given(
         "component_words",
         "text varchar, component varchar",
@@ -172,16 +226,31 @@ def test_the_first_carrier_of_a_component_is_its_supplier(desk: Desk) -> None:
         ("motor", "motor"),
     )
     desk.given(
-        "fitted_parts_known",
-        "serial varchar, component varchar, supplier varchar, fitted_on date, "
-        "removed_on date",
-        ("a1", "motor", "Second", date(2025, 2, 1), None),
-        ("A1", "Motor", "First", date(2025, 1, 1), date(2025, 2, 1)),
-        ("A2", "motor", "Later", date(2025, 9, 1), None),
-        ("A3", "motor", None, date(2025, 1, 1), None),
+        "parts_known",
+        "part_no varchar, extra json",
+        ("100", None),
+        ("200", '{"maker\'s mark": "star"}'),
     )
-    desk.run("intermediate/int_carriers", {"as_of": date(2025, 6, 30)})
-    assert desk.rows("select * from int_carriers") == [("A1", "motor", "First")]
+    flat, round_ = '{"winding": "flat"}', '{"winding": "round"}'
+    desk.given(
+        "fitted_parts_known",
+        "serial varchar, component varchar, part_no varchar, supplier varchar, "
+        "lot varchar, fitted_on date, removed_on date, extra json",
+        ("a1", "motor", "200", "Second", "L2", date(2025, 2, 1), None, round_),
+        ("A1", "Motor", "100", "First", "L1", date(2025, 1, 1), None, flat),
+        ("a2", "motor", "200", "Second", "L2", None, None, round_),
+        ("A4", "motor", "100", "Later", "L1", date(2025, 9, 1), None, flat),
+        ("A3", "motor", None, None, None, date(2025, 1, 1), None, None),
+    )
+    desk.run(
+        "intermediate/int_carriers",
+        {"as_of": date(2025, 6, 30), "part_column": part_column},
+    )
+    carried = {
+        serial: value
+        for serial, component, value in desk.rows("select * from int_carriers")
+    }
+    assert carried == values
 
 
 def test_costs_keep_their_currency_and_leave_out_refused_claims(desk: Desk) -> None:

@@ -214,7 +214,9 @@ def test_another_model_leaves_the_rows_of_the_first_as_they_were(
 ) -> None:
     fleet = random_fleet(71, n_units=300)
     by = ("model", "component")
-    one = workspace_of(fleet, tmp_path / "one")
+    # how late reports come is told by all claims together: it is not in question here
+    alone = "[rates]\nlag_claims = 1000000"
+    one = workspace_of(fleet, tmp_path / "one", alone)
     more = random_fleet(72, n_units=120)
     added = Fleet(units=list(fleet.units), claims=list(fleet.claims))
     added.labels, added.findings = list(fleet.labels), list(fleet.findings)
@@ -239,7 +241,7 @@ def test_another_model_leaves_the_rows_of_the_first_as_they_were(
                 "reviewed_on": date(2024, 6, 3),
             }
         )
-    two = workspace_of(added, tmp_path / "two")
+    two = workspace_of(added, tmp_path / "two", alone)
     for ask in (
         lambda ws: ws.rates(by=by, as_of=AS_OF),
         lambda ws: ws.life(by=by, as_of=AS_OF),
@@ -267,16 +269,17 @@ def test_the_cells_of_a_life_fit_equal_a_count_unit_by_unit(
     segments = counts.segments.to_dict("records")
     assert len(segments) == len(oracle.segments(by))
     for chunk in counts.chunks(size=3):
-        for i, segment in enumerate(segments[chunk.rows]):
-            failed, left, planned = (np.zeros(len(counts.ages)) for _ in range(3))
+        for i, segment in enumerate(segments[k] for k in chunk.rows):
+            failed, exposed, planned = (np.zeros(len(counts.ages)) for _ in range(3))
             for history in oracle.histories(segment):
                 planned[history.planned] += 1
-                if history.first is None:
-                    left[history.planned] += 1
-                else:
+                last = history.planned if history.first is None else history.first - 1
+                for day in range(last + 1):
+                    exposed[day] += history.chance(day)
+                if history.first is not None and history.chance(history.first):
                     failed[history.first] += 1
             assert chunk.failures[i].tolist() == failed.tolist()
-            assert chunk.censored[i].tolist() == left.tolist()
+            np.testing.assert_allclose(chunk.exposed[i], exposed, atol=1e-9)
             assert chunk.planned[i].tolist() == planned.tolist()
     assert counts.ages.tolist() == list(range(1, len(counts.ages) + 1))
 
