@@ -2,14 +2,120 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from claimlens.errors import InputError
+from claimlens.stats.checks import counts_of, refuse
 
-__all__ = ["truncated_lag"]
+__all__ = ["LagTable", "lag_table", "truncated_lag"]
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LagTable:
+    """Share of claims reported within so many periods of the failure.
+
+    Parameters
+    ----------
+    reported : ndarray, shape (K + 1,)
+        Claims seen with each lag j.
+    at_risk : ndarray, shape (K + 1,)
+        Claims seen with a lag of at most j, of the rows that could show j.
+    hazard : ndarray, shape (K + 1,)
+        q_j: share of ``at_risk`` with lag j exactly; 0 where nothing is at risk.
+    share : ndarray, shape (K + 1,)
+        G(j): share reported within j, of those reported within K; the last is 1.
+    log_variance : ndarray, shape (K + 1,)
+        Variance of ln G(j); infinite where G(j) is 0.
+    note : str
+        What is to be said of the table; else empty.
+    """
+
+    reported: Floats
+    at_risk: Floats
+    hazard: Floats
+    share: Floats
+    log_variance: Floats
+    note: str
+
+
+def lag_table(counts: ArrayLike, horizons: ArrayLike) -> LagTable:
+    """Estimate the lag distribution from a triangle that the cut-off truncates.
+
+    The same arithmetic as `claimlens.stats.run_off.chain_ladder`, read backwards:
+    the factor from j - 1 to j is 1 / (1 - q_j).
+
+    Parameters
+    ----------
+    counts : array_like, shape (M, K + 1)
+        Claims that failed in period i and were reported j periods later; 0 beyond
+        the row's horizon.
+    horizons : array_like of int, shape (M,)
+        Longest lag that each row could have shown, at least 0; values above K
+        count as K.
+
+    Returns
+    -------
+    LagTable
+        Conditional on a lag of at most K. A lag that no row tells, because none
+        of those that could show it has a claim, is taken as not occurring, with
+        a note.
+
+    Raises
+    ------
+    InputError
+        If shapes disagree, a count is negative or not finite, or a row has claims
+        beyond its horizon.
+
+    References
+    ----------
+    .. [1] Lagakos, Barraj, De Gruttola (1988), Biometrika 75, 515-523.
+    .. [2] Kalbfleisch, Lawless (1991), Statistica Sinica 1, 19-32.
+    """
+    table = counts_of("counts", counts)
+    horizon = counts_of("horizons", horizons)
+    if table.ndim != 2 or table.shape[1] == 0 or horizon.shape != table.shape[:1]:
+        raise refuse(
+            "counts must have shape (M, K + 1) and horizons shape (M,)",
+            f"shapes {table.shape} and {horizon.shape}",
+        )
+    lags = np.arange(table.shape[1])
+    seen = lags <= horizon[:, None]
+    if table[~seen].any():
+        bad = np.flatnonzero((table * ~seen).any(axis=1))[0]
+        raise refuse(
+            "no claim can have a lag beyond its row's horizon",
+            f"row {bad} with horizon {horizon[bad]:g}",
+        )
+    reported = table.sum(axis=0)
+    at_risk = np.where(seen, np.cumsum(table, axis=1), 0.0).sum(axis=0)
+    hazard = np.divide(
+        reported, at_risk, out=np.zeros_like(reported), where=at_risk > 0
+    )
+    later = 1.0 - hazard[1:]
+    share = np.append(np.cumprod(later[::-1])[::-1], 1.0)
+    # binomial variance of each q_l, by the delta method: q / (D (1 - q))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        term = np.where(hazard > 0, hazard / (at_risk * (1.0 - hazard)), 0.0)[1:]
+    log_variance = np.append(np.cumsum(term[::-1])[::-1], 0.0)
+    untold = np.flatnonzero(at_risk[1:] == 0) + 1
+    return LagTable(
+        reported=reported,
+        at_risk=at_risk,
+        hazard=hazard,
+        share=share,
+        log_variance=log_variance,
+        note=(
+            f"no claim tells how many come at lag {', '.join(map(str, untold))}: "
+            "taken as none"
+            if untold.size
+            else ""
+        ),
+    )
 
 
 def truncated_lag(

@@ -1,0 +1,107 @@
+"""Run-off triangles: laws that hold for every triangle, and the edges."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from claimlens.errors import InputError
+from claimlens.stats.run_off import chain_ladder
+
+NAN = np.nan
+TRIANGLE = np.array(
+    [
+        [100, 180, 200, 205],
+        [120, 210, 240, NAN],
+        [90, 170, NAN, NAN],
+        [80, NAN, NAN, NAN],
+    ]
+)
+
+
+def test_another_currency_rescales_money_and_its_error_alike() -> None:
+    ours, cents = chain_ladder(TRIANGLE), chain_ladder(100 * TRIANGLE)
+    assert_allclose(cents.factors, ours.factors, rtol=1e-12)
+    assert_allclose(cents.final, 100 * ours.final, rtol=1e-12)
+    assert_allclose(cents.standard_error, 100 * ours.standard_error, rtol=1e-12)
+    assert_allclose(cents.total_standard_error, 100 * ours.total_standard_error)
+
+
+def test_rows_may_come_in_any_order() -> None:
+    order = [2, 0, 3, 1]
+    ours, shuffled = chain_ladder(TRIANGLE), chain_ladder(TRIANGLE[order])
+    assert_allclose(shuffled.final, ours.final[order], rtol=1e-12)
+    assert_allclose(shuffled.standard_error, ours.standard_error[order], rtol=1e-12)
+    assert_allclose(shuffled.total_standard_error, ours.total_standard_error)
+
+
+def test_errors_of_rows_that_share_factors_add_up_to_more_than_their_squares() -> None:
+    ours = chain_ladder(TRIANGLE)
+    squares = np.sqrt((ours.standard_error**2).sum())
+    assert squares < ours.total_standard_error < ours.standard_error.sum()
+
+
+def test_a_triangle_without_scatter_has_no_error() -> None:
+    start = np.array([100.0, 150.0, 80.0, 60.0])
+    whole = start[:, None] * np.array([1.0, 1.5, 1.8, 1.9])
+    whole[np.add.outer(np.arange(4), np.arange(4)) >= 4] = NAN
+    found = chain_ladder(whole)
+    assert_allclose(found.final, start * 1.9, rtol=1e-12)
+    assert_allclose(found.standard_error, 0.0, atol=1e-9)
+
+
+def test_simulated_totals_fall_within_two_errors_as_often_as_they_should() -> None:
+    """Mack's model drawn: mean and variance of each step proportional to the total."""
+    rng = np.random.default_rng(20240607)
+    factors, sigma = np.array([1.8, 1.25, 1.05]), np.array([3.0, 2.0, 1.0])
+    size, repeats, inside = 10, 600, 0
+    for _ in range(repeats):
+        total = np.empty((size, 4))
+        total[:, 0] = rng.uniform(500, 2000, size)
+        for j in range(3):
+            noise = sigma[j] * np.sqrt(total[:, j]) * rng.standard_normal(size)
+            total[:, j + 1] = total[:, j] * factors[j] + noise
+        truth = total[:, -1].sum()
+        total[np.add.outer(np.arange(size), np.arange(4)) >= size] = NAN
+        found = chain_ladder(total)
+        miss = truth - found.final.sum()
+        inside += abs(miss) < 1.96 * found.total_standard_error
+    assert 0.90 < inside / repeats < 0.985
+
+
+def test_one_row_has_an_end_and_nothing_to_come() -> None:
+    found = chain_ladder([[10.0, 12.0]])
+    assert found.to_come.tolist() == [0.0]
+    assert found.standard_error.tolist() == [0.0]
+
+
+def test_a_step_that_one_row_alone_tells_has_no_error_to_give() -> None:
+    found = chain_ladder([[10.0, 15.0], [20.0, NAN]])
+    assert found.final.tolist() == [15.0, 30.0]
+    assert np.isnan(found.standard_error[1])
+    assert "too few rows" in found.note
+
+
+def test_a_triangle_without_claims_grows_nowhere_and_says_so() -> None:
+    found = chain_ladder([[0, 0, 0], [0, 0, NAN], [0, NAN, NAN]])
+    assert found.factors.tolist() == [1.0, 1.0]
+    assert found.final.tolist() == [0.0, 0.0, 0.0]
+    assert "not growing" in found.note
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        [[1, NAN, 3]],
+        [[NAN, 2]],
+        [[1, -2]],
+        [[1, np.inf]],
+        [1, 2],
+        [[]],
+        [["a"]],
+    ],
+)
+def test_a_triangle_that_cannot_be_is_refused(table: list) -> None:
+    with pytest.raises(InputError):
+        chain_ladder(table)
