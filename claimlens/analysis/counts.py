@@ -103,7 +103,7 @@ def count_failures(
         },
     )
     units, events = _frames(session, settings, scope, grouping, only_dated)
-    own_cover = {term.component for term in settings.coverage.terms if term.component}
+    own_cover = set(settings.coverage.own_cover)
     return _Builder(
         session, scope, grouping, (units, events), own_cover=own_cover
     ).build()

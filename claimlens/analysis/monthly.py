@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import pandas as pd
 
+from claimlens.analysis.cover_terms import cover_words
 from claimlens.analysis.figures import figures, no_figures
 from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.rates import predelivery
@@ -97,11 +98,6 @@ def monthly_inputs(
 def _meta(
     settings: Settings, scope: Scope, batches: pd.DataFrame, version: str
 ) -> Meta:
-    cover = settings.coverage
-    words = f"{cover.months} months from the in-service date, last day included"
-    for term in cover.terms:
-        whose = ", ".join(filter(None, (term.model, term.component, term.region)))
-        words += f"; {whose}: {term.months} months"
     return Meta(
         workspace=settings.workspace.name,
         as_of=scope.as_of,
@@ -113,7 +109,7 @@ def _meta(
             for row in batches.itertuples()
         ),
         report_currency=settings.currency.report,
-        coverage=words,
+        coverage=cover_words(settings.coverage),
         confidence=settings.rates.confidence,
     )
 

@@ -11,13 +11,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.component_names import known_components, nearest_component
+from claimlens.analysis.cover import watch_cover
+from claimlens.analysis.cover_terms import put_cover
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
 from claimlens.analysis.reporting import Reporting, read_reporting
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.errors import InputError, SettingsError
+from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.lag import truncated_lag
 from claimlens.tables import KINDS
@@ -122,64 +125,26 @@ def prepare(
     as_of, notes = _cut_off(session, question)
     read_claims(session, settings, terms, as_of=as_of)
     _put_component_words(session, terms)
-    _put_cover(session, settings, terms.taxonomy)
-    session.run("intermediate/int_cover")
+    put_cover(session, settings, terms.taxonomy)
     session.run("intermediate/int_units", {"as_of": as_of})
+    session.run("intermediate/int_cover")
     if session.count("int_units") == 0:
         notes += ("no unit register: claims only, no rate",)
     else:
         _check_filters(session, wanted)
     n_lag_units = _put_sales_lag(session, as_of)
     session.run("intermediate/int_service", {"as_of": as_of})
-    counting = settings.counting
-    session.run(
-        "intermediate/int_watch",
-        {
-            "as_of": as_of,
-            "count_outside_coverage": counting.outside_coverage,
-            "late_report_days": settings.coverage.late_report_days,
-        },
-    )
-    session.run(
-        "intermediate/int_claims",
-        {
-            "as_of": as_of,
-            "late_report_days": settings.coverage.late_report_days,
-            "tolerance_days": counting.predelivery_tolerance_days,
-            "count_no_fault_found": counting.no_fault_found,
-            "count_misuse": counting.misuse,
-            "count_transport_damage": counting.transport_damage,
-            "count_goodwill": counting.goodwill,
-            "count_outside_coverage": counting.outside_coverage,
-        },
-    )
+    cover = watch_cover(session, settings, as_of)
     return Scope(
         as_of=as_of,
         as_known=question.as_known,
         wanted=wanted,
-        notes=notes,
+        notes=notes + cover.notes,
         n_lag_units=n_lag_units,
         dates_at_random=_dates_at_random(session, as_of),
         reporting=read_reporting(session, settings, as_of),
-        covered=_no_distance_limit,
+        covered=cover.covered,
     )
-
-
-def _no_distance_limit(n_ages: int) -> NDArray[np.float64]:
-    return np.ones((1, n_ages))
-
-
-def _known(taxonomy: Taxonomy) -> list[str]:
-    return [*taxonomy.components, "unclassified"]
-
-
-def _did_you_mean(name: str, taxonomy: Taxonomy) -> str:
-    near = taxonomy.component_for(name) or next(
-        iter(get_close_matches(name.lower(), _known(taxonomy), 1)), None
-    )
-    if near is not None:
-        return f"did you mean {near!r}?"
-    return f"components are {', '.join(_known(taxonomy))}"
 
 
 def _named_as_the_taxonomy(
@@ -193,11 +158,15 @@ def _named_as_the_taxonomy(
     if "component" in named:
         found = []
         for given in named["component"]:
-            name = given if given in _known(taxonomy) else taxonomy.component_for(given)
+            name = (
+                given
+                if given in known_components(taxonomy)
+                else taxonomy.component_for(given)
+            )
             if name is None:
                 raise InputError(
                     f"There is no component {given!r}.",
-                    remedy=_did_you_mean(given, taxonomy),
+                    remedy=nearest_component(given, taxonomy),
                 )
             found.append(name)
         named["component"] = tuple(dict.fromkeys(found))
@@ -267,42 +236,6 @@ def _put_component_words(session: Session, terms: Terms) -> None:
         "component_words",
         pd.DataFrame({"text": texts, "component": known}, dtype="str"),
     )
-
-
-def _put_cover(session: Session, settings: Settings, taxonomy: Taxonomy) -> None:
-    """Hand over the terms of cover; the more exact a term, the higher it counts."""
-    cover = settings.coverage
-    for term in cover.terms:
-        if term.component is not None and term.component not in _known(taxonomy):
-            raise SettingsError(
-                f"coverage.terms is for {term.component!r}, which is no component.",
-                source="claimlens.toml",
-                remedy=_did_you_mean(term.component, taxonomy),
-            )
-    rows: list[tuple[str | None, str | None, str | None, int, int]] = [
-        (None, None, None, cover.months, -1)
-    ]
-    for number, term in enumerate(cover.terms):
-        exactness = (
-            4 * (term.component is not None)
-            + 2 * (term.model is not None)
-            + (term.region is not None)
-        )
-        rows.append(
-            (
-                term.component,
-                term.model,
-                term.region,
-                term.months,
-                exactness * 1000 + number,
-            )
-        )
-    terms = pd.DataFrame(
-        rows, columns=["component", "model", "region", "months", "exactness"]
-    ).astype({"component": "str", "model": "str", "region": "str"})
-    session.put("cover_terms", terms)
-    classes = sorted({term.component for term in cover.terms if term.component})
-    session.put("cover_classes", pd.DataFrame({"cover_class": classes}, dtype="str"))
 
 
 def _dates_at_random(session: Session, as_of: date) -> bool:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from claimlens.settings.coverage import CoverageSettings
 from claimlens.settings.reading import SETTINGS_FILE, Settings, digest, read_settings
-from claimlens.settings.sections import CoverageSettings, CurrencySettings
+from claimlens.settings.sections import CurrencySettings
 from claimlens.settings.sources import SourceSettings
 from claimlens.settings.starter import starter_text
 

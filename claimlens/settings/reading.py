@@ -11,10 +11,10 @@ from pathlib import Path
 from pydantic import BaseModel, ValidationError, field_validator
 
 from claimlens.errors import SettingsError
+from claimlens.settings.coverage import CoverageSettings
 from claimlens.settings.sections import (
     ClassifySettings,
     CountingSettings,
-    CoverageSettings,
     CurrencySettings,
     EngineSettings,
     LifeSettings,

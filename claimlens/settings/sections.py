@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from decimal import Decimal
 from typing import Annotated
 
@@ -13,12 +14,11 @@ from claimlens.currencies import CURRENCIES
 __all__ = [
     "ClassifySettings",
     "CountingSettings",
-    "CoverageSettings",
-    "CoverageTerm",
     "Currency",
     "CurrencySettings",
     "EngineSettings",
     "LifeSettings",
+    "Months",
     "RateSettings",
     "ReportSettings",
     "Section",
@@ -52,29 +52,12 @@ class WorkspaceSettings(Section):
     name: str = "warranty claims"
 
 
-class CoverageTerm(Section):
-    """Cover that differs for a model, component or region."""
-
-    model: str | None = None
-    component: str | None = None
-    region: str | None = None
-    months: Months
-
-
-class CoverageSettings(Section):
-    """How long a unit is covered, counted from its in-service date.
-
-    ``late_report_days``: a failure inside the cover still counts when it is
-    reported up to so many days after the end of cover.
-    """
-
-    months: Months = 24
-    late_report_days: Annotated[int, Field(ge=0, le=3650)] = 60
-    terms: tuple[CoverageTerm, ...] = ()
-
-
 class CountingSettings(Section):
-    """Which claims enter the rates beside the covered, unexcused ones."""
+    """Which claims enter the rates beside the covered, unexcused ones.
+
+    ``recorded_from``: failures before that day were not recorded, so that older
+    units are watched from it only.
+    """
 
     no_fault_found: bool = False
     misuse: bool = False
@@ -83,6 +66,7 @@ class CountingSettings(Section):
     outside_coverage: bool = False
     same_event_days: Annotated[int, Field(ge=0, le=365)] = 3
     predelivery_tolerance_days: Annotated[int, Field(ge=0, le=365)] = 0
+    recorded_from: date | None = None
 
 
 class RateSettings(Section):
