@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts, SegmentChunk
 from claimlens.analysis.grouping import GROUPS, UNIT_GROUPS, Grouping, read_grouping
 from claimlens.analysis.scope import Scope
@@ -118,9 +119,7 @@ def _frames(
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Return the rows of the counting queries: units, and failures."""
     session.run("intermediate/int_unit_columns", dict(grouping.slots))
-    part_column = {"part_column": grouping.part_column}
-    session.run("intermediate/int_carriers", {"as_of": scope.as_of, **part_column})
-    session.run("intermediate/int_part_suppliers", part_column)
+    put_carriers(session, scope.as_of, part_column=grouping.part_column)
     reporting = scope.reporting
     session.put(
         "reporting_classes",

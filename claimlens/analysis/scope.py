@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.component_names import known_components, nearest_component
 from claimlens.analysis.cover import watch_cover
 from claimlens.analysis.cover_terms import put_cover
@@ -135,6 +136,7 @@ def prepare(
     n_lag_units = _put_sales_lag(session, as_of)
     session.run("intermediate/int_service", {"as_of": as_of})
     cover = watch_cover(session, settings, as_of)
+    put_carriers(session, as_of)
     return Scope(
         as_of=as_of,
         as_known=question.as_known,

@@ -23,7 +23,8 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
   the last two years with a failure date of their own (Lagakos et al. 1988, Biometrika
   75, 515-523; Kalbfleisch, Lawless, Robinson 1991, Technometrics 33, 273-285); claims
   without one lie at their report. Days of which less than 20 % is reported count
-  nothing. Fewer claims than the settings ask for tell nothing, and every day counts in full.
+  nothing. Fewer claims than the settings ask for tell nothing: every day counts in
+  full.
 - Share failed: Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481; effective size
   F(1 - F)/V with Greenwood's V (Dorey, Korn 1987, Stat. Med. 6, 679-687); interval:
   Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
