@@ -22,6 +22,9 @@ DAYS_PER_MONTH = 30.4375
 
 Floats = NDArray[np.float64]
 
+# units of all rows by age are held at once up to so many cells; about 80 MB a table
+_MOST_CELLS = 10_000_000
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SegmentChunk:
@@ -105,29 +108,53 @@ class Counts:
         """Return the keys of the segments, in the order asked for."""
         return self.grouping.names
 
+    @property
+    def has_distance_limit(self) -> bool:
+        """Tell whether the cover of some unit ends by distance."""
+        return self.chances.covered.shape[0] > 1
+
+    def without_distance_limit(self) -> Counts:
+        """Return the counts as if cover ended by date only."""
+        everywhere = np.ones_like(self.chances.covered)
+        return replace(self, chances=replace(self.chances, covered=everywhere))
+
     def chunks(self, size: int = 1_000) -> Iterator[SegmentChunk]:
         """Yield the count arrays of at most ``size`` segments at a time."""
+        # segments of one fleet share its units: these are weighted once
+        is_small = self.planned.size <= _MOST_CELLS
+        everyone = self._weighted(np.arange(len(self.planned))) if is_small else None
         for start in range(0, len(self.segments), size):
-            yield self.take(np.arange(start, min(start + size, len(self.segments))))
+            rows = np.arange(start, min(start + size, len(self.segments)))
+            yield self._chunk(rows, everyone)
 
     def take(self, segments: NDArray[np.intp]) -> SegmentChunk:
         """Return the count arrays of some segments, in that order."""
-        unit_rows, place = np.unique(
-            self.unit_of_segment[segments], return_inverse=True
-        )
+        return self._chunk(segments, None)
+
+    def _weighted(self, unit_rows: NDArray[np.intp]) -> tuple[Floats, Floats]:
+        """Return the units of some rows by age: weighted, and as if all known."""
         number = np.full(self.planned.shape[0], -1, dtype=np.intp)
         number[unit_rows] = np.arange(len(unit_rows))
         mine = self.stays.take(number[self.stays.row] >= 0)
         mine = replace(mine, row=number[mine.row])
         watched = np.maximum(passed(mine, self.chances, len(unit_rows)), 0.0)
         if self.chances.reported.shape[1] == 1:
-            present = watched
-        else:
-            at_once = Chances(
-                reported=np.ones((self.chances.reported.shape[0], 1)),
-                covered=self.chances.covered,
-            )
-            present = np.maximum(passed(mine, at_once, len(unit_rows)), 0.0)
+            return watched, watched
+        at_once = Chances(
+            reported=np.ones((self.chances.reported.shape[0], 1)),
+            covered=self.chances.covered,
+        )
+        return watched, np.maximum(passed(mine, at_once, len(unit_rows)), 0.0)
+
+    def _chunk(
+        self, segments: NDArray[np.intp], everyone: tuple[Floats, Floats] | None
+    ) -> SegmentChunk:
+        """Return the arrays of some segments; ``everyone`` holds all unit rows."""
+        place = self.unit_of_segment[segments]
+        if everyone is None:
+            unit_rows, place = np.unique(place, return_inverse=True)
+            everyone = self._weighted(unit_rows)
+        watched, present = everyone
         firsts, failed = self._firsts(segments)
         failures = np.zeros((len(segments), len(self.ages)))
         known = firsts["is_known"].to_numpy()

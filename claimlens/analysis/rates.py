@@ -149,6 +149,16 @@ def _chunk_rates(
     # claims of a supplier whose parts nobody counted have no denominator
     reached = share.reached & (whole.ran_to > 0)
     mature, notes = judge(counts, chunk, share, reached, settings=settings, scope=scope)
+    if counts.has_distance_limit:
+        by_age = _by_age_only(counts, chunk, days)
+        notes = [
+            f"{note}; " * bool(note) + f"{rate:.2%} if no cover ended by distance"
+            if known
+            else note
+            for note, rate, known in zip(
+                notes, by_age.reshape(-1), reached.reshape(-1), strict=True
+            )
+        ]
     n_ages = len(months)
     segments = counts.segments.iloc[chunk.rows]
     table = segments.loc[segments.index.repeat(n_ages)].reset_index(drop=True)
@@ -172,6 +182,14 @@ def _chunk_rates(
     table["note"] = notes
     table["as_of"] = pd.Timestamp(scope.as_of)
     return table
+
+
+def _by_age_only(counts: Counts, chunk: SegmentChunk, days: Floats) -> Floats:
+    """Return the shares failed as if cover had ended by date only."""
+    unlimited = counts.without_distance_limit().take(chunk.rows)
+    return share_failed(
+        counts.ages, unlimited.failures, None, days, exposed=unlimited.exposed
+    ).share
 
 
 def _whole_counts(counts: Counts, chunk: SegmentChunk, days: Floats) -> _Whole:

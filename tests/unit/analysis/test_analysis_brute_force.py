@@ -61,7 +61,7 @@ COVER_RULES = Rules(
         {"component": "battery pack", "months": 36},
         {"component": "battery pack", "region": "South", "months": 30},
         {"component": "rear light", "months": 0},
-    ]
+    ],
 )
 
 

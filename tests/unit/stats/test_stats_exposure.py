@@ -83,5 +83,5 @@ def test_a_stay_outside_the_table_is_refused(
 ) -> None:
     stays = random_stays(np.random.default_rng(0), 4)
     getattr(stays, field)[0] = value
-    with pytest.raises(InputError, match="rows must lie|stays must be shorter"):
+    with pytest.raises(InputError, match=r"rows must lie|stays must be shorter"):
         passed(stays, chances, 3)

@@ -31,6 +31,17 @@ def test_the_interval_of_a_rate_holds_its_level(study: Callable[[str], Study]) -
     assert 0.94 < mean < 0.965
 
 
+def test_a_rate_holds_its_level_while_reports_are_coming(
+    study: Callable[[str], Study],
+) -> None:
+    rows = study("late_reports")(repeats=80)
+    assert len(rows) == 9
+    assert all(row["coverage"] > 0.87 for row in rows)
+    many = rows[-3:]
+    assert all(0.98 < row["mean / truth"] < 1.02 for row in many)
+    assert all(row["unweighted mean / truth"] < 0.96 for row in many)
+
+
 def test_claims_over_units_sold_do_not_hold_it(study: Callable[[str], Study]) -> None:
     rows = study("rate_coverage")(repeats=200)
     worst = min(row["claims / sold"] for row in rows)
