@@ -16,7 +16,8 @@ from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.life import life
 from claimlens.analysis.question import Asked, Question, ask
 from claimlens.analysis.rates import predelivery, rates
-from claimlens.analysis.repeats import repeat_units, repeats
+from claimlens.analysis.repeat_units import repeat_units
+from claimlens.analysis.repeats import repeats
 from claimlens.analysis.scope import Scope, open_known, prepare
 from claimlens.analysis.tally import tally
 from claimlens.classify.terms import Terms
@@ -248,7 +249,7 @@ class Answers:
         Returns
         -------
         pandas.DataFrame
-            See `claimlens.analysis.repeats.repeat_units`.
+            See `claimlens.analysis.repeat_units.repeat_units`.
         """
         question = ask(**asked)
         with self._reading(question) as (session, scope):

@@ -1,4 +1,4 @@
-"""Repair events of a question: read one by one, placed on segments, with their cost."""
+"""Repair events of a question: read one by one and placed on segments."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from claimlens.analysis.grouping import UNIT_GROUPS, Grouping
-from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
@@ -17,7 +16,6 @@ from claimlens.stats.follow_up import Repairs
 from claimlens.stats.mean_events import Occurrences, Watches
 
 __all__ = [
-    "cost_of_repairs",
     "mark_repairs",
     "occurrences_of",
     "place",
@@ -190,29 +188,3 @@ def repairs_of(events: pd.DataFrame, segment: Indices) -> Repairs:
 
 def _whole(events: pd.DataFrame, name: str) -> Indices:
     return np.asarray(events[name], dtype=np.intp)
-
-
-def cost_of_repairs(session: Session, settings: Settings) -> pd.DataFrame:
-    """Return what each repair cost, in the report currency where there is one.
-
-    Parameters
-    ----------
-    session : Session
-        After ``mark_repairs``.
-    settings : Settings
-        Report currency and rates.
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``repair_no, currency, cost, n_without_cost``: one row a repair and currency.
-
-    Raises
-    ------
-    InputError
-        If a rate is missing.
-    """
-    costs = in_report_currency(session.frame("marts/repeat_costs"), settings.currency)
-    return costs.groupby(["repair_no", "currency"], as_index=False)[
-        ["cost", "n_without_cost"]
-    ].sum()

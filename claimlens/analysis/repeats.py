@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts
 from claimlens.analysis.counts import count_failures
+from claimlens.analysis.repair_costs import EventCosts, costs_of_events
 from claimlens.analysis.repair_events import (
-    cost_of_repairs,
     mark_repairs,
     occurrences_of,
     place,
@@ -29,7 +29,7 @@ from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.mean_events import SegmentMeans, Watches, mean_by_segment
 
-__all__ = ["REPEAT_COLUMNS", "UNIT_COLUMNS", "repeat_units", "repeats"]
+__all__ = ["REPEAT_COLUMNS", "repeats"]
 
 MEAN_COLUMNS = (
     "units",
@@ -47,21 +47,6 @@ MEAN_COLUMNS = (
 )
 
 REPEAT_COLUMNS = (*MEAN_COLUMNS, *SUCCESS_COLUMNS, "note", "as_of")
-
-UNIT_COLUMNS = (
-    "serial",
-    "model",
-    "model_year",
-    "component",
-    "events",
-    "claims",
-    "first_failed_on",
-    "last_failed_on",
-    "cost",
-    "currency",
-    "note",
-    "as_of",
-)
 
 # one repair that makes more of the cost than this is named
 _LARGE_SHARE = 0.2
@@ -146,7 +131,7 @@ def repeats(
     repaired = raw
     if not own:
         repaired = read_events(session, settings, scope, grouping, on_own_cover=True)
-    money = _money(events, cost_of_repairs(session, settings), len(counts.segments))
+    money = costs_of_events(session, settings, events, len(counts.segments))
     days = np.ceil(np.asarray(months) * DAYS_PER_MONTH)
     figures = _Figures(
         months=np.asarray(months),
@@ -185,16 +170,6 @@ def _checked_ages(at: Sequence[float]) -> list[float]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Money:
-    """Amount of each event; currency and claims without an amount by segment."""
-
-    amount: Floats
-    currency: list[str | None]
-    is_mixed: NDArray[np.bool_]
-    n_without: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Figures:
     """What is estimated for each segment (S) and age (K)."""
 
@@ -202,36 +177,8 @@ class _Figures:
     days: Floats
     means: SegmentMeans
     costs: SegmentMeans
-    money: _Money
+    money: EventCosts
     complete: Floats
-
-
-def _money(events: pd.DataFrame, costs: pd.DataFrame, n_segments: int) -> _Money:
-    """Give each event its cost, and each segment its one currency, if it has one."""
-    per_repair = costs.groupby("repair_no")[["cost", "n_without_cost"]].sum()
-    known = per_repair.reindex(events["repair_no"])
-    amount = known["cost"].fillna(0.0).to_numpy(dtype=np.float64)
-    repairs = events[["repair_no", "segment"]].drop_duplicates()
-    paid = costs[costs["cost"] > 0]
-    seen = repairs.merge(paid, on="repair_no")[["segment", "currency"]]
-    seen = seen.drop_duplicates().sort_values(["segment", "currency"])
-    currency: list[str | None] = [None] * n_segments
-    of_all = paid["currency"].unique()
-    if len(of_all) == 1:
-        currency = [str(of_all[0]) or None] * n_segments
-    number = np.bincount(seen["segment"], minlength=n_segments)
-    for segment, name in zip(seen["segment"], seen["currency"], strict=True):
-        currency[segment] = (name or None) if number[segment] == 1 else None
-    without = np.zeros(n_segments)
-    missing = repairs.merge(per_repair, left_on="repair_no", right_index=True)
-    np.add.at(
-        without,
-        missing["segment"].to_numpy(dtype=np.intp),
-        missing["n_without_cost"].to_numpy(dtype=np.float64),
-    )
-    return _Money(
-        amount=amount, currency=currency, is_mixed=number > 1, n_without=without
-    )
 
 
 def _means(
@@ -361,7 +308,7 @@ def _notes(counts: Counts, figures: _Figures, settings: Settings) -> list[str]:
     return notes
 
 
-def _standing(money: _Money, segment: int, estimated: float) -> list[str]:
+def _standing(money: EventCosts, segment: int, estimated: float) -> list[str]:
     """Return what holds at every age of a segment."""
     parts = []
     if money.is_mixed[segment]:
@@ -419,76 +366,3 @@ def _of_the_cost(figures: _Figures, i: int, k: int) -> str:
     if figures.money.is_mixed[i] or total <= 0 or largest <= _LARGE_SHARE * total:
         return ""
     return f"one repair is {min(largest / total, 1.0):.0%} of the cost by this age"
-
-
-def repeat_units(
-    session: Session, settings: Settings, scope: Scope, *, least: int
-) -> pd.DataFrame:
-    """List the units that came back again and again for one component.
-
-    Parameters
-    ----------
-    session : Session
-        With the tables of ``prepare``.
-    settings : Settings
-        How close claims are one event; report currency.
-    scope : Scope
-        Cut-off and filters in force.
-    least : int
-        Events of one component from which on a unit is listed, at least 2.
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``UNIT_COLUMNS``, most events first; ``cost`` is NaN where it came in several
-        currencies.
-
-    Raises
-    ------
-    InputError
-        If fewer than 2 events are asked for, or the question is for one supplier.
-    """
-    if least < 2:
-        raise InputError(
-            f"a unit came back when it had 2 events at least; got {least}",
-            remedy="write 2 or more, as in --least 3",
-        )
-    if "supplier" in scope.wanted:
-        raise InputError(
-            "Units are not listed by supplier.",
-            remedy="leave --supplier out; --model, --model-year, --component and "
-            "--region work",
-        )
-    mark_repairs(session, settings, by_mode=False)
-    rows = session.frame("marts/repeat_units", {"least_events": least})
-    keys = ["serial", "component"]
-    rows["has_cost"] = rows["cost"].fillna(0) > 0
-    order = rows.groupby(keys, sort=False)
-    paid = rows[rows["has_cost"]].groupby(keys)["currency"]
-    table = order.agg(
-        model=("model", "first"),
-        model_year=("model_year", "first"),
-        events=("n_events", "first"),
-        claims=("n_claims", "sum"),
-        first_failed_on=("first_failed_on", "first"),
-        last_failed_on=("last_failed_on", "first"),
-        cost=("cost", "sum"),
-        without=("n_without_cost", "sum"),
-    ).join(paid.agg(currency="first", currencies="nunique"))
-    mixed = table["currencies"].fillna(0) > 1
-    table["cost"] = table["cost"].where(~mixed & table["currencies"].notna())
-    table["currency"] = table["currency"].where(~mixed).replace("", None)
-    table["note"] = [
-        "; ".join(
-            part
-            for part in (
-                "amounts in several currencies" if is_mixed else "",
-                f"{n:.0f} claims without an amount" if n else "",
-                *scope.notes,
-            )
-            if part
-        )
-        for is_mixed, n in zip(mixed, table["without"], strict=True)
-    ]
-    table["as_of"] = pd.Timestamp(scope.as_of)
-    return table.reset_index()[list(UNIT_COLUMNS)]
