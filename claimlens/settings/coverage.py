@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from claimlens.settings.sections import Months, Section
 
@@ -21,7 +21,16 @@ KM_PER_MILE = 1.609344
 """International yard and pound agreement, 1959; exact."""
 
 LongerMonths = Annotated[int, Field(ge=1, le=600)]
-Distance = Annotated[float, Field(gt=0, le=10_000_000)] | Literal["none"]
+
+
+def _is_distance(value: object) -> object:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if value != "none" and not (is_number and 0 < float(str(value)) <= 10_000_000):
+        raise ValueError('write a distance above 0, or "none"')
+    return float(str(value)) if is_number else value
+
+
+Distance = Annotated[float | Literal["none"], BeforeValidator(_is_distance)]
 Restart = Literal["none", "part", "repair"]
 
 

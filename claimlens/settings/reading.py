@@ -115,7 +115,9 @@ def _settings_error(path: Path, text: str, error: ValidationError) -> SettingsEr
         remedy = f"known here: {', '.join(_known_keys(keys[:-1]))}"
     elif first["type"] == "missing":
         problem = f"{name} is missing."
-        remedy = "add it; `claimlens describe FILE --source-block` writes whole sources"
+        remedy = "add it"
+        if keys[0] == "source":
+            remedy += "; `claimlens describe FILE --source-block` writes whole sources"
     else:
         shown = first.get("input")
         given = f" is {shown!r}" if isinstance(shown, str | int | float | bool) else ""
@@ -148,7 +150,9 @@ def _known_keys(keys: list[int | str]) -> list[str]:
 def _line_of(text: str, keys: list[int | str]) -> int | None:
     """Return the line on which the key stands, as far as TOML's shape tells."""
     names = [str(key) for key in keys if not isinstance(key, int)]
-    index = next((key for key in keys if isinstance(key, int)), 0)
+    place = next((n for n, key in enumerate(keys) if isinstance(key, int)), None)
+    index = 0 if place is None else keys[place]
+    array = ".".join(str(key) for key in keys[:place])
     if not names:
         return None
     table, seen, found = "", -1, None
@@ -156,12 +160,13 @@ def _line_of(text: str, keys: list[int | str]) -> int | None:
         header = re.match(r"\s*\[\[?\s*([^\]]+?)\s*\]\]?", line)
         if header:
             table = header.group(1).replace('"', "")
-            if table == names[0] and line.lstrip().startswith("[["):
+            if table == array and line.lstrip().startswith("[["):
                 seen += 1
-        if header and table == ".".join(names) and found is None:
+        is_there = seen < 0 or seen == index
+        if header and table == ".".join(names) and is_there and found is None:
             found = number
         key = re.match(r'\s*"?([^"=]+?)"?\s*=', line)
-        if not key or (seen >= 0 and seen != index):
+        if not key or not is_there:
             continue
         if ".".join(filter(None, (table, key.group(1)))) == ".".join(names):
             return number

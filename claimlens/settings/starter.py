@@ -18,13 +18,44 @@ def starter_text(name: str) -> str:
 name = {safe}
 
 [coverage]
-months = 24                 # from the in-service date, last day included
+months = 24                 # from the in-service date, last day included; 0: none
 # late_report_days = 60     # a failure inside the cover may be reported so much later
+# distance = 10000          # cover ends at this distance, if that comes first
+# distance_unit = "km"      # or "mi"; also of readings that come without a unit
+# restart = "part"          # a replaced part has its own cover, from the end of the
+#                           # repair: "part" where the claim names a part, "repair"
+#                           # after every repair, "none" (the default)
+# restart_months = 12       # how long it then lasts; else as long as the cover itself
+# usage_readings = 30       # readings of distance that a model's usage rate needs
 
-# Cover that differs; the most exact term wins.
+# Cover that differs by model, model_year, component or region. Of months, distance
+# and restart, each is taken from the most exact term that states it: component before
+# model, model before model_year, model_year before region; of equals the later one.
 # [[coverage.terms]]
 # model = "MODEL"
 # months = 36
+# distance = "none"         # no limit by distance
+
+# Rules that prolong a cover, such as those of law. Law differs from place to place
+# and changes: have someone who knows it check what you write here. A rule states one
+# effect, and may be kept to a model, model_year, component or region and to units in
+# service from one date to another (both included). It moves dates, not distances.
+# [[coverage.extensions]]
+# name = "rule of ..."
+# region = "REGION"
+# in_service_from = 2025-01-01
+# in_service_to = 2027-12-31
+# at_least_months = 36      # the cover lasts at least so long from the in-service date
+# more_months = 12          # or: so much longer than it would
+# after_repair_months = 12  # or: at least so long after a repair under cover
+# add_repair_days = true    # or: longer by the days in repair, from report to end
+# whole_unit = true         # a repair prolongs the whole unit, not the component alone
+
+# How far units go, where you know it better than the claims' readings can tell.
+# [[coverage.usage]]
+# model = "MODEL"           # left out: every model
+# per_year = 3000           # median distance a year
+# spread = 0.6              # standard deviation of its logarithm between units
 
 [counting]
 # Which claims enter the rates beside the covered ones (all are always shown).
@@ -34,6 +65,7 @@ months = 24                 # from the in-service date, last day included
 # goodwill = false
 # outside_coverage = false
 # same_event_days = 3       # claims of one unit and component this close are one event
+# recorded_from = 2021-01-01  # failures before that day were not recorded
 
 [rates]
 # at_months = [1, 3, 6, 12, 18, 24]
