@@ -13,6 +13,8 @@ from typing import Unpack
 import pandas as pd
 
 from claimlens.analysis.evidence import explain_claim, terms_of
+from claimlens.analysis.late import Report, delay_shares, late_months
+from claimlens.analysis.late_reports import count_now, plan_earlier, read_earlier
 from claimlens.analysis.life import life
 from claimlens.analysis.question import Asked, Question, ask
 from claimlens.analysis.rates import predelivery, rates
@@ -254,6 +256,48 @@ class Answers:
         question = ask(**asked)
         with self._reading(question) as (session, scope):
             return repeat_units(session, self.settings, scope, least=least)
+
+    def lag(
+        self,
+        *,
+        by: str | Sequence[str] = (),
+        delays: bool = False,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return claims by month of failure, completed for reports still to come.
+
+        Parameters
+        ----------
+        by : str or sequence of str, optional
+            Grouping; one row a month where none is given.
+        delays : bool, default False
+            Return the share reported by months of delay instead.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.late.late_months`, or
+            `claimlens.analysis.late.delay_shares`.
+        """
+        question = ask(**asked)
+        groups = _names(by)
+        earlier = () if delays else self._earlier(question, groups)
+        with self._reading(question) as (session, scope):
+            now = count_now(session, scope, groups)
+        if delays:
+            return delay_shares(now, self.settings, scope)
+        return late_months(now, earlier, self.settings, scope)
+
+    def _earlier(
+        self, question: Question, by: tuple[str, ...] = ()
+    ) -> tuple[Report, ...]:
+        """Return what the reports before the one asked for showed."""
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            planned = plan_earlier(session, question)
+        return read_earlier(self._reading, question, planned, by)
 
 
 def _names(by: str | Sequence[str]) -> tuple[str, ...]:

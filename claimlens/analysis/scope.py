@@ -26,7 +26,7 @@ from claimlens.settings import Settings
 from claimlens.stats.lag import truncated_lag
 from claimlens.tables import KINDS
 
-__all__ = ["Scope", "open_known", "prepare"]
+__all__ = ["Scope", "cut_off", "open_known", "prepare"]
 
 _FEWEST_DATED = 20
 _LAG_STEP = 7
@@ -123,7 +123,7 @@ def prepare(
     wanted = _named_as_the_taxonomy(question.wanted, terms.taxonomy)
     _put_filters(session, wanted)
     open_known(session, question.as_known)
-    as_of, notes = _cut_off(session, question)
+    as_of, notes = cut_off(session, question)
     read_claims(session, settings, terms, as_of=as_of)
     _put_component_words(session, terms)
     put_cover(session, settings, terms.taxonomy)
@@ -205,8 +205,21 @@ def _check_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> N
                 )
 
 
-def _cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...]]:
-    """Return the cut-off in force, and a note where it lies beyond the data."""
+def cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...]]:
+    """Return the cut-off in force, and a note where it lies beyond the data.
+
+    Parameters
+    ----------
+    session : Session
+        With the ``*_known`` tables.
+    question : Question
+        What is asked.
+
+    Raises
+    ------
+    InputError
+        If there is no claim, or the cut-off lies before every claim.
+    """
     seen = session.frame("marts/newest_report").iloc[0]
     if pd.isna(seen["newest_on"]):
         raise InputError(

@@ -12,6 +12,7 @@ import typer
 
 import claimlens
 from claimlens.cli import files, jobs, questions
+from claimlens.cli.lag_command import lag_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.tally_command import tally_command
 
@@ -30,6 +31,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "classify": questions.classify_command,
     "rates": questions.rates_command,
     "life": questions.life_command,
+    "lag": lag_command,
     "repeats": repeats_command,
     "tally": tally_command,
     "run": jobs.run_command,

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import special
 
 from claimlens.errors import InputError
-from claimlens.stats.checks import counts_of, refuse
+from claimlens.stats.checks import confidence_of, counts_of, refuse
 
 __all__ = ["LagTable", "lag_table", "truncated_lag"]
 
@@ -41,6 +42,38 @@ class LagTable:
     share: Floats
     log_variance: Floats
     note: str
+
+    def limits(self, confidence: float = 0.95) -> tuple[Floats, Floats]:
+        """Return limits of ``share``.
+
+        Parameters
+        ----------
+        confidence : float, default 0.95
+            Two-sided level, strictly between 0 and 1.
+
+        Returns
+        -------
+        lower : ndarray, shape (K + 1,)
+            Normal on the scale of ln(-ln G), so within 0 to 1. Where no claim
+            came later, the share at which the claims at risk would all have come
+            by then with the chance that the level leaves to one side. The last is
+            1: the table is conditional on it.
+        upper : ndarray, shape (K + 1,)
+            Likewise; 1 where no claim came later.
+        """
+        level = confidence_of(confidence)
+        z = float(special.ndtri(0.5 + level / 2.0))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            log_share = np.log(self.share)
+            factor = np.exp(z * np.sqrt(self.log_variance) / -log_share)
+            lower, upper = self.share**factor, self.share ** (1.0 / factor)
+        whole, none = self.share >= 1.0, self.share <= 0.0
+        next_at_risk = np.append(self.at_risk[1:], np.inf)
+        alone = ((1.0 - level) / 2.0) ** (1.0 / np.maximum(next_at_risk, 1.0))
+        return (
+            np.where(whole, alone, np.where(none, 0.0, lower)),
+            np.where(whole, 1.0, np.where(none, 1.0, upper)),
+        )
 
 
 def lag_table(counts: ArrayLike, horizons: ArrayLike) -> LagTable:
