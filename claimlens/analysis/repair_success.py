@@ -15,8 +15,13 @@ from claimlens.analysis.repair_events import place, repairs_of
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
-from claimlens.stats.follow_up import Repairs, expected_after, follow
-from claimlens.stats.intervals import poisson_exact, wilson
+from claimlens.stats.follow_up import (
+    Repairs,
+    expected_after,
+    follow,
+    ratio_to_expected,
+)
+from claimlens.stats.intervals import wilson
 from claimlens.stats.survival import share_failed
 
 __all__ = ["SUCCESS_COLUMNS", "no_fault_found", "repair_success"]
@@ -154,7 +159,7 @@ def _against_expected(
     grouping = finer.grouping
     placed = place(repaired, finer.segments, grouping.inner, grouping.names)
     repairs = repairs_of(placed, placed["segment"].to_numpy(dtype=np.intp))
-    observed, expected = (np.zeros(len(counts.segments)) for _ in range(2))
+    observed, expected, variance = np.zeros((3, len(counts.segments)))
     for chunk in finer.chunks():
         here = np.isin(repairs.segment, chunk.rows)
         # claims of parts that nobody counted have no hazard
@@ -171,20 +176,15 @@ def _against_expected(
         )
         observed += found.observed
         expected += found.expected
-    lower, upper = poisson_exact(observed, 1.0, confidence)
-    has_any = expected > 0
-
-    def over(values: Floats) -> Floats:
-        blank = np.full(expected.size, np.nan)
-        return np.asarray(np.divide(values, expected, out=blank, where=has_any))
-
+        variance += found.variance
+    ratio, lower, upper = ratio_to_expected(observed, expected, variance, confidence)
     return pd.DataFrame(
         {
             "after_repair": np.rint(observed).astype(np.int64),
             "expected": expected,
-            "ratio": over(observed),
-            "ratio_lower": over(np.asarray(lower)),
-            "ratio_upper": over(np.asarray(upper)),
+            "ratio": ratio,
+            "ratio_lower": lower,
+            "ratio_upper": upper,
         }
     )
 

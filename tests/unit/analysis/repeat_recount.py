@@ -13,7 +13,8 @@ a report) come from the second opinion on rates, everything else is counted anew
 - A repair is followed from the day of its event to the next event of the component
   in the unit; share with one within n days by Kaplan and Meier, days weighted alike.
 - Expected: first-failure hazards of the component in the segment, added up over the
-  days after each repair up to 90 or the next event.
+  days after each repair up to 90 or the next event; as sure as the number of failures
+  that have its relative variance. Limits of the ratio: exact, given both numbers.
 """
 
 from __future__ import annotations
@@ -200,28 +201,41 @@ class Recount:
         for mine, other in (("", ""), ("_lower", "_upper"), ("_upper", "_lower")):
             repeat = out[f"repeat_90{other}"]
             out[f"first_time_fix{mine}"] = None if repeat is None else 1 - repeat  # type: ignore[operator]
+        out |= self.against_expected(segment, repairs)
+        return out
+
+    def against_expected(
+        self, segment: dict[str, object], repairs: list[tuple[Story, int, int, str]]
+    ) -> dict[str, object]:
+        """Return the figures of events after repair."""
         observed = expected = 0.0
-        hazards: dict[str, list[float]] = {}
+        hazards: dict[str, list[tuple[float, float]]] = {}
+        days: dict[tuple[str, int], float] = defaultdict(float)
         for story, day, gap, component in repairs:
             if component not in hazards:
                 finer = {**segment, "component": component}
                 hazards[component] = hazard(self.oracle.histories(finer))
-            rates = hazards[component]
             for x in range(1, (gap or 90) + 1):
                 chance = story.chance(day + x)
                 if x <= 90 and chance > 0:
-                    expected += story.history.weight * chance * rates[day + x]
+                    days[component, day + x] += story.history.weight * chance
                     observed += story.history.weight * (x == gap)
-        out |= {"after_repair": observed, "expected": expected}
-        if expected > 0:
-            out["ratio"] = observed / expected
-            out["ratio_lower"] = (
-                stats.chi2.ppf(0.025, 2 * observed) / 2 / expected if observed else 0.0
-            )
-            out["ratio_upper"] = stats.chi2.ppf(0.975, 2 * observed + 2) / 2 / expected
-        else:
-            out |= dict.fromkeys(("ratio", "ratio_lower", "ratio_upper"))
-        return out
+        variance = 0.0
+        for (component, day), weight in days.items():
+            rate, at_risk = hazards[component][day]
+            expected += weight * rate
+            variance += weight**2 * rate / at_risk if at_risk else 0.0
+        out: dict[str, object] = {"after_repair": observed, "expected": expected}
+        names = ("ratio", "ratio_lower", "ratio_upper")
+        if not expected > 0:
+            return out | dict.fromkeys(names)
+        # the observed among all events is binomial (Clopper, Pearson 1934)
+        behind = expected**2 / variance
+        low = stats.beta.ppf(0.025, observed, behind + 1) if observed else 0.0
+        high = stats.beta.ppf(0.975, observed + 1, behind)
+        scale = behind / expected
+        limits = (low / (1 - low) * scale, high / (1 - high) * scale)
+        return out | dict(zip(names, (observed / expected, *limits), strict=True))
 
 
 def mean_of(
@@ -292,8 +306,8 @@ def repeat_share(
     return known, 1 - survival, size, reached
 
 
-def hazard(rows: list[History]) -> list[float]:
-    """Return the chance of a first failure on each day of age."""
+def hazard(rows: list[History]) -> list[tuple[float, float]]:
+    """Return the chance of a first failure on each day of age, and units at risk."""
     longest = max((row.planned for row in rows), default=-1)
     found = []
     for day in range(longest + 1):
@@ -305,5 +319,6 @@ def hazard(rows: list[History]) -> list[float]:
                 failed += row.weight
             if row.first is None or row.first > day:
                 passed += row.weight * row.chance(day)
-        found.append(failed / (failed + passed) if failed else 0.0)
+        at_risk = failed + passed
+        found.append((failed / at_risk if failed else 0.0, at_risk))
     return found

@@ -10,7 +10,13 @@ import pytest
 
 from claimlens.errors import InputError
 from claimlens.stats.exposure import Chances
-from claimlens.stats.follow_up import Repairs, expected_after, follow
+from claimlens.stats.follow_up import (
+    Repairs,
+    expected_after,
+    follow,
+    ratio_to_expected,
+)
+from claimlens.stats.intervals import poisson_exact, rate_ratio_exact
 from claimlens.stats.survival import kaplan_meier, share_failed
 
 PLAIN = Chances(reported=np.ones((1, 1)), covered=np.ones((1, 700)))
@@ -147,7 +153,8 @@ def test_one_constant_hazard_rests_on_all_its_failures() -> None:
         n_segments=1,
     )
     assert found.expected[0] == pytest.approx(700 * 90 * 2e-4)
-    assert 900 < found.failures_behind[0] <= 1400
+    behind = found.expected[0] ** 2 / found.variance[0]
+    assert 900 < behind <= 1400
 
 
 def test_nothing_expected_is_said_as_such() -> None:
@@ -162,8 +169,33 @@ def test_nothing_expected_is_said_as_such() -> None:
         n_segments=1,
     )
     assert found.expected.tolist() == [0.0]
-    assert np.isnan(found.failures_behind[0])
     assert found.observed[0] > 0
+    assert np.isnan(ratio_to_expected(found.observed, [0.0], [0.0])).all()
+
+
+def test_an_expectation_from_many_failures_leaves_the_limits_of_the_observed() -> None:
+    """Garwood 1936: with the expectation as good as known, nothing else is left."""
+    observed = np.array([0.0, 3.0, 40.0])
+    ratio, lower, upper = ratio_to_expected(observed, [2.0] * 3, [1e-9] * 3)
+    low, high = poisson_exact(observed)
+    np.testing.assert_allclose(ratio, observed / 2)
+    np.testing.assert_allclose(lower, low / 2, rtol=1e-5)
+    np.testing.assert_allclose(upper, high / 2, rtol=1e-5)
+
+
+def test_an_expectation_from_few_failures_widens_the_limits() -> None:
+    """Eight failures behind an expectation of 2: the ratio of 6 in 1 to 8 in 4."""
+    _, lower, upper = ratio_to_expected([6.0], [2.0], [0.5])
+    assert (lower[0], upper[0]) == pytest.approx(rate_ratio_exact(6, 1.0, 8, 4.0))
+
+
+@pytest.mark.parametrize(
+    "values",
+    [([-1.0], [1.0], [1.0]), ([1.0], [1.0, 1.0], [1.0]), ([1.0], [1.0], ["x"])],
+)
+def test_ratios_of_what_cannot_be_are_refused(values: Any) -> None:
+    with pytest.raises(InputError):
+        ratio_to_expected(*values)
 
 
 def test_a_repair_on_the_cut_off_is_not_followed() -> None:
