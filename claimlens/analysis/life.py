@@ -3,49 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.counts import (
-    DAYS_PER_MONTH,
-    Counts,
-    SegmentChunk,
-    count_failures,
-)
+from claimlens.analysis.counts import Counts, count_failures
+from claimlens.analysis.grouping import Grouping
+from claimlens.analysis.life_figures import FIGURES, chunk_lives
+from claimlens.analysis.life_patterns import PRONE_COLUMNS, Quarters, add_patterns
+from claimlens.analysis.life_shapes import Held
+from claimlens.analysis.life_terms import KnownShape, LifeAsked, life_asked
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
-from claimlens.errors import InputError
 from claimlens.settings import Settings
-from claimlens.stats import weibull
-from claimlens.stats.seeds import seed_for
 
-__all__ = ["LIFE_COLUMNS", "life", "life_counts"]
+__all__ = ["LIFE_COLUMNS", "KnownShape", "life", "life_counts"]
 
 LIFE_COLUMNS = (
     "units",
     "failures",
-    "shape",
-    "shape_lower",
-    "shape_upper",
-    "scale_months",
-    "scale_lower",
-    "scale_upper",
-    "b1_months",
-    "b1_lower",
-    "b1_upper",
-    "b10_months",
-    "b10_lower",
-    "b10_upper",
+    *FIGURES,
     "pattern",
     "fit_p_value",
     "note",
     "as_of",
 )
 
-_FIGURES = LIFE_COLUMNS[2:14]
+_SHARE_COLUMNS = ("at_months", "share_failed", "share_lower", "share_upper")
 
 Floats = NDArray[np.float64]
 
@@ -57,52 +42,101 @@ def life(
     *,
     by: Sequence[str],
     min_failures: int | None = None,
+    known_shape: KnownShape = None,
+    at: Sequence[float] | None = None,
+    mean_unbiased: bool = False,
+    prone: bool = False,
 ) -> pd.DataFrame:
     """Fit a Weibull life to each segment that has enough failures.
+
+    Fits rest on exposure weighted for late reports and limits of distance, so that
+    recent failures can be used. Failures of other components do not end a unit's
+    watch: each component has its own clock.
 
     Parameters
     ----------
     session : Session
         With the tables of ``prepare``.
     settings : Settings
-        How many failures a fit and a B-life need; seed of the fit test.
+        How many failures a fit and a B-life need; seed of the tests.
     scope : Scope
         Cut-off and filters in force.
     by : sequence of str
         Grouping.
     min_failures : int, optional
         In place of the settings' number; at least 3.
+    known_shape : float or "component", optional
+        Hold the shape, and give the scale with exact limits for any number of
+        failures: at a value, or at that of the same component in all other
+        segments where at least 20 failures tell it.
+    at : sequence of float, optional
+        Months in service: adds the share failed by then, one row a segment and
+        age. Where there is no fit, its limits hold for a level hazard.
+    mean_unbiased : bool, default False
+        Adds ``shape_mean_unbiased``, the shape times (r - 1) / r: right on
+        average for rare failures at one common age, too low for staggered ones
+        (Ross 1996, IEEE Trans. Dielectr. Electr. Insul. 3, 28-42). It has no
+        limits: those shown are of the plain estimate.
+    prone : bool, default False
+        Adds ``prone_share, prone_lower, prone_upper, prone_p``: the share of the
+        units that can fail at all, from 20 failures on (Meeker 1987,
+        Technometrics 29, 51-65), and how often chance alone looks so. The note
+        names it in any case where it is shown.
 
     Returns
     -------
     pandas.DataFrame
-        The columns of ``by``, then ``LIFE_COLUMNS``; one row per segment. Figures
-        that the data cannot give are NaN (a limit that stays open too), with the
-        reason in ``note``.
+        The columns of ``by``, then ``LIFE_COLUMNS``, with what was added before
+        ``note``; one row per segment, or per segment and age. Figures that the
+        data cannot give are NaN (a limit that stays open too), with the reason in
+        ``note``. No B-life and no share failed is given beyond 1.5 times the
+        oldest age observed in the segment: of such a life only the lower limit.
+        The scale is a parameter and is given wherever it lies.
 
     Raises
     ------
     InputError
-        If ``min_failures`` is below 3.
+        If ``min_failures`` is below 3, a shape or an age lies outside its range,
+        or there is nothing to borrow a shape from.
     """
-    fewest = settings.life.min_failures if min_failures is None else min_failures
-    if fewest < 3:
-        raise InputError(f"a life fit needs at least 3 failures; got {fewest}")
+    asked = life_asked(
+        settings,
+        min_failures=min_failures,
+        known_shape=known_shape,
+        at=at,
+        mean_unbiased=mean_unbiased,
+        prone=prone,
+    )
     counts = life_counts(session, settings, scope, by)
-    tables = [
-        _chunk_lives(counts, chunk, settings=settings, scope=scope, fewest=fewest)
+    held = Held(counts, lambda: _whole(session, settings, scope, counts))
+    lives = [
+        chunk_lives(
+            counts, chunk, asked=asked, held=held, settings=settings, scope=scope
+        )
         for chunk in counts.chunks()
     ]
-    if not tables:
-        return pd.DataFrame(columns=[*counts.by, *LIFE_COLUMNS])
-    table = pd.concat(tables, ignore_index=True)
-    strata = _Strata.count(session, settings, scope, counts, table)
-    _add_patterns(counts, table, strata, settings)
-    return table
+    columns = [*counts.by, *_columns(asked)]
+    if not lives:
+        return pd.DataFrame(columns=columns)
+    table = pd.concat([one.table for one in lives], ignore_index=True)
+    table["pattern"] = pd.array([None] * len(table), dtype="str")
+    for name in ("fit_p_value", *PRONE_COLUMNS):
+        table[name] = np.nan
+    if asked.known_shape is None:
+        fitted = np.flatnonzero(table["shape"].notna())
+        finer = _finer(session, settings, scope, counts) if fitted.size else None
+        add_patterns(counts, table, fitted, Quarters.of(counts, finer), settings)
+    r = table["failures"]
+    table["shape_mean_unbiased"] = table["shape"] * (r - 1) / r.where(r > 0)
+    shares = np.concatenate([one.shares for one in lives])
+    return _with_shares(table, shares, asked)[columns]
 
 
 def life_counts(
-    session: Session, settings: Settings, scope: Scope, by: Sequence[str]
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    by: Sequence[str] | Grouping,
 ) -> Counts:
     """Count what a life fit reads.
 
@@ -125,235 +159,45 @@ def life_counts(
     )
 
 
-def _chunk_lives(
-    counts: Counts,
-    chunk: SegmentChunk,
-    *,
-    settings: Settings,
-    scope: Scope,
-    fewest: int,
-) -> pd.DataFrame:
-    """Fit one chunk of segments; no pattern yet."""
-    segments = counts.segments.iloc[chunk.rows].reset_index(drop=True)
-    units = chunk.planned.sum(axis=1)
-    failures = chunk.failures.sum(axis=1)
-    table = segments.copy()
-    table["units"] = np.rint(units).astype(np.int64)
-    table["failures"] = np.rint(failures).astype(np.int64)
-    for name in _FIGURES:
-        table[name] = np.nan
-    table["pattern"] = pd.array([None] * len(table), dtype="str")
-    table["fit_p_value"] = np.nan
-    notes = [_too_few(counts, chunk, i, fewest, settings) for i in range(len(table))]
-    chosen = np.flatnonzero([not note for note in notes])
-    if chosen.size:
-        fit = weibull.fit(
-            counts.ages,
-            chunk.failures[chosen],
-            chunk.censored[chosen],
-            lower=counts.ages - 1.0,
-            confidence=settings.rates.confidence,
-        )
-        _put_figures(table, chosen, fit, settings)
-        for i, why in zip(chosen, np.atleast_1d(fit.note), strict=True):
-            notes[i] = str(why)
-    undated = counts.estimated[counts.unit_of_segment[chunk.rows]]
-    how = "left out" if scope.dates_at_random else "estimated"
-    table["note"] = [
-        "; ".join(part for part in (*scope.notes, note, about) if part)
-        for note, about in zip(
-            notes,
-            [
-                f"{n:.0f} units without an in-service date {how}" if n >= 0.5 else ""
-                for n in undated
-            ],
-            strict=True,
-        )
-    ]
-    table["as_of"] = pd.Timestamp(scope.as_of)
+def _columns(asked: LifeAsked) -> tuple[str, ...]:
+    """Return the columns after the keys."""
+    added = (
+        *(PRONE_COLUMNS if asked.prone else ()),
+        *(("shape_mean_unbiased",) if asked.mean_unbiased else ()),
+        *(_SHARE_COLUMNS if asked.at else ()),
+    )
+    return (*LIFE_COLUMNS[:-2], *added, *LIFE_COLUMNS[-2:])
+
+
+def _whole(
+    session: Session, settings: Settings, scope: Scope, counts: Counts
+) -> Counts | None:
+    """Count each component over all segments, where there is more than one."""
+    grouping = counts.grouping
+    if "component" not in grouping.inner or len(grouping.inner) == 1:
+        return None
+    if grouping.of_parts or "failure_mode" in grouping.inner:
+        return None
+    return life_counts(session, settings, scope, ("component",))
+
+
+def _finer(
+    session: Session, settings: Settings, scope: Scope, counts: Counts
+) -> Counts | None:
+    """Count by build month too, where that tells more."""
+    grouping = counts.grouping
+    if grouping.of_parts or "build_month" in grouping.inner:
+        return None
+    return life_counts(session, settings, scope, grouping.with_inner("build_month"))
+
+
+def _with_shares(table: pd.DataFrame, shares: Floats, asked: LifeAsked) -> pd.DataFrame:
+    """Repeat each row for the ages asked for, with the share failed by then."""
+    if not asked.at:
+        return table
+    n_ages = len(asked.at)
+    table = table.loc[table.index.repeat(n_ages)].reset_index(drop=True)
+    table["at_months"] = np.tile(np.asarray(asked.at), len(shares))
+    for k, name in enumerate(_SHARE_COLUMNS[1:]):
+        table[name] = shares[..., k].reshape(-1)
     return table
-
-
-def _put_figures(
-    table: pd.DataFrame,
-    chosen: NDArray[np.intp],
-    fit: weibull.WeibullFit,
-    settings: Settings,
-) -> None:
-    """Write the fitted figures, in months; B-lives only from enough failures on."""
-    ages = (0.01, 0.10)
-    life_lower, life_upper = fit.quantile_interval(ages)
-    lives = np.asarray(fit.quantile(ages))
-    figures = {
-        "shape": np.asarray(fit.shape),
-        "shape_lower": np.asarray(fit.shape_interval[0]),
-        "shape_upper": np.asarray(fit.shape_interval[1]),
-        "scale_months": np.asarray(fit.scale) / DAYS_PER_MONTH,
-        "scale_lower": np.asarray(fit.scale_interval[0]) / DAYS_PER_MONTH,
-        "scale_upper": np.asarray(fit.scale_interval[1]) / DAYS_PER_MONTH,
-    }
-    enough = table["failures"].to_numpy()[chosen] >= settings.life.quantile_failures
-    for k, name in enumerate(("b1", "b10")):
-        for suffix, values in (
-            ("months", lives),
-            ("lower", np.asarray(life_lower)),
-            ("upper", np.asarray(life_upper)),
-        ):
-            figures[f"{name}_{suffix}"] = np.where(
-                enough, values[..., k] / DAYS_PER_MONTH, np.nan
-            )
-    for name, values in figures.items():
-        # an open limit is no number; the note says that it is open
-        table.loc[chosen, name] = np.where(np.isfinite(values), values, np.nan)
-
-
-def _too_few(
-    counts: Counts, chunk: SegmentChunk, i: int, fewest: int, settings: Settings
-) -> str:
-    """Say why a segment gets no fit, or nothing where it gets one."""
-    failed = chunk.failures[i].sum()
-    units = chunk.planned[i].sum()
-    if units == 0:
-        return "units are not known" if failed else "no unit in service"
-    if failed < 0.5:
-        return _no_failure(counts, chunk, i, settings)
-    if failed < fewest:
-        plural = "" if round(failed) == 1 else "s"
-        return f"{failed:.0f} failure{plural}, {fewest} needed"
-    if np.count_nonzero(chunk.failures[i]) == 1:
-        return "all failures at one age"
-    return ""
-
-
-def _no_failure(counts: Counts, chunk: SegmentChunk, i: int, settings: Settings) -> str:
-    """Bound the share failed where nothing failed (constant hazard, stated)."""
-    confidence = settings.rates.confidence
-    bound = weibull.fit(
-        counts.ages,
-        chunk.failures[i],
-        chunk.planned[i],
-        shape=1.0,
-        confidence=confidence,
-    )
-    lowest = float(np.asarray(bound.scale_interval[0]))
-    units = chunk.planned[i].sum()
-    months = float((chunk.planned[i] * counts.ages).sum()) / DAYS_PER_MONTH
-    if not lowest > 0:
-        return f"no failure in {units:.0f} units"
-    share = -np.expm1(-12 * DAYS_PER_MONTH / lowest)
-    return (
-        f"no failure in {units:.0f} units, {months:.0f} unit-months; with "
-        f"{confidence:.0%} confidence fewer than {share:.2%} fail by 12 months, if "
-        "the hazard does not change with age"
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Strata:
-    """Counts of fitted segments by build quarter, fetched once."""
-
-    counts: Counts | None
-    rows_of: dict[int, NDArray[np.intp]]
-    quarters: NDArray[np.intp]
-
-    @classmethod
-    def count(
-        cls,
-        session: Session,
-        settings: Settings,
-        scope: Scope,
-        counts: Counts,
-        table: pd.DataFrame,
-    ) -> _Strata:
-        """Count again by build month, for the segments that were fitted."""
-        fitted = np.flatnonzero(table["shape"].notna())
-        if not fitted.size or "build_month" in counts.by or "supplier" in counts.by:
-            return cls(None, {}, np.zeros(0, dtype=np.intp))
-        finer = life_counts(session, settings, scope, [*counts.by, "build_month"])
-        keys = list(counts.by)
-        numbered = counts.segments.assign(number=np.arange(len(counts.segments)))
-        if keys:
-            number = finer.segments.merge(numbered, on=keys, how="left")["number"]
-        else:
-            number = pd.Series(0, index=finer.segments.index)
-        months = pd.to_datetime(finer.segments["build_month"])
-        quarters = (months.dt.year * 4 + months.dt.quarter).fillna(-1)
-        wanted = set(fitted.tolist())
-        rows_of = {
-            int(segment): rows.to_numpy(dtype=np.intp)
-            for segment, rows in pd.Series(finer.segments.index).groupby(
-                number.to_numpy()
-            )
-            if segment in wanted
-        }
-        return cls(finer, rows_of, quarters.to_numpy(dtype=np.intp))
-
-    def shape_interval(self, segment: int, confidence: float) -> tuple[float, float]:
-        """Return the limits of the shape common to the segment's build quarters."""
-        if self.counts is None or segment not in self.rows_of:
-            return np.nan, np.nan
-        rows = self.rows_of[segment]
-        chunk = self.counts.take(rows)
-        names, code = np.unique(self.quarters[rows], return_inverse=True)
-        shape = (len(names), chunk.failures.shape[1])
-        failed, left = np.zeros(shape), np.zeros(shape)
-        np.add.at(failed, code, chunk.failures)
-        np.add.at(left, code, chunk.censored)
-        common = weibull.common_shape(
-            self.counts.ages,
-            failed,
-            left,
-            lower=self.counts.ages - 1.0,
-            confidence=confidence,
-        )
-        return common.shape_interval
-
-
-def _add_patterns(
-    counts: Counts, table: pd.DataFrame, strata: _Strata, settings: Settings
-) -> None:
-    """Test each fit and give the pattern word where all evidence agrees."""
-    for segment in np.flatnonzero(table["shape"].notna()):
-        row = table.loc[segment]
-        failed = int(row["failures"])
-        p_value, why_untested = _fit_p(counts, table, int(segment), settings)
-        lower = row["shape_lower"] if pd.notna(row["shape_lower"]) else 0.0
-        upper = row["shape_upper"] if pd.notna(row["shape_upper"]) else np.inf
-        notes = [row["note"], why_untested]
-        if failed < settings.life.min_failures:
-            word, reason = None, f"{failed} failures, too few for a pattern"
-        else:
-            judged = weibull.pattern(
-                (float(lower), float(upper)),
-                failed,
-                p_value,
-                strata.shape_interval(int(segment), settings.rates.confidence),
-            )
-            word, reason = judged.word, judged.reason
-        table.loc[segment, "pattern"] = word
-        table.loc[segment, "fit_p_value"] = np.nan if p_value is None else p_value
-        if failed < settings.life.quantile_failures:
-            notes.append(f"B-lives need {settings.life.quantile_failures} failures")
-        table.loc[segment, "note"] = "; ".join(
-            dict.fromkeys(part for part in (*notes, reason) if part)
-        )
-
-
-def _fit_p(
-    counts: Counts, table: pd.DataFrame, segment: int, settings: Settings
-) -> tuple[float | None, str]:
-    """Return the p-value of the fit test, or why there is none."""
-    if table.loc[segment, "failures"] < settings.life.quantile_failures:
-        return None, ""
-    chunk = counts.take(np.array([segment]))
-    keys = [f"{name}={table.loc[segment, name]}" for name in counts.by]
-    test = weibull.fit_test(
-        counts.ages,
-        chunk.failures[0],
-        chunk.censored[0],
-        chunk.planned[0],
-        lower=counts.ages - 1.0,
-        seed=seed_for(settings.life.seed, "life", *keys),
-        draws=settings.life.bootstrap,
-    )
-    return (None, test.note) if np.isnan(test.p) else (float(test.p), "")

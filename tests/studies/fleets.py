@@ -42,6 +42,22 @@ def draw(
     return failures, survivors
 
 
+def passed(failures: Floats, survivors: Floats) -> Floats:
+    """Return the units that passed each cell without failing.
+
+    Parameters
+    ----------
+    failures, survivors : ndarray, shape (..., A)
+        Units by the cell in which they failed, and at whose end they left.
+
+    Returns
+    -------
+    ndarray, shape (..., A)
+    """
+    reached = np.cumsum((failures + survivors)[..., ::-1], axis=-1)[..., ::-1]
+    return np.asarray(reached - failures)
+
+
 def weibull_cdf(ages: Floats, shape: float, scale: float) -> Floats:
     """Return the share failed by each age."""
     return np.asarray(-np.expm1(-((ages / scale) ** shape)))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from fleets import draw, report, scale_for, weibull_cdf
+from fleets import draw, passed, report, scale_for, weibull_cdf
 
 from claimlens.stats import weibull
 
@@ -79,8 +79,8 @@ def _word(
     test = weibull.fit_test(
         MONTHS,
         fails.sum(axis=0),
-        left.sum(axis=0),
-        planned,
+        passed(fails, left).sum(axis=0),
+        passed(np.zeros_like(planned), planned),
         lower=MONTHS - 1,
         seed=seed,
         width=None,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from fleets import draw, report, scale_for, weibull_cdf
+from fleets import draw, passed, report, scale_for, weibull_cdf
 
 from claimlens.stats import weibull
 
@@ -30,9 +30,11 @@ def study(repeats: int = 150, seed: int = 20240607) -> list[dict[str, Any]]:
 def _row(name: str, planned: Any, cdf: Any, repeats: int, seed: int) -> dict[str, Any]:
     rng = np.random.default_rng([seed, int(1e6 * cdf[5])])
     fails, left = draw(rng, repeats, planned, cdf)
+    exposed = passed(fails, left)
+    watched = passed(np.zeros_like(planned), planned)
     p = [
         weibull.fit_test(
-            MONTHS, fails[i], left[i], planned, lower=MONTHS - 1, seed=i, width=None
+            MONTHS, fails[i], exposed[i], watched, lower=MONTHS - 1, seed=i, width=None
         ).p
         for i in range(repeats)
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from claimlens.stats.weibull.band import band
 from claimlens.stats.weibull.fitting import fit
 from claimlens.stats.weibull.goodness import FitTest, fit_test
+from claimlens.stats.weibull.limited import LimitedShare, limited_share
 from claimlens.stats.weibull.pattern import Pattern, PatternWord, pattern
 from claimlens.stats.weibull.result import WeibullFit
 from claimlens.stats.weibull.strata import CommonShape, common_shape
@@ -12,6 +13,7 @@ from claimlens.stats.weibull.strata import CommonShape, common_shape
 __all__ = [
     "CommonShape",
     "FitTest",
+    "LimitedShare",
     "Pattern",
     "PatternWord",
     "WeibullFit",
@@ -19,5 +21,6 @@ __all__ = [
     "common_shape",
     "fit",
     "fit_test",
+    "limited_share",
     "pattern",
 ]

@@ -9,12 +9,13 @@ import pytest
 
 from claimlens.errors import InputError
 from claimlens.stats import weibull
+from claimlens.stats.weibull.draws import table_of
 
 DAYS = 730
 
 
 def _fleet(seed: int, *, limited: bool = False) -> tuple[Any, ...]:
-    """Draw daily counts of 2,880 units and when each would have left."""
+    """Draw daily counts of 2,880 units, and who would be watched on each day."""
     rng = np.random.default_rng([20240607, seed])
     end = rng.integers(30, DAYS + 1, 2880)
     life = 30000.0 * rng.weibull(0.9, 2880)
@@ -24,29 +25,31 @@ def _fleet(seed: int, *, limited: bool = False) -> tuple[Any, ...]:
     failed = life <= end
     cell = np.ceil(life[failed]).astype(int) - 1
     ages = np.arange(1.0, DAYS + 1)
-    return (
-        ages,
-        np.bincount(cell, minlength=DAYS).astype(float),
-        np.bincount(end[~failed] - 1, minlength=DAYS).astype(float),
-        np.bincount(end - 1, minlength=DAYS).astype(float),
-    )
+    fails = np.bincount(cell, minlength=DAYS).astype(float)
+    left = np.bincount(end[~failed] - 1, minlength=DAYS).astype(float)
+    return ages, fails, _passed(fails, left), _passed(0, np.bincount(end - 1))
+
+
+def _passed(fails: Any, left: Any) -> Any:
+    """Return the units that passed each cell, from those that failed and left."""
+    return np.cumsum((fails + left)[::-1])[::-1] - fails
 
 
 def test_the_test_is_the_same_for_the_same_seed() -> None:
-    ages, fails, left, planned = _fleet(1)
+    ages, fails, exposed, watched = _fleet(1)
     first, second = (
-        weibull.fit_test(ages, fails, left, planned, lower=ages - 1, seed=7)
+        weibull.fit_test(ages, fails, exposed, watched, lower=ages - 1, seed=7)
         for _ in range(2)
     )
     assert first.p == second.p
-    other = weibull.fit_test(ages, fails, left, planned, lower=ages - 1, seed=8)
+    other = weibull.fit_test(ages, fails, exposed, watched, lower=ages - 1, seed=8)
     assert other.statistic == first.statistic
 
 
 def test_expected_failures_add_up_to_those_observed() -> None:
     """At the maximum of a grouped likelihood they nearly must."""
-    ages, fails, left, planned = _fleet(2)
-    found = weibull.fit_test(ages, fails, left, planned, lower=ages - 1, seed=1)
+    ages, fails, exposed, watched = _fleet(2)
+    found = weibull.fit_test(ages, fails, exposed, watched, lower=ages - 1, seed=1)
     assert found.observed.sum() == fails.sum()
     assert found.expected.sum() == pytest.approx(fails.sum(), rel=0.02)
     assert found.observed.size == 24
@@ -55,7 +58,7 @@ def test_expected_failures_add_up_to_those_observed() -> None:
 
 def test_the_size_of_the_test_is_kept_on_weibull_lives() -> None:
     p = [
-        weibull.fit_test(*_fleet(seed)[:4], lower=_fleet(seed)[0] - 1, seed=seed).p
+        weibull.fit_test(*_fleet(seed), lower=_fleet(seed)[0] - 1, seed=seed).p
         for seed in range(30)
     ]
     assert np.mean(np.array(p) <= 0.05) <= 0.2
@@ -66,9 +69,9 @@ def test_a_limited_share_of_bad_units_is_mostly_found_out() -> None:
     """86 bad units of 2,880: about 70 failures, then none."""
     found = []
     for seed in range(10):
-        ages, fails, left, planned = _fleet(seed, limited=True)
+        ages, fails, exposed, watched = _fleet(seed, limited=True)
         found.append(
-            weibull.fit_test(ages, fails, left, planned, lower=ages - 1, seed=seed)
+            weibull.fit_test(ages, fails, exposed, watched, lower=ages - 1, seed=seed)
         )
     assert sum(one.p <= 0.05 for one in found) >= 7
     worst = min(found, key=lambda one: one.p)
@@ -77,61 +80,114 @@ def test_a_limited_share_of_bad_units_is_mostly_found_out() -> None:
 
 
 def test_few_failures_are_not_tested() -> None:
-    ages, fails, left, planned = (
-        np.array(x, dtype=float) for x in ([9, 20], [4, 5], [0, 50], [0, 59])
-    )
-    found = weibull.fit_test(ages, fails, left, planned, lower=[0, 9], seed=1)
+    found = weibull.fit_test([9, 20], [4, 5], [55, 50], [59, 59], lower=[0, 9], seed=1)
     assert found.note == "9 failures, 10 needed"
     assert np.isnan([found.p, found.statistic]).all()
 
 
 def test_without_a_fit_there_is_no_test() -> None:
-    found = weibull.fit_test([9, 20], [12, 0], [0, 50], [0, 62], lower=[0, 9], seed=1)
+    found = weibull.fit_test([9, 20], [12, 0], [50, 50], [62, 62], lower=[0, 9], seed=1)
     assert found.note == "no fit to test"
 
 
 def test_weights_and_given_cells_can_be_tested() -> None:
     ages = np.arange(1.0, 13)
-    fails, left = np.full(12, 2.5), np.full(12, 40.25)
-    planned = np.full(12, 42.75)
+    fails, exposed = np.full(12, 2.5), np.linspace(500.25, 40.25, 12)
     found = weibull.fit_test(
-        ages, fails, left, planned, lower=ages - 1, seed=1, width=None, draws=99
+        ages,
+        fails,
+        exposed,
+        exposed + 30.0,
+        lower=ages - 1,
+        seed=1,
+        width=None,
+        draws=99,
     )
     assert found.observed.tolist() == fails.tolist()
     assert 0 < found.p <= 1
     assert found.draws == 99
 
 
+def test_merged_days_tell_what_single_days_tell() -> None:
+    ages, fails, exposed, watched = _fleet(6)
+    days = weibull.fit(ages, fails, None, lower=ages - 1, exposed=exposed)
+    table, cells, edges = table_of(
+        ages, fails, exposed, watched, lower=ages - 1, width=30.4375
+    )
+    merged = weibull.fit(
+        table.upper, table.failures, None, lower=table.lower, exposed=table.exposed
+    )
+    assert cells.bounds.size < 250
+    assert merged.shape == pytest.approx(days.shape, rel=1e-3)
+    assert merged.scale == pytest.approx(days.scale, rel=5e-3)
+    assert table.failures.sum() == fails.sum()
+    width = table.upper - table.lower
+    assert (table.watched * width).sum() == pytest.approx(watched.sum(), rel=1e-12)
+    assert np.abs(edges - np.arange(25) * 30.4375).max() <= 0.5
+
+
+def test_drawn_fleets_keep_to_the_design_also_where_units_enter_late() -> None:
+    """The mean of many draws is the fleet's own expectation."""
+    rng = np.random.default_rng(20240607)
+    entry = rng.integers(0, 12, 3000)
+    end = entry + rng.integers(1, 13, 3000)
+    day = np.arange(24)
+    watched = ((entry[:, None] <= day) & (day < end[:, None])).sum(axis=0)
+    # whoever fails is gone from then on
+    life = entry + np.floor(rng.exponential(20.0, 3000)).astype(int)
+    failed = life < end
+    gone = np.where(failed, life, end)
+    exposed = ((entry[:, None] <= day) & (day < gone[:, None])).sum(axis=0)
+    fails = np.bincount(life[failed], minlength=24)[:24]
+    table, _, _ = table_of(
+        day + 1.0, fails, exposed, watched, lower=day * 1.0, width=None
+    )
+    chance = np.full(24, -np.expm1(-1 / 20.0))
+    drawn, passed = table.draw(rng, chance, 400)
+    np.testing.assert_allclose(
+        drawn.mean(axis=0), ((drawn + passed) * chance).mean(axis=0), rtol=0.05, atol=1
+    )
+    np.testing.assert_allclose(passed.mean(axis=0), exposed, rtol=0.1, atol=12)
+
+
 @pytest.mark.parametrize(
-    ("planned", "rule"),
-    [([0, 61], "count every unit"), ([62], "must have shape"), ([0, -1], "negative")],
+    ("changed", "rule"),
+    [
+        ({"watched": [61, 40]}, "not be above watched"),
+        ({"watched": [62]}, "must have shape"),
+        ({"watched": [62, -1]}, "negative"),
+        ({"lower": [0, 5]}, "not overlap"),
+        ({"width": 0}, "width"),
+        ({"failures": [[6, 6]]}, "one row"),
+        ({"exposed": [np.nan, 4]}, "finite"),
+    ],
 )
-def test_a_plan_about_other_units_is_refused(planned: list[int], rule: str) -> None:
+def test_a_design_that_cannot_be_is_refused(changed: dict[str, Any], rule: str) -> None:
+    given = {
+        "ages": [9, 20],
+        "failures": [6, 6],
+        "exposed": [56, 50],
+        "watched": [62, 62],
+        "lower": [0, 9],
+        "seed": 1,
+        **changed,
+    }
     with pytest.raises(InputError, match=rule):
-        weibull.fit_test([9, 20], [6, 6], [0, 50], planned, lower=[0, 9], seed=1)
-
-
-def test_several_segments_and_bad_widths_are_refused() -> None:
-    with pytest.raises(InputError, match="one row"):
-        weibull.fit_test([9], [[6]], [[1]], [[7]], lower=[0], seed=1)
-    with pytest.raises(InputError, match="width"):
-        weibull.fit_test(
-            [9, 20], [6, 6], [0, 5], [0, 17], lower=[0, 9], seed=1, width=0
-        )
+        weibull.fit_test(**given)
 
 
 def test_the_band_meets_the_limits_of_a_life() -> None:
     """At the lower limit of B10 the upper end of the band is 10 per cent."""
-    ages, fails, left, _ = _fleet(4)
-    fit = weibull.fit(ages, fails, left, lower=ages - 1)
+    ages, fails, exposed, _ = _fleet(4)
+    fit = weibull.fit(ages, fails, None, lower=ages - 1, exposed=exposed)
     low, high = fit.quantile_interval(0.1)
     assert weibull.band(fit, [low])[1][0] == pytest.approx(0.1, rel=1e-6)
     assert weibull.band(fit, [high])[0][0] == pytest.approx(0.1, rel=1e-6)
 
 
 def test_the_band_holds_the_curve_and_starts_at_zero() -> None:
-    ages, fails, left, _ = _fleet(5)
-    fit = weibull.fit(ages, fails, left, lower=ages - 1)
+    ages, fails, exposed, _ = _fleet(5)
+    fit = weibull.fit(ages, fails, None, lower=ages - 1, exposed=exposed)
     t = np.array([0.0, 30.0, 365.0, 730.0, 1095.0])
     lower, upper = weibull.band(fit, t)
     assert (lower[0], upper[0]) == (0.0, 0.0)

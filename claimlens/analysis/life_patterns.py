@@ -1,0 +1,237 @@
+"""The pattern word of a fitted life, and the evidence that it needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from claimlens.analysis.counts import Counts, SegmentChunk
+from claimlens.analysis.life_terms import share_text
+from claimlens.settings import Settings
+from claimlens.stats import weibull
+from claimlens.stats.seeds import seed_for
+
+__all__ = ["PRONE_COLUMNS", "Quarters", "add_patterns"]
+
+PRONE_COLUMNS = ("prone_share", "prone_lower", "prone_upper", "prone_p")
+
+_BLOCK = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Quarters:
+    """Counts of segments by build quarter.
+
+    Parameters
+    ----------
+    counts : Counts or None
+        By build month too; None where that tells nothing more.
+    rows_of : dict of int to ndarray of int
+        The finer segments of each segment.
+    quarter : ndarray of int
+        Build quarter of each finer segment.
+    """
+
+    counts: Counts | None
+    rows_of: dict[int, NDArray[np.intp]]
+    quarter: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, counts: Counts, finer: Counts | None) -> Quarters:
+        """Find the finer segments of each segment.
+
+        Parameters
+        ----------
+        counts : Counts
+            Of the segments.
+        finer : Counts or None
+            Grouped by build month in addition.
+
+        Returns
+        -------
+        Quarters
+            Ready to be asked for a segment's common shape.
+        """
+        if finer is None:
+            return cls(None, {}, np.zeros(0, dtype=np.intp))
+        keys = list(counts.by)
+        numbered = counts.segments.assign(number=np.arange(len(counts.segments)))
+        if keys:
+            number = finer.segments.merge(numbered, on=keys, how="left")["number"]
+        else:
+            number = pd.Series(0, index=finer.segments.index)
+        months = pd.to_datetime(finer.segments["build_month"])
+        quarter = (months.dt.year * 4 + months.dt.quarter).fillna(-1)
+        rows = pd.Series(np.arange(len(finer.segments)))
+        return cls(
+            finer,
+            {
+                int(segment): mine.to_numpy(dtype=np.intp)
+                for segment, mine in rows.groupby(number.to_numpy())
+            },
+            quarter.to_numpy(dtype=np.intp),
+        )
+
+    def shape_interval(self, segment: int, confidence: float) -> tuple[float, float]:
+        """Return the limits of the shape common to a segment's build quarters.
+
+        Parameters
+        ----------
+        segment : int
+            Its number.
+        confidence : float
+            Two-sided level.
+
+        Returns
+        -------
+        pair of float
+            NaN where there is no such shape.
+        """
+        if self.counts is None or segment not in self.rows_of:
+            return np.nan, np.nan
+        rows = self.rows_of[segment]
+        chunk = self.counts.take(rows)
+        names, code = np.unique(self.quarter[rows], return_inverse=True)
+        failed, exposed = np.zeros((2, len(names), chunk.failures.shape[1]))
+        np.add.at(failed, code, chunk.failures)
+        np.add.at(exposed, code, chunk.exposed)
+        common = weibull.common_shape(
+            self.counts.ages,
+            failed,
+            None,
+            lower=self.counts.ages - 1.0,
+            exposed=exposed,
+            confidence=confidence,
+        )
+        return common.shape_interval
+
+
+def add_patterns(
+    counts: Counts,
+    table: pd.DataFrame,
+    fitted: NDArray[np.intp],
+    quarters: Quarters,
+    settings: Settings,
+) -> None:
+    """Test each fit and give the pattern word where all evidence agrees.
+
+    Parameters
+    ----------
+    counts : Counts
+        Of all segments.
+    table : pandas.DataFrame
+        One row a segment, changed in place: ``pattern``, ``fit_p_value``, the
+        columns of prone units and ``note``.
+    fitted : ndarray of int
+        Segments with an estimated shape.
+    quarters : Quarters
+        Their build quarters.
+    settings : Settings
+        Limits and seed.
+    """
+    for start in range(0, fitted.size, _BLOCK):
+        block = fitted[start : start + _BLOCK]
+        chunk = counts.take(block)
+        for place, segment in enumerate(block):
+            keys = [f"{name}={table.loc[segment, name]}" for name in counts.by]
+            evidence = _evidence(counts.ages, chunk, place, keys, settings)
+            _judge(table, int(segment), evidence, quarters, settings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """What tests say of one fit; None where they were not made."""
+
+    fit_p: float | None
+    untested: str
+    limited: weibull.LimitedShare | None
+
+
+def _evidence(
+    ages: NDArray[np.float64],
+    chunk: SegmentChunk,
+    place: int,
+    keys: Sequence[str],
+    settings: Settings,
+) -> _Evidence:
+    """Test one fit, and ask whether only a share of the units is prone."""
+    failed = round(float(chunk.failures[place].sum()))
+    if failed < settings.life.quantile_failures:
+        return _Evidence(None, "", None)
+    test = weibull.fit_test(
+        ages,
+        chunk.failures[place],
+        chunk.exposed[place],
+        chunk.watched[place],
+        lower=ages - 1.0,
+        seed=seed_for(settings.life.seed, "life", *keys),
+        draws=settings.life.bootstrap,
+    )
+    limited = weibull.limited_share(
+        ages,
+        chunk.failures[place],
+        None,
+        lower=ages - 1.0,
+        exposed=chunk.exposed[place],
+        watched=chunk.watched[place],
+        seed=seed_for(settings.life.seed, "prone", *keys),
+        confidence=settings.rates.confidence,
+        draws=settings.life.bootstrap,
+    )
+    return _Evidence(None if np.isnan(test.p) else test.p, test.note, limited)
+
+
+def _judge(
+    table: pd.DataFrame,
+    segment: int,
+    evidence: _Evidence,
+    quarters: Quarters,
+    settings: Settings,
+) -> None:
+    """Write the word of one segment, and why."""
+    row = table.loc[segment]
+    failed = int(row["failures"])
+    lower = row["shape_lower"] if pd.notna(row["shape_lower"]) else 0.0
+    upper = row["shape_upper"] if pd.notna(row["shape_upper"]) else np.inf
+    notes = [row["note"], evidence.untested if evidence.fit_p is None else ""]
+    if failed < settings.life.min_failures:
+        word, reason = None, f"{failed} failures, too few for a pattern"
+    else:
+        judged = weibull.pattern(
+            (float(lower), float(upper)),
+            failed,
+            evidence.fit_p,
+            quarters.shape_interval(segment, settings.rates.confidence),
+        )
+        word, reason = judged.word, judged.reason
+    if failed < settings.life.quantile_failures:
+        notes.append(f"B-lives need {settings.life.quantile_failures} failures")
+    table.loc[segment, "pattern"] = word
+    if evidence.fit_p is not None:
+        table.loc[segment, "fit_p_value"] = evidence.fit_p
+    prone = _put_prone(table, segment, evidence.limited)
+    table.loc[segment, "note"] = "; ".join(
+        dict.fromkeys(part for part in (*notes, reason, prone) if part)
+    )
+
+
+def _put_prone(
+    table: pd.DataFrame, segment: int, limited: weibull.LimitedShare | None
+) -> str:
+    """Write the share of prone units; return the sentence about it."""
+    if limited is None or np.isnan(limited.p):
+        return ""
+    figures = (limited.share, *limited.share_interval, limited.p)
+    for name, value in zip(PRONE_COLUMNS, figures, strict=True):
+        table.loc[segment, name] = value
+    if limited.shown:
+        low, high = (share_text(end) for end in limited.share_interval)
+        return (
+            f"only a share of the units is prone: {share_text(limited.share)} ({low} "
+            f"to {high}), p {limited.p:.2g}"
+        )
+    return limited.note if limited.p <= 0.05 else ""
