@@ -14,8 +14,9 @@ import pandas as pd
 
 from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.late import Report, delay_shares, late_months
+from claimlens.analysis.late_counts import checked_groups
 from claimlens.analysis.late_reports import count_now, plan_earlier, read_earlier
-from claimlens.analysis.life import life
+from claimlens.analysis.life import KnownShape, life
 from claimlens.analysis.question import Asked, Question, ask
 from claimlens.analysis.rates import predelivery, rates
 from claimlens.analysis.repeat_units import repeat_units
@@ -179,6 +180,10 @@ class Answers:
         *,
         by: str | Sequence[str] = ("component",),
         min_failures: int | None = None,
+        known_shape: KnownShape = None,
+        at: float | Sequence[float] | None = None,
+        mean_unbiased: bool = False,
+        prone: bool = False,
         **asked: Unpack[Asked],
     ) -> pd.DataFrame:
         """Return Weibull lives with likelihood-ratio limits and a pattern word.
@@ -187,17 +192,27 @@ class Answers:
         ----------
         by : str or sequence of str, default ("component",)
             Grouping.
+        min_failures : int, optional
+            Failures that a fit needs; by default that of the settings.
+        known_shape : float or "component", optional
+            Hold the shape at a value, or at that of the same component in all
+            other segments; limits are then exact for any number of failures.
+        at : float or sequence of float, optional
+            Months in service: adds the share failed by then, with its limits.
+        mean_unbiased : bool, default False
+            Adds the shape times (r - 1) / r.
+        prone : bool, default False
+            Adds the share of the units that can fail at all.
         **asked
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
-        min_failures : int, optional
-            Failures that a fit needs; by default that of the settings.
 
         Returns
         -------
         pandas.DataFrame
             See `claimlens.analysis.life.life`.
         """
+        ages = [at] if isinstance(at, int | float) else at
         question = ask(**asked)
         with self._reading(question) as (session, scope):
             return life(
@@ -206,6 +221,10 @@ class Answers:
                 scope,
                 by=_names(by),
                 min_failures=min_failures,
+                known_shape=known_shape,
+                at=ages,
+                mean_unbiased=mean_unbiased,
+                prone=prone,
             )
 
     def repeats(
@@ -283,7 +302,7 @@ class Answers:
             `claimlens.analysis.late.delay_shares`.
         """
         question = ask(**asked)
-        groups = _names(by)
+        groups = checked_groups(_names(by))
         earlier = () if delays else self._earlier(question, groups)
         with self._reading(question) as (session, scope):
             now = count_now(session, scope, groups)
