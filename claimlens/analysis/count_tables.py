@@ -46,8 +46,6 @@ class SegmentChunk:
         ``watched`` as if every failure were reported at once.
     planned : ndarray, shape (s, a)
         All units by the age at which they leave whatever happens to them.
-    censored : ndarray, shape (s, a)
-        Those of them that never failed.
     """
 
     rows: NDArray[np.intp]
@@ -56,7 +54,6 @@ class SegmentChunk:
     watched: Floats
     present: Floats
     planned: Floats
-    censored: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +108,7 @@ class Counts:
     @property
     def has_distance_limit(self) -> bool:
         """Tell whether the cover of some unit ends by distance."""
-        return self.chances.covered.shape[0] > 1
+        return len(self.chances.covered) > 1
 
     def without_distance_limit(self) -> Counts:
         """Return the counts as if cover ended by date only."""
@@ -169,9 +166,6 @@ class Counts:
             self.chances,
             len(segments),
         )
-        planned = self.planned[self.unit_of_segment[segments]]
-        left = np.zeros_like(failures)
-        np.add.at(left, (failed.row, failed.last_day), failed.n)
         # weights of undated units add up to a hair more or less than 0
         return SegmentChunk(
             rows=segments,
@@ -179,8 +173,7 @@ class Counts:
             exposed=np.maximum(watched[place] - gone, 0.0),
             watched=watched[place],
             present=present[place],
-            planned=planned,
-            censored=np.maximum(planned - left, 0.0),
+            planned=self.planned[self.unit_of_segment[segments]],
         )
 
     def _firsts(self, segments: NDArray[np.intp]) -> tuple[pd.DataFrame, Stays]:

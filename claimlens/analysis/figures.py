@@ -173,7 +173,8 @@ def _probability(
     fit = weibull.fit(
         counts.ages,
         fitted_counts.failures,
-        fitted_counts.censored,
+        None,
+        exposed=fitted_counts.exposed,
         lower=counts.ages - 1.0,
         confidence=settings.rates.confidence,
     )

@@ -248,6 +248,11 @@ def test_another_model_leaves_the_rows_of_the_first_as_they_were(
     ):
         before, after = ask(one), ask(two)
         rest = after[after["model"] != "Hauler"].reset_index(drop=True)
+        if "failures" in rest:
+            # a thin segment borrows the shape of the component's other models
+            thin = rest["failures"] < 5
+            assert thin.any()
+            before, rest = before[~thin], rest[~thin]
         # counts to the bit; a fit of more segments at once adds in another order
         pd.testing.assert_frame_equal(before, rest, rtol=1e-9, atol=0)
         whole = before.select_dtypes("int64").columns
