@@ -94,7 +94,15 @@ def costs_of_events(
 
 def _by_repair(session: Session, settings: Settings) -> pd.DataFrame:
     """Return what each repair cost, one row a repair and currency."""
-    costs = in_report_currency(session.frame("marts/repeat_costs"), settings.currency)
+    costs = session.frame("marts/repeat_costs")
+    paid = costs["cost"].fillna(0) > 0
+    # the value of one, for each month and currency that has an amount
+    ones = costs.loc[paid, ["month", "currency"]].drop_duplicates().assign(cost=1.0)
+    turned = in_report_currency(ones, settings.currency)
+    ones["value"], ones["target"] = turned["cost"], turned["currency"]
+    costs = costs.merge(ones.drop(columns="cost"), on=["month", "currency"], how="left")
+    costs["cost"] = costs["cost"].fillna(0.0) * costs["value"].fillna(0.0)
+    costs["currency"] = costs["target"].fillna(costs["currency"])
     return costs.groupby(["repair_no", "currency"], as_index=False)[
         ["cost", "n_without_cost"]
     ].sum()

@@ -13,7 +13,7 @@ from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
 from claimlens.stats.follow_up import Repairs
-from claimlens.stats.mean_events import Occurrences, Watches
+from claimlens.stats.watches import Occurrences, Watches
 
 __all__ = [
     "mark_repairs",

@@ -27,7 +27,8 @@ from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
-from claimlens.stats.mean_events import SegmentMeans, Watches, mean_by_segment
+from claimlens.stats.mean_events import SegmentMeans, mean_by_segment
+from claimlens.stats.watches import Occurrences, Watches
 
 __all__ = ["REPEAT_COLUMNS", "repeats"]
 
@@ -133,11 +134,12 @@ def repeats(
         repaired = read_events(session, settings, scope, grouping, on_own_cover=True)
     money = costs_of_events(session, settings, events, len(counts.segments))
     days = np.ceil(np.asarray(months) * DAYS_PER_MONTH)
+    means, costs = _means(counts, events, money.amount, days, settings)
     figures = _Figures(
         months=np.asarray(months),
         days=days,
-        means=_means(counts, events, np.ones(len(events)), days, settings),
-        costs=_means(counts, events, money.amount, days, settings),
+        means=means,
+        costs=costs,
         money=money,
         complete=_completeness(counts, days),
     )
@@ -187,10 +189,19 @@ def _means(
     amount: Floats,
     days: Floats,
     settings: Settings,
-) -> SegmentMeans:
-    stays = counts.stays
-    return mean_by_segment(
-        occurrences_of(events, amount),
+) -> tuple[SegmentMeans, SegmentMeans]:
+    """Return mean events and mean amounts; both rest on the same units."""
+    stays, n_segments = counts.stays, len(counts.segments)
+    once = occurrences_of(events, np.ones(len(events)))
+    twice = np.tile(np.arange(len(events)), 2)
+    both = mean_by_segment(
+        Occurrences(
+            segment=np.concatenate([once.segment, once.segment + n_segments]),
+            unit=once.unit[twice],
+            day=once.day[twice],
+            watch=once.watch.take(twice),
+            amount=np.concatenate([once.amount, amount]),
+        ),
         Watches(
             row=stays.row,
             entry_day=np.zeros(stays.n.size, dtype=np.intp),
@@ -202,32 +213,35 @@ def _means(
         ),
         counts.chances,
         days,
-        row_of_segment=counts.unit_of_segment,
+        row_of_segment=np.tile(counts.unit_of_segment, 2),
         confidence=settings.rates.confidence,
     )
+    return both.take(slice(n_segments)), both.take(slice(n_segments, None))
 
 
 def _completeness(counts: Counts, days: Floats) -> Floats:
     """Return the share of events of the last months of age that is known, (S, K)."""
     ends = np.minimum(days, len(counts.ages)).astype(np.intp)
-    span = round(_SPAN * DAYS_PER_MONTH)
-    starts = np.maximum(ends - span, 0)
-    shares = []
-    for chunk in counts.chunks():
+    starts = np.maximum(ends - round(_SPAN * DAYS_PER_MONTH), 0)
+    # segments of one fleet share its units: one of them speaks for all
+    _, one, place = np.unique(
+        counts.unit_of_segment, return_index=True, return_inverse=True
+    )
+    shares = np.ones((one.size, len(days)))
+    for first in range(0, one.size, 1_000):
+        chunk = counts.take(one[first : first + 1_000])
         known, present = (
             np.pad(np.cumsum(table, axis=1), ((0, 0), (1, 0)))
             for table in (chunk.watched, chunk.present)
         )
         among = present[:, ends] - present[:, starts]
-        shares.append(
-            np.divide(
-                known[:, ends] - known[:, starts],
-                among,
-                out=np.ones_like(among),
-                where=among > 0,
-            )
+        shares[first : first + 1_000] = np.divide(
+            known[:, ends] - known[:, starts],
+            among,
+            out=np.ones_like(among),
+            where=among > 0,
         )
-    return np.concatenate(shares) if shares else np.ones((0, len(days)))
+    return np.asarray(shares[place])
 
 
 def _mean_table(

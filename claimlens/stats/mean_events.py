@@ -16,71 +16,14 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from claimlens.stats.checks import confidence_of, counts_of, finite_of, refuse
+from claimlens.stats.event_variance import by_then, seen_events, steps_of, variance_of
 from claimlens.stats.exposure import Chances, Stays, passed
+from claimlens.stats.watches import Occurrences, Watches
 
 __all__ = ["Occurrences", "SegmentMeans", "Watches", "mean_by_segment"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
-Places = tuple[NDArray[np.bool_], Indices]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Watches:
-    """Groups of units that were watched over the same stretch of age; (n,) each.
-
-    Parameters
-    ----------
-    row : ndarray of int
-        The population each group belongs to.
-    entry_day : ndarray of int
-        First day of age that was watched; 0 for the start of life.
-    last_day : ndarray of int
-        Last day of age that was watched.
-    seen_after : ndarray of int
-        Days after it within which a report still counts.
-    reporting, distance : ndarray of int
-        Classes, as in `claimlens.stats.exposure.Chances`.
-    n : ndarray of float
-        Units, or the weight of a unit that stands at several dates. Below 0 for a
-        stretch of early life to be taken away, where it is not known which later
-        stretch it belongs to: means are the same, limits a hair wider.
-    """
-
-    row: Indices
-    entry_day: Indices
-    last_day: Indices
-    seen_after: Indices
-    reporting: Indices
-    distance: Indices
-    n: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Occurrences:
-    """Events one by one; arrays of shape (N,).
-
-    Parameters
-    ----------
-    segment : ndarray of int
-        The segment whose event it is.
-    unit : ndarray of int
-        Which unit, in any numbering; a unit that stands at several possible dates
-        has a number for each.
-    day : ndarray of int
-        Day of age, 0 for the first; within the unit's own watch.
-    watch : Watches
-        The watch of the event's unit; its ``row`` is not read, its ``n`` is the
-        weight of the unit.
-    amount : ndarray of float
-        What the event counts: 1, or its cost.
-    """
-
-    segment: Indices
-    unit: Indices
-    day: Indices
-    watch: Watches
-    amount: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +61,21 @@ class SegmentMeans:
     largest: Floats
     at_risk: Floats
     reached: NDArray[np.bool_]
+
+    def take(self, chosen: slice) -> SegmentMeans:
+        """Return some of the segments."""
+        return SegmentMeans(
+            at=self.at,
+            mean=self.mean[chosen],
+            lower=self.lower[chosen],
+            upper=self.upper[chosen],
+            standard_error=self.standard_error[chosen],
+            events=self.events[chosen],
+            total=self.total[chosen],
+            largest=self.largest[chosen],
+            at_risk=self.at_risk[chosen],
+            reached=self.reached[chosen],
+        )
 
 
 def mean_by_segment(
@@ -176,17 +134,18 @@ def mean_by_segment(
     _check(occurrences, watches, chances, n_segments=rows.size)
     watched = _watched(watches, chances, n_rows)
     days = np.minimum(np.floor(points), watched.shape[1]).astype(np.intp)
-    parts = _Parts(occurrences, watches, chances, n_rows)
+    seen = seen_events(occurrences, chances, watched, rows)
+    steps = steps_of(seen, watched, rows)
     shape = (rows.size, points.size)
-    found = np.zeros((5, *shape))
-    for segment in np.unique(occurrences.segment):
-        row = int(rows[segment])
-        found[:, segment] = parts.of_segment(int(segment), row, watched, days)
-    mean, variance, events, total, largest = found
-    ended = _last_watched(watched)[rows]
-    reached = ended[:, None] >= points
+    mean, events, total, largest = (np.zeros(shape) for _ in range(4))
+    np.add.at(mean, steps.segment, by_then(steps.day, days, steps.rate))
+    np.add.at(events, seen.segment, by_then(seen.day, days, seen.weight))
+    np.add.at(total, seen.segment, by_then(seen.day, days, seen.weight * seen.amount))
+    np.maximum.at(largest, seen.segment, by_then(seen.day, days, np.abs(seen.amount)))
+    variance = variance_of(seen, steps, watches, chances, days=days, rows=rows)
+    reached = _last_watched(watched)[rows][:, None] >= points
     error = np.sqrt(np.where(variance > 1e-14 * mean**2, variance, 0.0))
-    lower, upper = _limits(mean, error, events, (watched[rows], days, points, level))
+    lower, upper = _limits(mean, error, events, (watched, rows, days, points, level))
     return SegmentMeans(
         at=points,
         mean=np.where(reached, mean, np.nan),
@@ -277,120 +236,21 @@ def _mean_of_last_span(watched: Floats, days: Indices, span: float) -> Floats:
     return np.asarray((padded[:, days] - padded[:, start]) / length)
 
 
-def _chance(
-    watch: Watches, chosen: Indices | slice, day: Indices, chances: Chances
-) -> Floats:
-    """Return the weight of each day of each chosen group, shape (n, D)."""
-    last = watch.last_day[chosen, None]
-    left = last + watch.seen_after[chosen, None] - day
-    within = np.clip(left, 0, chances.reported.shape[1] - 1)
-    chance = chances.reported[watch.reporting[chosen, None], within]
-    chance = chance * chances.covered[watch.distance[chosen, None], day]
-    inside = (day >= watch.entry_day[chosen, None]) & (day <= last)
-    return np.where(inside, chance, 0.0)
-
-
-class _Parts:
-    """The groups of each population and the events of each segment, in order."""
-
-    def __init__(
-        self,
-        occurrences: Occurrences,
-        watches: Watches,
-        chances: Chances,
-        n_rows: int,
-    ) -> None:
-        self._chances = chances
-        self._watches, self._units_at = _by(watches.row, n_rows)
-        self._watch = watches
-        n_segments = int(occurrences.segment.max(initial=-1)) + 1
-        self._events, self._events_at = _by(occurrences.segment, n_segments)
-        self._occurrences = occurrences
-
-    def of_segment(
-        self, segment: int, row: int, watched: Floats, days: Indices
-    ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-        """Return mean, variance, events, total and largest amount at each age."""
-        seen = self._occurrences
-        own = self._events[self._events_at[segment] : self._events_at[segment + 1]]
-        weight = seen.watch.n[own]
-        day, column = np.unique(seen.day[own], return_inverse=True)
-        # all weights of the event's unit, on every day with an event
-        chance = _chance(seen.watch, own, day, self._chances)
-        could = chance[np.arange(own.size), column] > 0
-        units = watched[row, day]
-        could &= units[column] > 0
-        amount = np.where(could, seen.amount[own], 0.0)
-        total = np.bincount(column, weights=weight * amount, minlength=day.size)
-        rate = np.divide(total, units, out=np.zeros(day.size), where=units > 0)
-        slope = np.divide(rate, units, out=np.zeros(day.size), where=units > 0)
-        # place of each age among the days with events; 0 stands for none before it
-        place = np.searchsorted(day, days, side="left")
-        groups = self._watches[self._units_at[row] : self._units_at[row + 1]]
-        due = _running(_chance(self._watch, groups, day, self._chances) * slope, place)
-        variance = self._watch.n[groups] @ due**2
-        variance += _surplus(
-            (seen.unit[own], column, weight, amount),
-            _running(chance * slope, place),
-            np.divide(1.0, units, out=np.zeros(day.size), where=units > 0),
-            place,
-        )
-        by_then = column[:, None] < place
-        return (
-            np.pad(np.cumsum(rate), (1, 0))[place],
-            np.maximum(variance, 0.0),
-            (weight * could) @ by_then,
-            (weight * amount) @ by_then,
-            np.where(by_then, np.abs(amount)[:, None], 0.0).max(axis=0),
-        )
-
-
-def _by(label: Indices, size: int) -> tuple[Indices, Indices]:
-    """Return the order that brings equal labels together, and where each starts."""
-    order = np.argsort(label, kind="stable")
-    return order, np.searchsorted(label[order], np.arange(size + 1))
-
-
-def _running(values: Floats, place: Indices) -> Floats:
-    """Return the sums along each row up to given places."""
-    return np.asarray(np.pad(np.cumsum(values, axis=1), ((0, 0), (1, 0)))[:, place])
-
-
-def _surplus(
-    events: tuple[Indices, Indices, Floats, Floats],
-    due: Floats,
-    inverse: Floats,
-    place: Indices,
-) -> Floats:
-    """Return what the events themselves add to the sum over units of due squared.
-
-    A unit adds (own - due)**2 in place of due**2, own being its events each over
-    the units of its day.
-    """
-    unit, column, weight, amount = events
-    named, first, label = np.unique(unit, return_index=True, return_inverse=True)
-    by_then = column[:, None] < place
-    step = np.where(by_then, (amount * inverse[column])[:, None], 0.0)
-    own = np.zeros((named.size, place.size))
-    np.add.at(own, label, step)
-    return np.asarray(weight[first] @ (own * (own - 2.0 * due[first])))
-
-
 def _limits(
     mean: Floats,
     error: Floats,
     events: Floats,
-    asked: tuple[Floats, Indices, Floats, float],
+    asked: tuple[Floats, Indices, Indices, Floats, float],
 ) -> tuple[Floats, Floats]:
     """Return limits on the log scale; one-sided where nothing happened."""
-    watched, days, points, level = asked
+    watched, rows, days, points, level = asked
     z = float(special.ndtri(0.5 + level / 2.0))
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         factor = np.where((mean > 0) & (error > 0), np.exp(z * error / mean), np.nan)
     lower, upper = mean / factor, mean * factor
     quiet = events == 0
     if quiet.any():
-        time = np.pad(np.cumsum(watched, axis=1), ((0, 0), (1, 0)))[:, days]
+        time = np.pad(np.cumsum(watched, axis=1), ((0, 0), (1, 0)))[:, days][rows]
         # events up to the age at the rate whose chance of none is 1 - level
         with np.errstate(divide="ignore"):
             top = np.where(time > 0, points * -np.log1p(-level) / time, np.inf)

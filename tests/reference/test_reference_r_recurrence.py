@@ -15,8 +15,9 @@ import pytest
 from reference_rows import assert_row, rows
 
 from claimlens.stats.exposure import Chances
-from claimlens.stats.mean_events import Occurrences, Watches, mean_by_segment
+from claimlens.stats.mean_events import mean_by_segment
 from claimlens.stats.recurrence import mean_cumulative
+from claimlens.stats.watches import Occurrences, Watches
 
 with warnings.catch_warnings():
     # the library lags behind numpy and pandas; its warnings are not ours to fix

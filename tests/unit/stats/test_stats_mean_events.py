@@ -10,13 +10,9 @@ import pytest
 
 from claimlens.errors import InputError
 from claimlens.stats.exposure import Chances
-from claimlens.stats.mean_events import (
-    Occurrences,
-    SegmentMeans,
-    Watches,
-    mean_by_segment,
-)
+from claimlens.stats.mean_events import SegmentMeans, mean_by_segment
 from claimlens.stats.recurrence import mean_cumulative
+from claimlens.stats.watches import Occurrences, Watches
 
 PLAIN = Chances(reported=np.ones((1, 1)), covered=np.ones((1, 400)))
 LATE = Chances(
@@ -48,7 +44,7 @@ def fleet(
         n=np.ones(n_units),
     )
     unit = rng.integers(0, n_units // 3, n_events)
-    mine = taken(watch, unit)
+    mine = watch.take(unit)
     span = mine.last_day - mine.entry_day + 1
     return watch, Occurrences(
         segment=np.zeros(n_events, dtype=np.intp),
@@ -56,18 +52,6 @@ def fleet(
         day=mine.entry_day + rng.integers(0, 10_000, n_events) % span,
         watch=mine,
         amount=rng.uniform(1.0, 9.0, n_events),
-    )
-
-
-def taken(watch: Watches, unit: np.ndarray) -> Watches:
-    return Watches(
-        row=watch.row[unit],
-        entry_day=watch.entry_day[unit],
-        last_day=watch.last_day[unit],
-        seen_after=watch.seen_after[unit],
-        reporting=watch.reporting[unit],
-        distance=watch.distance[unit],
-        n=watch.n[unit],
     )
 
 
@@ -152,7 +136,7 @@ def test_a_failure_day_counts_when_the_age_holds_its_end() -> None:
 def test_segments_share_their_units_and_keep_their_own_events() -> None:
     watch, first = fleet(2)
     _, second = fleet(3)
-    second = replace(second, watch=taken(watch, second.unit))
+    second = replace(second, watch=watch.take(second.unit))
     inside = (second.day <= second.watch.last_day) & (
         second.day >= second.watch.entry_day
     )
@@ -176,7 +160,7 @@ def picked(seen: Occurrences, rows: np.ndarray) -> Occurrences:
         segment=seen.segment[rows],
         unit=seen.unit[rows],
         day=seen.day[rows],
-        watch=taken(seen.watch, rows),
+        watch=seen.watch.take(rows),
         amount=seen.amount[rows],
     )
 
@@ -239,7 +223,7 @@ def test_an_event_that_could_not_have_been_seen_is_left_out_with_its_days() -> N
         segment=ints(0, 0),
         unit=ints(0, 1),
         day=ints(10, 90),
-        watch=taken(watch, ints(0, 1)),
+        watch=watch.take(ints(0, 1)),
         amount=np.ones(2),
     )
     found = of_one(watch, seen, blind, [70.0, 100.0])
