@@ -65,7 +65,8 @@ ByOption = Annotated[
     typer.Option(
         "--by",
         help="Grouping, comma list of model, model_year, component, failure_mode, "
-        "supplier, region, generation, build_month.",
+        "supplier, region, generation, build_month, dealer, build_lot, plant, or any "
+        "column that came in with the units or their parts.",
     ),
 ]
 FormatOption = Annotated[
