@@ -11,7 +11,11 @@ from numpy.typing import NDArray
 from claimlens.analysis.counts import Counts, count_failures
 from claimlens.analysis.grouping import Grouping
 from claimlens.analysis.life_figures import FIGURES, chunk_lives
-from claimlens.analysis.life_patterns import PRONE_COLUMNS, Quarters, add_patterns
+from claimlens.analysis.life_patterns import (
+    PRONE_COLUMNS,
+    add_patterns,
+    quarter_intervals,
+)
 from claimlens.analysis.life_shapes import Held
 from claimlens.analysis.life_terms import KnownShape, LifeAsked, life_asked
 from claimlens.analysis.scope import Scope
@@ -125,7 +129,8 @@ def life(
     if asked.known_shape is None:
         fitted = np.flatnonzero(table["shape"].notna())
         finer = _finer(session, settings, scope, counts) if fitted.size else None
-        add_patterns(counts, table, fitted, Quarters.of(counts, finer), settings)
+        quarters = quarter_intervals(counts, finer, fitted, settings.rates.confidence)
+        add_patterns(counts, table, fitted, quarters, settings)
     r = table["failures"]
     table["shape_mean_unbiased"] = table["shape"] * (r - 1) / r.where(r > 0)
     shares = np.concatenate([one.shares for one in lives])

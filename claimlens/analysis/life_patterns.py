@@ -15,106 +15,86 @@ from claimlens.settings import Settings
 from claimlens.stats import weibull
 from claimlens.stats.seeds import seed_for
 
-__all__ = ["PRONE_COLUMNS", "Quarters", "add_patterns"]
+__all__ = ["PRONE_COLUMNS", "add_patterns", "quarter_intervals"]
 
 PRONE_COLUMNS = ("prone_share", "prone_lower", "prone_upper", "prone_p")
 
 _BLOCK = 200
 
 
-@dataclass(frozen=True, slots=True)
-class Quarters:
-    """Counts of segments by build quarter.
+def quarter_intervals(
+    counts: Counts,
+    finer: Counts | None,
+    fitted: NDArray[np.intp],
+    confidence: float,
+) -> dict[int, tuple[float, float]]:
+    """Find the limits of the shape common to the build quarters of each segment.
 
     Parameters
     ----------
-    counts : Counts or None
-        By build month too; None where that tells nothing more.
-    rows_of : dict of int to ndarray of int
-        The finer segments of each segment.
-    quarter : ndarray of int
-        Build quarter of each finer segment.
+    counts : Counts
+        Of the segments.
+    finer : Counts or None
+        Grouped by build month in addition.
+    fitted : ndarray of int
+        Segments that are asked for.
+    confidence : float
+        Two-sided level.
+
+    Returns
+    -------
+    dict of int to pair of float
+        Limits by segment; a segment without build months is not among them.
     """
+    if finer is None or not fitted.size:
+        return {}
+    number = _segment_of(counts, finer)
+    number = np.where(np.isin(number, fitted), number, -1)
+    months = pd.to_datetime(finer.segments["build_month"])
+    quarter = (months.dt.year * 4 + months.dt.quarter).fillna(-1).to_numpy(dtype=int)
+    merging = weibull.merge_cells(finer.ages, finer.ages - 1.0)
+    left = np.bincount(number[number >= 0], minlength=len(counts.segments))
+    waiting: dict[int, dict[int, NDArray[np.float64]]] = {}
+    found = {}
+    for chunk in finer.chunks():
+        failed = merging.added(chunk.failures)
+        exposed = merging.exposed(chunk.exposed, chunk.failures)
+        for place, row in enumerate(chunk.rows):
+            segment = int(number[row])
+            if segment < 0:
+                continue
+            mine = waiting.setdefault(segment, {})
+            both = np.stack([failed[place], exposed[place]])
+            mine[quarter[row]] = mine.get(quarter[row], 0.0) + both
+            left[segment] -= 1
+            if left[segment] == 0:
+                table = np.stack(list(waiting.pop(segment).values()))
+                found[segment] = weibull.common_shape(
+                    merging.upper,
+                    table[:, 0],
+                    None,
+                    lower=merging.lower,
+                    exposed=table[:, 1],
+                    confidence=confidence,
+                ).shape_interval
+    return found
 
-    counts: Counts | None
-    rows_of: dict[int, NDArray[np.intp]]
-    quarter: NDArray[np.intp]
 
-    @classmethod
-    def of(cls, counts: Counts, finer: Counts | None) -> Quarters:
-        """Find the finer segments of each segment.
-
-        Parameters
-        ----------
-        counts : Counts
-            Of the segments.
-        finer : Counts or None
-            Grouped by build month in addition.
-
-        Returns
-        -------
-        Quarters
-            Ready to be asked for a segment's common shape.
-        """
-        if finer is None:
-            return cls(None, {}, np.zeros(0, dtype=np.intp))
-        keys = list(counts.by)
-        numbered = counts.segments.assign(number=np.arange(len(counts.segments)))
-        if keys:
-            number = finer.segments.merge(numbered, on=keys, how="left")["number"]
-        else:
-            number = pd.Series(0, index=finer.segments.index)
-        months = pd.to_datetime(finer.segments["build_month"])
-        quarter = (months.dt.year * 4 + months.dt.quarter).fillna(-1)
-        rows = pd.Series(np.arange(len(finer.segments)))
-        return cls(
-            finer,
-            {
-                int(segment): mine.to_numpy(dtype=np.intp)
-                for segment, mine in rows.groupby(number.to_numpy())
-            },
-            quarter.to_numpy(dtype=np.intp),
-        )
-
-    def shape_interval(self, segment: int, confidence: float) -> tuple[float, float]:
-        """Return the limits of the shape common to a segment's build quarters.
-
-        Parameters
-        ----------
-        segment : int
-            Its number.
-        confidence : float
-            Two-sided level.
-
-        Returns
-        -------
-        pair of float
-            NaN where there is no such shape.
-        """
-        if self.counts is None or segment not in self.rows_of:
-            return np.nan, np.nan
-        rows = self.rows_of[segment]
-        chunk = self.counts.take(rows)
-        names, code = np.unique(self.quarter[rows], return_inverse=True)
-        failed, exposed = np.zeros((2, len(names), chunk.failures.shape[1]))
-        np.add.at(failed, code, chunk.failures)
-        np.add.at(exposed, code, chunk.exposed)
-        common = weibull.common_shape(
-            self.counts.ages,
-            failed,
-            None,
-            lower=self.counts.ages - 1.0,
-            exposed=exposed,
-            confidence=confidence,
-        )
-        return common.shape_interval
+def _segment_of(counts: Counts, finer: Counts) -> NDArray[np.intp]:
+    """Return the segment that each finer segment belongs to."""
+    keys = list(counts.by)
+    if not keys:
+        return np.zeros(len(finer.segments), dtype=np.intp)
+    numbered = counts.segments.assign(segment_no=np.arange(len(counts.segments)))
+    placed = finer.segments.merge(numbered, on=keys, how="left")["segment_no"]
+    return np.asarray(placed.fillna(-1), dtype=np.intp)
 
 
 def add_patterns(
     counts: Counts,
     table: pd.DataFrame,
     fitted: NDArray[np.intp],
-    quarters: Quarters,
+    quarters: dict[int, tuple[float, float]],
     settings: Settings,
 ) -> None:
     """Test each fit and give the pattern word where all evidence agrees.
@@ -128,8 +108,8 @@ def add_patterns(
         columns of prone units and ``note``.
     fitted : ndarray of int
         Segments with an estimated shape.
-    quarters : Quarters
-        Their build quarters.
+    quarters : dict
+        Limits of the shape common to their build quarters.
     settings : Settings
         Limits and seed.
     """
@@ -189,7 +169,7 @@ def _judge(
     table: pd.DataFrame,
     segment: int,
     evidence: _Evidence,
-    quarters: Quarters,
+    quarters: dict[int, tuple[float, float]],
     settings: Settings,
 ) -> None:
     """Write the word of one segment, and why."""
@@ -205,7 +185,7 @@ def _judge(
             (float(lower), float(upper)),
             failed,
             evidence.fit_p,
-            quarters.shape_interval(segment, settings.rates.confidence),
+            quarters.get(segment),
         )
         word, reason = judged.word, judged.reason
     if failed < settings.life.quantile_failures:

@@ -125,8 +125,7 @@ class Held:
     def source(self, chunk: SegmentChunk, i: int) -> str:
         """Name what the shape of a segment was borrowed from."""
         row = self.counts.segments.iloc[chunk.rows[i]]
-        others = [name for name in self.counts.by if name != "component"]
-        return f"{row['component']} of all other {', '.join(others)}"
+        return f"{row['component']} in all other segments"
 
     def failures(self, chunk: SegmentChunk, i: int) -> float:
         """Return the failures that a borrowed shape rests on."""
@@ -147,9 +146,12 @@ class Held:
         places = places[known]
         if not places.size:
             return
-        all_of_it = whole.take(number[names[known]].to_numpy(dtype=np.intp))
+        asked, place = np.unique(
+            number[names[known]].to_numpy(dtype=np.intp), return_inverse=True
+        )
+        all_of_it = whole.take(asked)
         width = min(whole.ages.size, self.counts.ages.size)
-        failures, exposed = all_of_it.failures.copy(), all_of_it.exposed.copy()
+        failures, exposed = all_of_it.failures[place], all_of_it.exposed[place]
         failures[:, :width] -= chunk.failures[places, :width]
         exposed[:, :width] -= chunk.exposed[places, :width]
         failures, exposed = np.maximum(failures, 0.0), np.maximum(exposed, 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from claimlens.stats.weibull.band import band
+from claimlens.stats.weibull.coarse import Merging, merge_cells
 from claimlens.stats.weibull.fitting import fit
 from claimlens.stats.weibull.goodness import FitTest, fit_test
 from claimlens.stats.weibull.limited import LimitedShare, limited_share
@@ -14,6 +15,7 @@ __all__ = [
     "CommonShape",
     "FitTest",
     "LimitedShare",
+    "Merging",
     "Pattern",
     "PatternWord",
     "WeibullFit",
@@ -22,5 +24,6 @@ __all__ = [
     "fit",
     "fit_test",
     "limited_share",
+    "merge_cells",
     "pattern",
 ]

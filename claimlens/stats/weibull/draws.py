@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from claimlens.stats.checks import ages_of, counts_of, refuse
 from claimlens.stats.weibull.cells import Cells, Prepared, prepare
+from claimlens.stats.weibull.coarse import merge_cells
 
 __all__ = ["MONTH", "Table", "table_of"]
 
@@ -25,9 +26,6 @@ Floats = NDArray[np.float64]
 
 MONTH = 30.4375
 """Days in a month in service (365.25 / 12)."""
-
-# wider cells would tell a fit less; narrower ones only cost time
-_RELATIVE_WIDTH = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,63 +165,29 @@ def table_of(
             "exposed must not be above watched, who would be seen had nobody failed",
             f"{passed.max():g} exposed, {seen.max():g} watched",
         )
-    floor = counts_of("lower", lower)
-    order = np.argsort(age, kind="stable")
-    order = order[floor[order] < age[order]]
-    table = Table(
-        lower=floor[order],
-        upper=age[order],
-        failures=failed[order],
-        exposed=passed[order],
-        watched=seen[order],
-    )
-    if (table.lower[1:] < table.upper[:-1] * (1.0 - 1e-12)).any():
-        raise refuse("cells must not overlap", "a lower end below the age before it")
-    if width is not None and not width > 0:
-        raise refuse("width must be above 0", width)
-    merged, edges = _merged(table, width)
-    return merged, merged.prepared(merged.failures, merged.exposed).cells, edges
-
-
-def _merged(table: Table, width: float | None) -> tuple[Table, Floats]:
-    """Return the counts by merged cell, and the borders at multiples of a width."""
     if width is None:
-        return table, np.append(table.lower[:1], table.upper)
-    marks = np.arange(0.0, table.upper[-1] + width / 2.0, width)
-    # the lower end nearest to each mark begins a new stretch
-    middle = (table.lower + table.upper) / 2.0
-    stretch = np.searchsorted(marks, middle, side="right")
-    group = _groups(table, stretch)
-    first = np.flatnonzero(np.diff(group, prepend=-1))
-    last = np.append(first[1:], group.size) - 1
-    lower, upper = table.lower[first], table.upper[last]
-    span = table.upper - table.lower
-
-    def mean(values: Floats) -> Floats:
-        return np.asarray(np.add.reduceat(values * span, first) / (upper - lower))
-
-    # a unit that fails within the merged cell did not pass it
-    after = np.cumsum(table.failures[::-1])[::-1] - table.failures
-    beyond = np.append(np.cumsum(table.failures[::-1])[::-1], 0.0)[last + 1]
-    survivors = np.maximum(table.exposed - (after - beyond[group]), 0.0)
-    merged = Table(
-        lower=lower,
-        upper=upper,
-        failures=np.add.reduceat(table.failures, first),
-        exposed=mean(survivors),
-        watched=mean(table.watched),
-    )
-    begins = np.flatnonzero(np.diff(stretch[first], prepend=-1))
-    return merged, np.append(lower[begins], upper[-1])
-
-
-def _groups(table: Table, stretch: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Number the merged cells that each cell goes into, from 0."""
-    group = np.zeros(table.upper.size, dtype=np.intp)
-    current, start = 0, table.lower[0]
-    for cell in range(1, group.size):
-        too_wide = table.upper[cell] - start > _RELATIVE_WIDTH * table.upper[cell]
-        if too_wide or stretch[cell] != stretch[cell - 1]:
-            current, start = current + 1, table.lower[cell]
-        group[cell] = current
-    return group
+        order = np.argsort(age, kind="stable")
+        floor = counts_of("lower", lower)
+        order = order[floor[order] < age[order]]
+        # refuses cells that overlap
+        merge_cells(age[order], floor[order])
+        table = Table(
+            lower=floor[order],
+            upper=age[order],
+            failures=failed[order],
+            exposed=passed[order],
+            watched=seen[order],
+        )
+        edges = np.append(table.lower[:1], table.upper)
+    else:
+        merging = merge_cells(age, lower, width=width)
+        table = Table(
+            lower=merging.lower,
+            upper=merging.upper,
+            failures=merging.added(failed),
+            exposed=merging.exposed(passed, failed),
+            watched=merging.mean(seen),
+        )
+        begins = np.flatnonzero(np.diff(merging.stretch, prepend=-1))
+        edges = np.append(table.lower[begins], table.upper[-1])
+    return table, table.prepared(table.failures, table.exposed).cells, edges

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
+from scipy import optimize, special
 
 from claimlens.stats.checks import confidence_of, refuse
 from claimlens.stats.weibull.cells import Cells, prepare
@@ -142,7 +142,7 @@ def limited_share(
         raise refuse("failures must be one row", f"shape {np.shape(failures)}")
     made = prepare(ages, failures, censored, lower=lower, entry=entry, exposed=exposed)
     cells, total = made.cells, float(made.failures.sum())
-    table = None
+    table, merged = None, made.cells
     if watched is not None:
         if exposed is None:
             raise refuse("exposed must be given where watched is", "None")
@@ -154,13 +154,19 @@ def limited_share(
     plain = maximise(cells)
     if not plain.converged[0]:
         return _none(total, "no plain fit to compare with")
-    observed = total / max(total, total + float(made.stayed[0]))
-    best = _best(cells, plain, observed)
+    observed = total / (total + float(made.stayed[0]))
+    # merged cells find the peak and the limits, given cells say how high it is
+    near = merged if table is not None else cells
+    rough = _best(near, maximise(near), observed)
+    best = _higher(climb(cells, rough.at, with_share=True), _whole(plain))
     ratio = max(0.0, 2.0 * float(best.value[0] - plain.value[0]))
     p, drawn = _mixture_p(ratio), 0
     if table is not None and ratio > NO_SIGN:
         p, drawn = _bootstrap(table, merged, (seed, draws, observed))
-    return _judged(cells, plain, best, level, (ratio, p, drawn, total))
+    # where something is to be seen, the limits come from the given cells too
+    where = (cells, best, plain) if ratio > NO_SIGN else (near, rough, maximise(near))
+    limits = _limits(*where, level)
+    return _judged(cells, best, limits, (ratio, p, drawn, total))
 
 
 def _none(total: float, why: str) -> LimitedShare:
@@ -190,28 +196,34 @@ def _best(cells: Cells, plain: Maximum, observed: float) -> Peak:
 
     The plain life is one of them: no peak lies below it.
     """
-    shares = (*_STARTS, min(0.05 + 2.0 * observed, 0.9))
-    found: Peak | None = None
-    for share in shares:
-        # where the share seen to fail is near, a smaller one cannot be
-        held = max(share, min(1.2 * observed, 0.98))
-        start = np.stack(
-            [
-                np.log(np.maximum(plain.k, 1.0)),
-                plain.m - np.log(held),
-                np.full(plain.k.size, special.logit(held)),
-            ],
-            axis=1,
-        )
-        near = climb(cells, start, with_share=False)
-        peak = climb(cells, near.at, with_share=True)
-        found = peak if found is None else _higher(found, peak)
-    assert found is not None  # there are starts
-    whole = np.stack(
-        [np.log(plain.k), plain.m, np.full(plain.k.size, Z_MAX)],
+    shares = np.array([*_STARTS, min(0.05 + 2.0 * observed, 0.9)])
+    # where the share seen to fail is near, a smaller one cannot be
+    shares = np.repeat(np.maximum(shares, min(1.2 * observed, 0.98)), cells.n_segments)
+    all_starts = np.tile(np.arange(cells.n_segments), len(_STARTS) + 1)
+    start = np.stack(
+        [
+            np.log(np.maximum(plain.k[all_starts], 1.0)),
+            plain.m[all_starts] - np.log(shares),
+            special.logit(shares),
+        ],
         axis=1,
     )
-    return _higher(found, Peak(at=whole, value=plain.value, converged=plain.converged))
+    many = cells.take(all_starts)
+    near = climb(many, start, with_share=False, rounds=12)
+    peaks = climb(many, near.at, with_share=True)
+    best = _whole(plain)
+    for place in np.split(np.arange(all_starts.size), len(_STARTS) + 1):
+        best = _higher(best, peaks.take(place))
+    return best
+
+
+def _whole(plain: Maximum) -> Peak:
+    """Return the plain life as the peak with all units prone."""
+    return Peak(
+        at=np.stack([np.log(plain.k), plain.m, np.full(plain.k.size, Z_MAX)], axis=1),
+        value=plain.value,
+        converged=plain.converged,
+    )
 
 
 def _higher(one: Peak, other: Peak) -> Peak:
@@ -251,16 +263,15 @@ def _bootstrap(
 
 def _judged(
     cells: Cells,
-    plain: Maximum,
     best: Peak,
-    level: float,
+    limits: tuple[float, float],
     told: tuple[float, float, int, float],
 ) -> LimitedShare:
     """Put the result together, with the limits of the share."""
     ratio, p, drawn, total = told
     log_shape, m, z = best.at[0]
     whole = z >= Z_MAX - 1e-6
-    low, high = _limits(cells, best, float(plain.value[0]), level)
+    low, high = limits
     shape = float(np.exp(log_shape))
     shown = p <= 0.05 and high < BELOW
     if shown:
@@ -285,12 +296,12 @@ def _judged(
 
 
 def _limits(
-    cells: Cells, best: Peak, plain_value: float, level: float
+    cells: Cells, best: Peak, plain: Maximum, level: float
 ) -> tuple[float, float]:
     """Return the likelihood-ratio limits of the share."""
     goal = float(best.value[0]) - float(special.chdtri(1.0, 1.0 - level)) / 2.0
     upper = 1.0
-    if plain_value < goal:
+    if float(plain.value[0]) < goal:
         upper = float(special.expit(_end(cells, best, goal, side=1.0)))
     return float(special.expit(_end(cells, best, goal, side=-1.0))), upper
 
@@ -298,23 +309,23 @@ def _limits(
 def _end(cells: Cells, best: Peak, goal: float, *, side: float) -> float:
     """Return the logit of the share where its profile falls to the goal."""
     at = best.at[:1].copy()
-    inner, step = float(at[0, 2]), 0.5
+    inner, above, step = float(at[0, 2]), float(best.value[0]) - goal, 0.5
     while True:
         outer = float(np.clip(inner + side * step, -Z_MAX, Z_MAX))
         near = _held(cells, at, outer)
-        if near.value[0] < goal or abs(outer) >= Z_MAX:
+        below = float(near.value[0]) - goal
+        if below < 0 or abs(outer) >= Z_MAX:
             break
-        at, inner, step = near.at, outer, step * 1.6
-    for _ in range(45):
-        middle = 0.5 * (inner + outer)
-        near = _held(cells, at, middle)
-        if near.value[0] >= goal:
-            inner, at = middle, near.at
-        else:
-            outer = middle
-        if abs(outer - inner) < 1e-9:
-            break
-    return 0.5 * (inner + outer)
+        at, inner, above, step = near.at, outer, below, step * 1.6
+
+    def gap(z: float) -> float:
+        return float(_held(cells, at, z).value[0]) - goal
+
+    if below >= 0:
+        return outer
+    if above <= 0:
+        return inner
+    return float(optimize.brentq(gap, inner, outer, xtol=1e-8))
 
 
 def _held(cells: Cells, at: Floats, z: float) -> Peak:

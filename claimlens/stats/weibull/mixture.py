@@ -23,7 +23,6 @@ Floats = NDArray[np.float64]
 Z_MAX = 12.0
 """Logit of the share that stands for all units."""
 
-_ROUNDS = 100
 _REACH = np.array([1.0, 2.0, 2.0])
 # pairs of (ln k, m, z) in the order in which second derivatives are kept
 _PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
@@ -47,8 +46,16 @@ class Peak:
     value: Floats
     converged: NDArray[np.bool_]
 
+    def take(self, segments: NDArray[np.intp]) -> Peak:
+        """Return the peaks of some segments."""
+        return Peak(
+            at=self.at[segments],
+            value=self.value[segments],
+            converged=self.converged[segments],
+        )
 
-def climb(cells: Cells, start: Floats, *, with_share: bool) -> Peak:
+
+def climb(cells: Cells, start: Floats, *, with_share: bool, rounds: int = 100) -> Peak:
     """Climb from given points by Newton's method, made to go uphill.
 
     Parameters
@@ -59,6 +66,8 @@ def climb(cells: Cells, start: Floats, *, with_share: bool) -> Peak:
         Where to start.
     with_share : bool
         Whether the share may move too.
+    rounds : int, default 100
+        Most steps taken.
 
     Returns
     -------
@@ -70,7 +79,7 @@ def climb(cells: Cells, start: Floats, *, with_share: bool) -> Peak:
     converged = np.zeros(value.size, dtype=bool)
     active = np.arange(value.size)
     part = cells
-    for _ in range(_ROUNDS):
+    for _ in range(rounds):
         here = at[active]
         gradient, curvature = _slopes(part, here)
         step = _uphill(here, gradient, curvature, with_share)
@@ -188,13 +197,18 @@ def _backtracked(
     """Take the step, halved where it does not lead up; stay where none does."""
     low = np.array([np.log(K_MIN), -np.inf, -Z_MAX])
     high = np.array([np.log(K_MAX), np.inf, Z_MAX])
-    share = np.ones(value.size)
-    for _ in range(25):
-        new = np.clip(at + share[:, None] * step, low, high)
-        found = _value(cells, new)
-        worse = ~(found >= value)
-        if not worse.any():
+    # what rounding takes at a peak is no way down
+    slack = 1e-12 * (1.0 + np.abs(np.nan_to_num(value)))
+    new = np.clip(at + step, low, high)
+    found = _value(cells, new)
+    share = 1.0
+    for _ in range(20):
+        worse = np.flatnonzero(~(found >= value - slack))
+        if not worse.size:
             return new, found
-        share = np.where(worse, share / 2.0, share)
+        share /= 2.0
+        new[worse] = np.clip(at[worse] + share * step[worse], low, high)
+        found[worse] = _value(cells.take(worse), new[worse])
+    worse = np.flatnonzero(~(found >= value - slack))
     new[worse], found[worse] = at[worse], value[worse]
     return new, found
