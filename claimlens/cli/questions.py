@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from claimlens.analysis.life_terms import BORROWED, KnownShape
 from claimlens.cli.options import (
     AsKnownOption,
     AsOfOption,
@@ -130,12 +131,52 @@ def ages_of(text: str | None) -> list[float] | None:
         ) from None
 
 
+def shape_of(text: str | None) -> KnownShape:
+    if text is None or text == BORROWED:
+        return BORROWED if text else None
+    try:
+        return float(text)
+    except ValueError:
+        raise InputError(
+            f"a known shape must be a number or {BORROWED}; got {text!r}",
+            remedy="write it as in --known-shape 1.5",
+        ) from None
+
+
 def life_command(
     by: ByOption = "component",
     min_failures: Annotated[
         int | None,
         typer.Option("--min-failures", help="Failures that a fit needs (3 or more)."),
     ] = None,
+    known_shape: Annotated[
+        str | None,
+        typer.Option(
+            "--known-shape",
+            metavar="SHAPE",
+            help="Hold the Weibull shape: a number, or component for the shape of the "
+            "same component in all other segments.",
+        ),
+    ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option(
+            "--at",
+            help="Months in service, comma list: adds the share failed by then.",
+        ),
+    ] = None,
+    prone: Annotated[
+        bool,
+        typer.Option(
+            "--prone", help="Adds the share of the units that can fail at all."
+        ),
+    ] = False,
+    mean_unbiased: Annotated[
+        bool,
+        typer.Option(
+            "--mean-unbiased", help="Adds the shape times (r - 1) / r, without limits."
+        ),
+    ] = False,
     as_of: AsOfOption = None,
     as_known: AsKnownOption = None,
     model: ModelOption = None,
@@ -162,5 +203,9 @@ def life_command(
                 as_known=as_known,
                 **filters_of(model, model_year, component, supplier, region),
                 min_failures=min_failures,
+                known_shape=shape_of(known_shape),
+                at=ages_of(at),
+                mean_unbiased=mean_unbiased,
+                prone=prone,
             )
         deliver(result, form, output, replace)
