@@ -8,12 +8,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from claimlens.stats.checks import confidence_of, counts_of, refuse
+from claimlens.stats.checks import confidence_of, refuse
+from claimlens.stats.mid_p import binomial_mid_p, poisson_mid_p
+from claimlens.stats.paired_counts import rates_of, shares_of
+from claimlens.stats.tails import odds_lower, poisson_lower, poisson_upper
 
 __all__ = [
+    "binomial_mid_p",
     "clopper_pearson",
     "newcombe_difference",
     "poisson_exact",
+    "poisson_mid_p",
     "rate_ratio_exact",
     "wilson",
 ]
@@ -72,11 +77,11 @@ def wilson(
     .. [1] Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
     .. [2] Newcombe (1998), Stat. Med. 17, 857-872, methods 3 and 4.
     """
-    x, n = _share("successes", successes, "trials", trials)
+    x, n = shares_of("successes", successes, "trials", trials)
     z = _z(confidence)
     shift = 0.5 if continuity else 0.0
     lower = _wilson_lower(np.maximum(x - shift, 0.0), n, z)
-    upper = 1.0 - _wilson_lower(np.maximum(n - x - shift, 0.0), n, z)
+    upper = _wilson_upper(np.minimum(x + shift, n), n, z)
     return lower[()], upper[()]
 
 
@@ -116,13 +121,11 @@ def clopper_pearson(
     ----------
     .. [1] Clopper, Pearson (1934), Biometrika 26, 404-413.
     """
-    x, n = _share("successes", successes, "trials", trials)
+    x, n = shares_of("successes", successes, "trials", trials)
     tail = (1.0 - confidence_of(confidence)) / 2.0
-    lower = _beta_lower(x, n - x + 1.0, tail)
-    # by symmetry, and exact at the end: the upper limit of x is one minus the
-    # lower limit of n - x
-    upper = 1.0 - _beta_lower(n - x, x + 1.0, tail)
-    return lower[()], upper[()]
+    odds = odds_lower(x, n - x, tail, mid_p=False)
+    against = odds_lower(n - x, x, tail, mid_p=False)
+    return (odds / (1.0 + odds))[()], (1.0 / (1.0 + against))[()]
 
 
 @overload
@@ -165,9 +168,9 @@ def newcombe_difference(
     ----------
     .. [1] Newcombe (1998), Stat. Med. 17, 873-890, method 10.
     """
-    a, m = _share("x1", x1, "n1", n1)
-    b, n = _share("x2", x2, "n2", n2)
-    a, m, b, n = np.broadcast_arrays(a, m, b, n)
+    a, m = shares_of("x1", x1, "n1", n1)
+    b, n = shares_of("x2", x2, "n2", n2)
+    a, m, b, n = _together(a, m, b, n)
     lower1, upper1 = wilson(a, m, confidence)
     lower2, upper2 = wilson(b, n, confidence)
     known = (m > 0) & (n > 0)
@@ -221,11 +224,11 @@ def poisson_exact(
     ----------
     .. [1] Garwood (1936), Biometrika 28, 437-442.
     """
-    x, t = _rate("events", events, "exposure", exposure)
+    x, t = rates_of("events", events, "exposure", exposure)
     tail = (1.0 - confidence_of(confidence)) / 2.0
     # half a chi-square quantile with 2x degrees of freedom is a gamma quantile
-    low = np.where(x > 0, special.gammaincinv(np.where(x > 0, x, 1.0), tail), 0.0)
-    high = special.gammainccinv(x + 1.0, tail)
+    low = poisson_lower(x, tail, mid_p=False)
+    high = poisson_upper(x, tail, mid_p=False)
     lower = np.divide(low, t, out=np.zeros(x.shape), where=t > 0)
     upper = np.divide(high, t, out=np.full(x.shape, np.inf), where=t > 0)
     return lower[()], upper[()]
@@ -233,11 +236,23 @@ def poisson_exact(
 
 @overload
 def rate_ratio_exact(
-    x1: float, t1: float, x2: float, t2: float, confidence: float = ...
+    x1: float,
+    t1: float,
+    x2: float,
+    t2: float,
+    confidence: float = ...,
+    *,
+    mid_p: bool = ...,
 ) -> tuple[float, float]: ...
 @overload
 def rate_ratio_exact(
-    x1: ArrayLike, t1: ArrayLike, x2: ArrayLike, t2: ArrayLike, confidence: float = ...
+    x1: ArrayLike,
+    t1: ArrayLike,
+    x2: ArrayLike,
+    t2: ArrayLike,
+    confidence: float = ...,
+    *,
+    mid_p: bool = ...,
 ) -> tuple[Floats, Floats]: ...
 def rate_ratio_exact(
     x1: ArrayLike,
@@ -245,11 +260,13 @@ def rate_ratio_exact(
     x2: ArrayLike,
     t2: ArrayLike,
     confidence: float = 0.95,
+    *,
+    mid_p: bool = False,
 ) -> tuple[ArrayLike, ArrayLike]:
     """Compute the exact interval of rate 1 over rate 2.
 
     Given the total count, the events of group 1 are binomial; the limits of
-    that share (Clopper-Pearson) carry over to the ratio.
+    that share (Clopper-Pearson, or mid-p) carry over to the ratio.
 
     Parameters
     ----------
@@ -259,6 +276,9 @@ def rate_ratio_exact(
         Exposures, in one unit.
     confidence : float, default 0.95
         Two-sided level, strictly between 0 and 1.
+    mid_p : bool, default False
+        Count half the chance of exactly what was seen: the level is then met on
+        average instead of always, and the interval is shorter.
 
     Returns
     -------
@@ -276,16 +296,18 @@ def rate_ratio_exact(
     References
     ----------
     .. [1] Przyborowski, Wilenski (1940), Biometrika 31, 313-323.
+    .. [2] Berry, Armitage (1995), Statistician 44, 417-423 (mid-p).
     """
-    a, s = _rate("x1", x1, "t1", t1)
-    b, t = _rate("x2", x2, "t2", t2)
-    a, s, b, t = np.broadcast_arrays(a, s, b, t)
+    a, s = rates_of("x1", x1, "t1", t1)
+    b, t = rates_of("x2", x2, "t2", t2)
+    a, s, b, t = _together(a, s, b, t)
     tail = (1.0 - confidence_of(confidence)) / 2.0
     known = (s > 0) & (t > 0)
     scale = np.divide(t, s, out=np.ones(a.shape), where=known)
-    lower = np.where(known, _odds_lower(a, b, tail) * scale, 0.0)
-    inverse = np.where(known, _odds_lower(b, a, tail) / scale, 0.0)
-    upper = np.divide(1.0, inverse, out=np.full(a.shape, np.inf), where=inverse > 0)
+    lower = np.where(known, odds_lower(a, b, tail, mid_p=mid_p) * scale, 0.0)
+    inverse = np.where(known, odds_lower(b, a, tail, mid_p=mid_p) / scale, 0.0)
+    with np.errstate(over="ignore"):
+        upper = np.divide(1.0, inverse, out=np.full(a.shape, np.inf), where=inverse > 0)
     return lower[()], upper[()]
 
 
@@ -294,50 +316,15 @@ def _z(confidence: float) -> float:
     return float(special.ndtri(0.5 + confidence_of(confidence) / 2.0))
 
 
-def _share(
-    x_name: str, x: ArrayLike, n_name: str, n: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Return events and trials in one shape; refuse more events than trials."""
-    events, trials = _matched(x_name, x, n_name, n)
-    excess = events > trials
-    # an effective size times a share may exceed the size by rounding alone
-    rounding = excess & (events <= trials * (1.0 + 1e-12))
-    if (excess & ~rounding).any():
-        bad = excess & ~rounding
-        raise refuse(
-            f"{x_name} must not exceed {n_name}",
-            f"{events[bad].flat[0]:g} of {trials[bad].flat[0]:g}",
-        )
-    return np.minimum(events, trials), trials
-
-
-def _rate(
-    x_name: str, x: ArrayLike, t_name: str, t: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Return events and exposure in one shape; refuse events in no exposure."""
-    events, exposure = _matched(x_name, x, t_name, t)
-    bad = (exposure == 0) & (events > 0)
-    if bad.any():
-        raise refuse(
-            f"{t_name} must be above 0 where there are events",
-            f"{events[bad].flat[0]:g} events in 0",
-        )
-    return events, exposure
-
-
-def _matched(
-    x_name: str, x: ArrayLike, n_name: str, n: ArrayLike
-) -> tuple[Floats, Floats]:
-    """Return two count arrays broadcast to one shape."""
-    first, second = counts_of(x_name, x), counts_of(n_name, n)
+def _together(*arrays: Floats) -> list[Floats]:
+    """Return the two groups' arrays in one shape."""
     try:
-        first, second = np.broadcast_arrays(first, second)
+        return list(np.broadcast_arrays(*arrays))
     except ValueError:
         raise refuse(
-            f"{x_name} and {n_name} must have shapes that match",
-            f"{first.shape} and {second.shape}",
+            "the two groups must have shapes that match",
+            f"{arrays[0].shape} and {arrays[2].shape}",
         ) from None
-    return first, second
 
 
 def _wilson_lower(x: Floats, n: Floats, z: float) -> Floats:
@@ -352,15 +339,10 @@ def _wilson_lower(x: Floats, n: Floats, z: float) -> Floats:
     return np.asarray(2.0 * x * p / upper_root)
 
 
-def _beta_lower(a: Floats, b: Floats, tail: float) -> Floats:
-    """Return the beta quantile at ``tail``; 0 where ``a`` is 0."""
-    return np.where(a > 0, special.betaincinv(np.where(a > 0, a, 1.0), b, tail), 0.0)
-
-
-def _odds_lower(a: Floats, b: Floats, tail: float) -> Floats:
-    """Return the lower limit of the odds of group 1, given ``a`` of ``a + b``."""
-    share = _beta_lower(a, b + 1.0, tail)
-    safe = np.where(a > 0, a, 1.0)
-    # one minus the share, from its own quantile: keeps digits near 1
-    rest = special.betainccinv(b + 1.0, safe, tail)
-    return np.where(a > 0, share / np.where(a > 0, rest, 1.0), 0.0)
+def _wilson_upper(x: Floats, n: Floats, z: float) -> Floats:
+    """Return the upper score limit; assumes 0 <= x <= n."""
+    square = z * z
+    p = np.divide(x, n, out=np.zeros(x.shape), where=n > 0)
+    root = 2.0 * x + square + z * np.sqrt(square + 4.0 * x * (1.0 - p))
+    # at the end the limit is 1 by algebra; rounding must not miss it
+    return np.where(x < n, np.minimum(root / (2.0 * (n + square)), 1.0), 1.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 from statsmodels.stats.proportion import (
     confint_proportions_2indep,
     proportion_confint,
@@ -82,3 +82,38 @@ def test_rate_ratio_equals_scipys_exact_binomial(
     theirs = [p / (1 - p) * t2 / t1 for p in (share.low, share.high)]
     found = intervals.rate_ratio_exact(x1, t1, x2, t2)
     assert found == pytest.approx(theirs, rel=1e-8)
+
+
+@pytest.mark.parametrize("events", [1, 4, 60, 3000])
+def test_mid_p_poisson_interval_equals_statsmodels(events: int) -> None:
+    theirs = confint_poisson(events, 3.5, method="midp-c", alpha=0.1)
+    assert intervals.poisson_mid_p(events, 3.5, 0.9) == pytest.approx(theirs, rel=1e-7)
+
+
+def test_mid_p_ratio_equals_the_inversion_of_scipys_binomial() -> None:
+    """Root of the tail with half the chance of what was seen, row by row."""
+    rng = np.random.default_rng(20240607)
+    x1, x2 = rng.integers(1, 60, (2, 50))
+    for mid_p in (False, True):
+        half = 0.5 if mid_p else 0.0
+        lower, upper = intervals.rate_ratio_exact(x1, 2.0, x2, 5.0, mid_p=mid_p)
+        for i, (a, b) in enumerate(zip(x1, x2, strict=True)):
+
+            def above(
+                p: float, a: int = a, n: int = a + b, half: float = half
+            ) -> float:
+                chance = stats.binom.sf(a - 1, n, p) - half * stats.binom.pmf(a, n, p)
+                return float(chance - 0.025)
+
+            def below(
+                p: float, a: int = a, n: int = a + b, half: float = half
+            ) -> float:
+                chance = stats.binom.cdf(a, n, p) - half * stats.binom.pmf(a, n, p)
+                return float(chance - 0.025)
+
+            low, high = (
+                optimize.brentq(one, 1e-12, 1 - 1e-12, xtol=1e-15)
+                for one in (above, below)
+            )
+            assert lower[i] == pytest.approx(low / (1 - low) * 2.5, rel=1e-9)
+            assert upper[i] == pytest.approx(high / (1 - high) * 2.5, rel=1e-9)

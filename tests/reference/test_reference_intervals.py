@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import pytest
 from reference_rows import assert_published, assert_row, rows
+from scipy import stats
 
 from claimlens.stats import intervals
 
@@ -94,3 +95,40 @@ def test_rate_ratio_agrees_with_the_exact_conditional_limits(key: str) -> None:
         inputs["x1"], inputs["t1"], inputs["x2"], inputs["t2"], 0.95
     )
     assert_row(row, found, expected)
+
+
+def test_mid_p_share_agrees_with_newcombes_method_6() -> None:
+    row = ROWS["P16"]
+    inputs = row["inputs"]
+    found = intervals.binomial_mid_p(
+        inputs["successes"], inputs["trials"], inputs["confidence"]
+    )
+    assert_row(row, found, row["expected"])
+    assert_published(row, found)
+
+
+@pytest.mark.parametrize("key", _ids("R08", "R09"))
+def test_mid_p_poisson_interval_agrees_with_r(key: str) -> None:
+    row = ROWS[key]
+    inputs = row["inputs"]
+    found = intervals.poisson_mid_p(
+        inputs["events"], inputs["exposure"], inputs["confidence"]
+    )
+    assert_row(row, found, row["expected"])
+
+
+def test_mid_p_rate_ratio_agrees_with_r() -> None:
+    row = ROWS["R15"]
+    inputs = row["inputs"]
+    found = intervals.rate_ratio_exact(
+        inputs["x1"], inputs["t1"], inputs["x2"], inputs["t2"], 0.95, mid_p=True
+    )
+    assert_row(row, found, row["expected"])
+
+
+def test_fishers_exact_p_of_scipy_agrees_with_r() -> None:
+    """No command prints it; it is a witness of the p-value of a comparison."""
+    row = ROWS["D09"]
+    x1, n1, x2, n2 = row["inputs"].values()
+    found = stats.fisher_exact([[x1, n1 - x1], [x2, n2 - x2]]).pvalue
+    assert_row(row, found, row["expected"])
