@@ -348,6 +348,8 @@ def _exact_cells(
 
 def _distinct(failed: Floats, age: Floats, floor: Floats) -> NDArray[np.int64]:
     """Return in how many distinct cells (or ages) each segment has failures."""
+    if np.unique(age).size == age.size:
+        return np.asarray((failed > 0).sum(axis=1), dtype=np.int64)
     pairs = np.stack([age, floor], axis=1)
     _, group = np.unique(pairs, axis=0, return_inverse=True)
     hits = np.zeros((failed.shape[0], int(group.max()) + 1), dtype=bool)
