@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
@@ -10,6 +10,7 @@ from pathlib import Path
 import pandas as pd
 
 from claimlens.analysis.evidence import read_claims
+from claimlens.analysis.late import Report
 from claimlens.analysis.monthly import monthly_inputs
 from claimlens.analysis.scope import Scope, open_known
 from claimlens.charts import monthly as monthly_charts
@@ -162,7 +163,12 @@ def _load_kinds(
 
 
 def monthly_page(
-    session: Session, settings: Settings, scope: Scope, *, version: str
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    *,
+    version: str,
+    earlier: Sequence[Report] = (),
 ) -> str:
     """Count, estimate, draw and render the monthly report.
 
@@ -176,12 +182,14 @@ def monthly_page(
         Cut-off in force.
     version : str
         Version of claimlens.
+    earlier : sequence of Report, optional
+        What the reports before this one showed.
 
     Returns
     -------
     str
         One self-contained HTML page.
     """
-    inputs = monthly_inputs(session, settings, scope, version=version)
+    inputs = monthly_inputs(session, settings, scope, version=version, earlier=earlier)
     charts = monthly_charts.build(inputs)
     return render_monthly(inputs, charts, library=library_bundle())

@@ -133,9 +133,11 @@ class Workspace(Answers):
         Path
             The file written.
         """
-        with self._reading(ask(as_of=as_of, as_known=as_known)) as (session, scope):
+        question = ask(as_of=as_of, as_known=as_known)
+        earlier = self._earlier(question)
+        with self._reading(question) as (session, scope):
             page = pipeline.monthly_page(
-                session, self.settings, scope, version=__version__
+                session, self.settings, scope, version=__version__, earlier=earlier
             )
         if path is not None:
             target = Path(path)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import pandas as pd
 
@@ -13,6 +12,7 @@ from claimlens.analysis.late_shares import WINDOW
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
+from claimlens.monthly_inputs import Backlog
 
 __all__ = [
     "GROUPS",
@@ -145,15 +145,6 @@ def count_late(
         by=groups,
         has_units=session.count("int_units") > 0,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Backlog:
-    """A day on which a large part of a month's reports arrived."""
-
-    reported_on: date
-    claims: int
-    of_month: int
 
 
 def backlogs(session: Session, months: tuple[Month, ...]) -> tuple[Backlog, ...]:

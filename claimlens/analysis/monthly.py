@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -10,6 +10,11 @@ import pandas as pd
 
 from claimlens.analysis.cover_terms import cover_words
 from claimlens.analysis.figures import figures, no_figures
+from claimlens.analysis.late import Report, delay_shares, late_months
+from claimlens.analysis.late_counts import LateCounts, backlogs
+from claimlens.analysis.late_months import months_back
+from claimlens.analysis.late_reports import count_now
+from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
@@ -17,6 +22,7 @@ from claimlens.db import Session
 from claimlens.monthly_inputs import (
     Changes,
     InputFile,
+    LateReports,
     Meta,
     Money,
     MonthCounts,
@@ -31,7 +37,12 @@ __all__ = ["monthly_inputs"]
 
 
 def monthly_inputs(
-    session: Session, settings: Settings, scope: Scope, *, version: str
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    *,
+    version: str,
+    earlier: Sequence[Report] = (),
 ) -> MonthlyInputs:
     """Gather the inputs of the monthly report.
 
@@ -45,6 +56,8 @@ def monthly_inputs(
         Cut-off in force.
     version : str
         Version of claimlens, for the foot of the page.
+    earlier : sequence of Report, optional
+        What the reports before this one showed.
 
     Returns
     -------
@@ -71,6 +84,7 @@ def monthly_inputs(
     classes = session.frame("marts/claim_classes")
     batches = session.frame("marts/batches", {"as_known": scope.as_known or date.max})
     months = _Months(session, settings, scope, costs)
+    now = count_now(session, scope)
     return MonthlyInputs(
         meta=_meta(settings, scope, batches, version),
         thresholds=Thresholds(
@@ -81,6 +95,9 @@ def monthly_inputs(
         quality=_quality(session, scope),
         claims_read=int(classes["n_claims"].sum()),
         claims_by_month=months.by_month(),
+        late=_late_reports(session, settings, scope, now),
+        late_months=late_months(now, earlier, settings, scope),
+        delays=delay_shares(now, settings, scope),
         classes=classes.rename(columns={"claim_class": "class", "n_claims": "claims"}),
         ranking=_ranking(costs, numbers.events),
         rates_by_model_year=numbers.by_model_year,
@@ -92,6 +109,19 @@ def monthly_inputs(
         life_line=numbers.line,
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
+    )
+
+
+def _late_reports(
+    session: Session, settings: Settings, scope: Scope, now: LateCounts
+) -> LateReports:
+    told = tell(now.frame, settings)
+    return LateReports(
+        claims=told.n_claims,
+        fewest=settings.rates.lag_claims,
+        undated_share=told.undated,
+        speed_changed=told.speed_changed,
+        backlogs=backlogs(session, months_back(scope.as_of, WINDOW)),
     )
 
 
@@ -190,24 +220,20 @@ class _Months:
         return [str(name) for name in order.index[:5]]
 
     def by_month(self) -> pd.DataFrame:
-        """Return claims by month of report, gapless, late months marked."""
+        """Return claims by month of report, gapless."""
         seen = self.session.frame("marts/claims_by_month")
         seen = seen[seen["n_reported"].cumsum() > 0]
         if seen.empty:
-            return pd.DataFrame(columns=["month", "claims", "counted", "provisional"])
+            return pd.DataFrame(columns=["month", "claims", "counted"])
         months = pd.date_range(
             seen["month"].min(), pd.Timestamp(self.scope.as_of), freq="MS"
         )
         table = seen.set_index("month").reindex(months, fill_value=0)
-        late = pd.Timestamp(self.scope.as_of) - pd.DateOffset(
-            months=self.settings.rates.provisional_months
-        )
         return pd.DataFrame(
             {
                 "month": months,
                 "claims": table["n_reported"].to_numpy(),
                 "counted": table["n_counted"].to_numpy(),
-                "provisional": months > late,
             }
         )
 

@@ -8,11 +8,12 @@ from collections.abc import Sequence
 import pandas as pd
 
 from claimlens.analysis.comparisons import high_build_runs, high_model_years
-from claimlens.charts import lives, rates, volume
+from claimlens.charts import late, lives, rates, volume
 from claimlens.charts.embed import chart_html
 from claimlens.charts.tabulate import (
     build_month_table,
     curve_table,
+    late_table,
     month_table,
     point_table,
     ranking_table,
@@ -39,14 +40,16 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
     Returns
     -------
     dict of str to ChartHtml
-        ``claims-by-month``, ``ranking``, ``rate-by-model-year``,
-        ``rate-by-build-month``, ``cumulative-share``, ``probability-plot``;
+        ``claims-by-month``, ``claims-by-failure-month``, ``ranking``,
+        ``rate-by-model-year``, ``rate-by-build-month``, ``cumulative-share``,
+        ``probability-plot``;
         a chart whose frame holds nothing to draw is left out. Panels show
         the components that stand out and those with most claims; the tables
         hold all that is drawn.
     """
     makers = {
         "claims-by-month": _claims_by_month,
+        "claims-by-failure-month": _claims_by_failure_month,
         "ranking": _ranking,
         "rate-by-model-year": _rate_by_model_year,
         "rate-by-build-month": _rate_by_build_month,
@@ -87,10 +90,27 @@ def _claims_by_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
         narrow=volume.claims_by_month(frame.tail(24), layout=NARROW),
         summary=(
             "One bar for each month of report: below the claims that count in the "
-            "rates, above in a lighter tone the others. Pale bars with a dashed edge "
-            "are provisional: reports for these months are still arriving."
+            "rates, above in a lighter tone the others."
         ),
         table=month_table(frame),
+    )
+
+
+def _claims_by_failure_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    frame = inputs.late_months
+    if not frame["claims"].any():
+        return None
+    return chart_html(
+        name,
+        wide=late.claims_by_failure_month(frame, layout=WIDE),
+        narrow=late.claims_by_failure_month(frame.tail(12), layout=NARROW),
+        summary=(
+            "One bar for each month of failure: full up to the claims reported by the "
+            "cut-off, striped up to those expected finally, with the interval as a "
+            "whisker and the share reported above it. The line across a bar is "
+            "the figure that the report of that month first showed."
+        ),
+        table=late_table(frame),
     )
 
 

@@ -13,6 +13,7 @@ from claimlens.results import ChartColumn, ChartTable
 __all__ = [
     "build_month_table",
     "curve_table",
+    "late_table",
     "month_table",
     "point_table",
     "ranking_table",
@@ -66,7 +67,6 @@ def month_table(frame: pd.DataFrame) -> ChartTable:
         ChartColumn("month of report", "text"),
         ChartColumn("claims", "count"),
         ChartColumn("counted in the rates", "count"),
-        ChartColumn("provisional", "yes_no"),
     )
     return _table(
         columns,
@@ -75,9 +75,25 @@ def month_table(frame: pd.DataFrame) -> ChartTable:
                 "month": month_text(frame["month"]),
                 "claims": frame["claims"],
                 "counted": frame["counted"],
-                "provisional": frame["provisional"],
             }
         ),
+    )
+
+
+def late_table(frame: pd.DataFrame) -> ChartTable:
+    """Tabulate the counted claims by month of failure, seen and completed."""
+    columns = (
+        ChartColumn("month of failure", "text"),
+        ChartColumn("claims so far", "count"),
+        ChartColumn("share reported", "share"),
+        ChartColumn("expected finally", "number"),
+        ChartColumn("lower limit", "count", "lower"),
+        ChartColumn("upper limit", "count", "upper"),
+        ChartColumn("note", "text"),
+    )
+    names = ["claims", "share_reported", "completed", "lower", "upper", "note"]
+    return _table(
+        columns, frame.assign(month=month_text(frame["month"]))[["month", *names]]
     )
 
 

@@ -19,11 +19,9 @@ from claimlens.charts.panels import (
 from claimlens.charts.theme import Layout
 from claimlens.monthly_inputs import UNCLASSIFIED
 
-__all__ = ["claims_by_month", "ranking_bars"]
+__all__ = ["claims_by_month", "month_axis", "ranking_bars"]
 
-_STATES = ("complete", "provisional: reports still arriving")
 _HEIGHT = 190
-_ROOM_ABOVE = 20  # pixels above the highest bar, where the word provisional stands
 _PARTS = ("counted in the rates", "other claims")
 
 
@@ -33,24 +31,20 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
     Parameters
     ----------
     frame : DataFrame
-        ``month`` (first day), ``claims``, ``counted``, ``provisional``.
+        ``month`` (first day), ``claims``, ``counted``.
     layout : Layout
         Width of the drawing.
 
     Returns
     -------
     LayerChart
-        Bars for all claims, those that count in the rates below; provisional
-        months are pale, dashed and named in words.
+        Bars for all claims, those that count in the rates below.
     """
     wide = pd.DataFrame(
         {
             "month": month_text(frame["month"]),
             "claims": frame["claims"].astype(int),
             "counted": frame["counted"].astype(int),
-            "state": frame["provisional"]
-            .astype(bool)
-            .map({False: _STATES[0], True: _STATES[1]}),
         }
     )
     wide["other"] = wide["claims"] - wide["counted"]
@@ -61,33 +55,32 @@ def claims_by_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
         ],
         ignore_index=True,
     )
-    x = alt.X(
-        "month:O",
-        title="month of report",
-        scale=alt.Scale(domain=list(wide["month"]), paddingInner=0.25),
-        axis=alt.Axis(
-            values=month_labels(
-                list(wide["month"]), room=4 if layout.is_narrow else 13
-            ),
-            labelAngle=0,
-            labelOverlap=False,
-        ),
-    )
     most = max(int(wide["claims"].max()), 4)
-    y_scale = alt.Scale(
-        domain=[0, most * _HEIGHT / (_HEIGHT - _ROOM_ABOVE)], nice=False
-    )
     return layered(
-        [_month_bars(data, x, y_scale), _provisional_word(wide, x)],
+        [_month_bars(data, month_axis(wide["month"], "month of report", layout), most)],
         width=layout.width,
         height=_HEIGHT,
         description="Bars: claims by month of report, counted and other claims.",
     )
 
 
-def _month_bars(data: pd.DataFrame, x: alt.X, y_scale: alt.Scale) -> alt.Chart:
-    """Draw the stacked bars; provisional ones pale with a dashed edge."""
-    provisional = f"datum.state != '{_STATES[0]}'"
+def month_axis(months: pd.Series, title: str, layout: Layout) -> alt.X:
+    """Return the axis of months, some of them labelled, for bars."""
+    domain = list(months)
+    return alt.X(
+        "month:O",
+        title=title,
+        scale=alt.Scale(domain=domain, paddingInner=0.25),
+        axis=alt.Axis(
+            values=month_labels(domain, room=4 if layout.is_narrow else 13),
+            labelAngle=0,
+            labelOverlap=False,
+        ),
+    )
+
+
+def _month_bars(data: pd.DataFrame, x: alt.X, most: int) -> alt.Chart:
+    """Draw the stacked bars."""
     bars = alt.Chart(data).mark_bar(stroke=theme.MARK, strokeWidth=1)
     drawn: alt.Chart = bars.encode(
         x=x,
@@ -95,7 +88,7 @@ def _month_bars(data: pd.DataFrame, x: alt.X, y_scale: alt.Scale) -> alt.Chart:
             "n:Q",
             title="claims a month",
             axis=alt.Axis(tickMinStep=1),
-            scale=y_scale,
+            scale=alt.Scale(domain=[0, most * 1.06], nice=False),
             stack="zero",
         ),
         color=alt.Color(
@@ -104,28 +97,13 @@ def _month_bars(data: pd.DataFrame, x: alt.X, y_scale: alt.Scale) -> alt.Chart:
             scale=alt.Scale(domain=_PARTS, range=[theme.MARK, theme.SOFT]),
         ),
         order=alt.Order("place:Q"),
-        opacity=alt.condition(provisional, alt.value(0.5), alt.value(1)),
-        strokeDash=alt.condition(provisional, alt.value([3, 2]), alt.value([1, 0])),
         tooltip=[
             alt.Tooltip("month:N", title="month"),
             alt.Tooltip("claims:Q", title="claims", format=","),
             alt.Tooltip("counted:Q", title="counted in the rates", format=","),
-            alt.Tooltip("state:N", title="state"),
         ],
     )
     return drawn
-
-
-def _provisional_word(wide: pd.DataFrame, x: alt.X) -> alt.Chart:
-    """Write the word above the provisional months."""
-    rows = wide[wide["state"] == _STATES[1]]
-    text = alt.Chart(rows.tail(1)[["month"]]).mark_text(
-        align="right", baseline="bottom", dx=6, color=theme.QUIET
-    )
-    written: alt.Chart = text.encode(
-        x=x, y=alt.value(_ROOM_ABOVE - 5), text=alt.value("provisional")
-    )
-    return written
 
 
 def ranking_bars(

@@ -6,8 +6,10 @@ and the other two read it.
 
 from claimlens.monthly_inputs.frames import COLUMNS, UNCLASSIFIED
 from claimlens.monthly_inputs.values import (
+    Backlog,
     Changes,
     InputFile,
+    LateReports,
     Meta,
     Money,
     MonthCounts,
@@ -20,8 +22,10 @@ from claimlens.monthly_inputs.values import (
 __all__ = [
     "COLUMNS",
     "UNCLASSIFIED",
+    "Backlog",
     "Changes",
     "InputFile",
+    "LateReports",
     "Meta",
     "Money",
     "MonthCounts",

@@ -22,7 +22,12 @@ _RATE_COLUMNS = (
 COLUMNS: dict[str, tuple[str, ...]] = {
     name: tuple(columns.split())
     for name, columns in {
-        "claims_by_month": "month claims counted provisional",
+        "claims_by_month": "month claims counted",
+        "late_months": (
+            "month claims share_reported completed lower upper first_shown "
+            "last_shown restated note"
+        ),
+        "delays": "delay_months claims share_reported lower upper",
         "classes": "class claims",
         "ranking": "component claims units_failed repeats cost currency share",
         "rates_by_model_year": "component model_year " + _RATE_COLUMNS,
@@ -51,7 +56,7 @@ _LIFE_FIGURES = COLUMNS["life"][3:15]
 _COUNTS = frozenset(
     {
         *("claims", "counted", "units", "units_failed", "units_old_enough"),
-        *("repeats", "failures", "units_shipped", *_ACCOUNT_COUNTS),
+        *("repeats", "failures", "units_shipped", "delay_months", *_ACCOUNT_COUNTS),
     }
 )
 _FIGURES = frozenset(
@@ -59,16 +64,17 @@ _FIGURES = frozenset(
         *("share", "cost", "rate", "lower", "upper", "effective_n"),
         *("plain_rate", "plain_lower", "plain_upper", "at_months", "months"),
         *("at_risk", "fit_p_value", "rate_per_thousand", "model_year"),
+        *("share_reported", "completed", "first_shown", "last_shown"),
         *_LIFE_FIGURES,
     }
 )
-_FLAGS = frozenset({"mature", "provisional", "beyond"})
+_FLAGS = frozenset({"mature", "restated", "beyond"})
 _DATES = frozenset({"month", "build_month"})
 _TEXTS = frozenset({"component", "class", "model", "note", "file", "kind"})
 # rows are set in this order, so that no byte depends on how they arrived
 _ORDER = (
     *("component", "model", "currency", "model_year", "month", "build_month"),
-    *("at_months", "months"),
+    *("at_months", "months", "delay_months"),
 )
 _AS_GIVEN = frozenset({"classes", "account"})  # their order is the sender's to choose
 

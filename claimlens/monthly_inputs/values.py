@@ -11,8 +11,10 @@ from claimlens.errors import ReportError
 from claimlens.monthly_inputs.frames import COLUMNS, settled
 
 __all__ = [
+    "Backlog",
     "Changes",
     "InputFile",
+    "LateReports",
     "Meta",
     "Money",
     "MonthCounts",
@@ -190,6 +192,50 @@ class Quality:
     unknown_serial_bound: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class Backlog:
+    """A day on which a large part of a month's reports arrived.
+
+    Parameters
+    ----------
+    reported_on : date
+        The day.
+    claims, of_month : int
+        Reports of that day and of its month.
+    """
+
+    reported_on: date
+    claims: int
+    of_month: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateReports:
+    """What tells how late reports come.
+
+    Parameters
+    ----------
+    claims : int
+        Claims with a failure date that told it; too few leave the months as they
+        are.
+    fewest : int
+        Claims that it takes.
+    undated_share : float
+        Of the counted claims of the last two years, those without a failure date,
+        0 to 1: they stand at their report.
+    speed_changed : bool
+        Whether the last year's reports came at another speed than those before.
+    backlogs : tuple of Backlog
+        Oldest first.
+    """
+
+    claims: int
+    fewest: int
+    undated_share: float
+    speed_changed: bool
+    backlogs: tuple[Backlog, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonthlyInputs:
     """Everything on the page of the month.
@@ -202,8 +248,14 @@ class MonthlyInputs:
         Current claims at the cut-off; equals the sum over ``classes``.
     claims_by_month : DataFrame
         One row a calendar month of report, gapless and rising: ``month`` (its
-        first day), ``claims`` (all), ``counted`` (in the rates),
-        ``provisional`` (reports still arriving).
+        first day), ``claims`` (all), ``counted`` (in the rates). A month of
+        report is complete: what is still to come is reported later.
+    late : LateReports
+        What tells how late reports come.
+    late_months : DataFrame
+        Columns of ``lag``: counted claims by month of failure, completed.
+    delays : DataFrame
+        Columns of ``lag --delays``: share reported by months of delay.
     classes : DataFrame
         One row a class of claims: ``class`` (label), ``claims``.
     ranking : DataFrame
@@ -242,6 +294,9 @@ class MonthlyInputs:
     quality: Quality
     claims_read: int
     claims_by_month: pd.DataFrame
+    late: LateReports
+    late_months: pd.DataFrame
+    delays: pd.DataFrame
     classes: pd.DataFrame
     ranking: pd.DataFrame
     rates_by_model_year: pd.DataFrame

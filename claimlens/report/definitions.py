@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
+from claimlens.report.late_section import DEFINITION
 
-__all__ = ["CAUTIONS", "definitions", "provisional"]
+__all__ = ["CAUTIONS", "definitions"]
 
 #: Usual cautions, common practice, no source; local codes come first.
 CAUTIONS = (
@@ -19,26 +20,13 @@ CAUTIONS = (
 )
 
 
-def provisional(months: int) -> str:
-    """Say how many months are provisional, and what that means."""
-    if not months:
-        return "No month is marked as provisional."
-    which = "The last month is" if months == 1 else f"The last {months} months are"
-    return (
-        f"{which} provisional: reports are still arriving, so these counts are lower "
-        "bounds."
-    )
-
-
-def definitions(meta: Meta, provisional_months: int) -> tuple[tuple[str, str], ...]:
+def definitions(meta: Meta) -> tuple[tuple[str, str], ...]:
     """Return terms and their meaning, in the order of the page.
 
     Parameters
     ----------
     meta : Meta
         Cut-off, coverage and level of confidence.
-    provisional_months : int
-        Months at the end whose reports are still arriving.
     """
     level = formats.decimal_text(100 * meta.confidence, 0)
     day = formats.day(meta.as_of)
@@ -93,7 +81,7 @@ def definitions(meta: Meta, provisional_months: int) -> tuple[tuple[str, str], .
             "Enough units have reached that age, and their reports have arrived. Any "
             "other figure is shown as too young to trust, with the reason.",
         ),
-        ("Provisional", provisional(provisional_months)),
+        ("Reports still to come", DEFINITION),
         (
             "Shape, scale, B1 and B10",
             "Weibull shape (β) tells how the risk moves with age: below 1 it falls "

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.monthly_inputs import Money, MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.late_section import seen_so_far, undated_failures
 
 __all__ = [
     "changes",
@@ -101,8 +102,8 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
         )
     sentences.append(
         f"{_number(now.first_failures, 'first failure', 'first failures')} of {month} "
-        f"{'is' if now.first_failures == 1 else 'are'} known so far (provisional: "
-        "reports are still arriving)."
+        f"{'is' if now.first_failures == 1 else 'are'} known so far. "
+        + (seen_so_far(inputs) or "More may still be reported.")
     )
     sentences.append(
         f"The claims reported in {month} cost {money_text(now.cost)}"
@@ -124,6 +125,7 @@ def decisions(inputs: MonthlyInputs) -> tuple[str, ...]:
             _new_in_top_five,
             _unclassified,
             _unknown_serials,
+            undated_failures,
             _rejected,
         )
         for sentence in rule(inputs)

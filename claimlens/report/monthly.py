@@ -88,7 +88,7 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
         changes_table=monthly_tables.changes(inputs),
         decisions=findings.decisions(inputs),
         sections=monthly_sections.sections(inputs, charts),
-        definitions=definitions(meta, int(inputs.claims_by_month["provisional"].sum())),
+        definitions=definitions(meta),
         classes=monthly_tables.classes(inputs),
         inputs_table=monthly_tables.inputs_read(inputs),
         provenance=_provenance(inputs),

@@ -9,7 +9,7 @@ import pandas as pd
 from claimlens.analysis import comparisons
 from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.report import findings, formats, monthly_tables
-from claimlens.report.definitions import provisional
+from claimlens.report.late_section import late_section
 from claimlens.report.view import SectionView, TableView, figure
 from claimlens.results import ChartHtml
 
@@ -22,6 +22,7 @@ def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
     """Build every section below the first screen, in the order of the page."""
     return (
         _by_month(inputs, charts),
+        late_section(inputs, charts),
         _ranking(inputs, charts),
         _by_model_year(inputs, charts),
         _by_age(inputs),
@@ -48,19 +49,20 @@ def _by_month(inputs: MonthlyInputs, charts: Charts) -> SectionView:
             f"Claims of every class by month of report, {first} to {last}; "
             f"{_cut_off(inputs)}."
         )
-        complete = frame[~frame["provisional"].astype(bool)].tail(12)
-        if len(complete):
-            said.append(
-                f"The last {len(complete)} complete months brought "
-                f"{formats.count(int(complete['claims'].min()))} to "
-                f"{formats.count(int(complete['claims'].max()))} claims each, "
-                f"{formats.count(int(complete['claims'].sum()))} in all, of which "
-                f"{formats.count(int(complete['counted'].sum()))} count in the rates."
-            )
-        said.append(provisional(int(frame["provisional"].sum())))
+        recent = frame.tail(12)
+        said.append(
+            f"The last {len(recent)} months brought "
+            f"{formats.count(int(recent['claims'].min()))} to "
+            f"{formats.count(int(recent['claims'].max()))} claims each, "
+            f"{formats.count(int(recent['claims'].sum()))} in all, of which "
+            f"{formats.count(int(recent['counted'].sum()))} count in the rates."
+            if len(recent) > 1
+            else f"One month brought {formats.count(int(recent['claims'].sum()))} "
+            "claims."
+        )
     return SectionView(
         id="months",
-        heading="Claims by month",
+        heading="Claims by month of report",
         basis=basis,
         reading=(
             "More claims need not mean worse units: the fleet grows and ages. Compare "

@@ -63,7 +63,7 @@ def changes(inputs: MonthlyInputs) -> TableView:
 
     rows = (
         row("claims reported", "claims_reported"),
-        row("first failures, provisional", "first_failures", compared=False),
+        row("first failures known so far", "first_failures", compared=False),
         row("claims open at the end", "open_claims"),
         row("units in service at the end", "units_in_service"),
         (

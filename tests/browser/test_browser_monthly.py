@@ -65,22 +65,22 @@ def test_the_page_asks_for_nothing_but_itself(browser: Browser, page: Path) -> N
 
 def test_charts_become_live_where_scripts_run(browser: Browser, page: Path) -> None:
     browser.open(page)
-    assert browser.value(STATES) == ["live", "-"] * 6
-    assert browser.value(SHOWN) == 6
+    assert browser.value(STATES) == ["live", "-"] * 7
+    assert browser.value(SHOWN) == 7
     assert browser.value("document.querySelectorAll('.chart canvas').length") == 0
 
 
 def test_pictures_are_there_with_scripts_off(browser: Browser, page: Path) -> None:
     browser.open(page, scripts=False)
     assert browser.value(STATES) == ["-"] * 12
-    assert browser.value(SHOWN) == 6
+    assert browser.value(SHOWN) == 7
     assert browser.complaints() == []
 
 
 def test_pictures_stay_where_the_library_fails(browser: Browser, folder: Path) -> None:
     browser.open(folder / "fails.html")
-    assert browser.value(STATES) == ["static", "-"] * 6
-    assert browser.value(SHOWN) == 6
+    assert browser.value(STATES) == ["static", "-"] * 7
+    assert browser.value(SHOWN) == 7
     assert browser.complaints() == []
 
 
@@ -94,7 +94,7 @@ def test_the_hint_is_shown_only_where_charts_are_alive(
     browser.open(page, scripts=False)
     assert browser.value(shown) == 0
     browser.open(page)
-    assert browser.value(shown) == 6
+    assert browser.value(shown) == 7
 
 
 def test_picture_and_live_chart_have_the_same_size(
@@ -144,14 +144,14 @@ def test_the_page_never_scrolls_sideways(
 ) -> None:
     browser.open(page, width=width, height=844)
     assert browser.value("document.documentElement.scrollWidth") <= width
-    assert browser.value(SHOWN) == 6
+    assert browser.value(SHOWN) == 7
 
 
 def test_a_phone_gets_its_own_drawings_and_they_come_to_life(
     browser: Browser, page: Path
 ) -> None:
     browser.open(page, width=390, height=844)
-    assert browser.value(STATES) == ["-", "live"] * 6
+    assert browser.value(STATES) == ["-", "live"] * 7
     smallest = browser.value(
         "Math.min(...[...document.querySelectorAll('.chart-narrow svg')].map(s =>"
         " s.getBoundingClientRect().width / s.viewBox.baseVal.width))"
@@ -167,7 +167,7 @@ def test_every_figure_has_a_summary_and_its_table(browser: Browser, page: Path) 
         "f.querySelector('figcaption').innerText.length,"
         "f.querySelectorAll('details table tbody tr').length])"
     )
-    assert len(figures) == 6
+    assert len(figures) == 7
     assert all(words > 100 and rows >= 14 for words, rows in figures)
 
 
@@ -182,7 +182,7 @@ def test_the_accessibility_tree_names_each_picture(
         if node.get("role", {}).get("value") in ("image", "img")
         and not node.get("ignored")
     ]
-    assert len(named) == 6
+    assert len(named) == 7
     assert all(len(name) > 60 for name in named)
 
 
@@ -225,7 +225,7 @@ def test_a_phone_that_turns_gets_the_wide_drawings_alive(
         mobile=False,
     )
     browser.wait(f"{STATES}.every(state => state === 'live')")
-    assert browser.value(SHOWN) == 6
+    assert browser.value(SHOWN) == 7
 
 
 @pytest.mark.parametrize("letter", [False, True], ids=["A4", "Letter"])

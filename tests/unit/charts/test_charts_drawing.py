@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Iterator
 
@@ -13,7 +14,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from claimlens.charts import embed, lives, panels, rates, theme, volume
+from claimlens.charts import embed, late, lives, panels, rates, theme, volume
 from claimlens.charts.monthly import build
 from claimlens.charts.theme import NARROW, WIDE
 from claimlens.monthly_inputs import MonthlyInputs
@@ -21,6 +22,7 @@ from claimlens.results import ChartHtml
 
 NAMES = [
     "claims-by-month",
+    "claims-by-failure-month",
     "ranking",
     "rate-by-model-year",
     "rate-by-build-month",
@@ -130,11 +132,40 @@ def test_sample_sizes_are_visible(charts: dict[str, ChartHtml]) -> None:
     assert ">496 failures; shape 1.4</text>" in charts["probability-plot"].svg
 
 
-def test_provisional_months_carry_the_word_in_the_picture(
+def test_late_months_carry_their_share_and_a_key_in_words(
     charts: dict[str, ChartHtml],
 ) -> None:
-    assert ">provisional</text>" in charts["claims-by-month"].svg
-    assert charts["claims-by-month"].svg.count('stroke-dasharray="3,2"') == 6
+    svg = charts["claims-by-failure-month"].svg
+    for share in ("35", "75", "90", "95", "98"):
+        assert f">{share}\N{NO-BREAK SPACE}%</text>" in svg
+    assert "Striped: still to come, with its interval." in svg
+
+
+def test_late_months_are_drawn_up_to_what_is_expected(inputs: MonthlyInputs) -> None:
+    frame = inputs.late_months
+    spec = late.claims_by_failure_month(frame, layout=WIDE).to_dict()
+    marks = [layer["mark"]["type"] for layer in spec["layer"]]
+    assert marks.count("rule") == 1
+    assert marks.count("tick") == 2
+    scale = spec["layer"][0]["encoding"]["y"]["scale"]["domain"]
+    assert scale[0] == 0
+    assert scale[1] > frame["upper"].max()
+    stripes = spec["datasets"][spec["layer"][2]["data"]["name"]]
+    for row in frame.tail(5).to_dict("records"):
+        month = f"{row['month']:%Y-%m}"
+        heights = [item["above"] for item in stripes if item["month"] == month]
+        assert all(row["claims"] < at < row["completed"] for at in heights)
+    assert len([item for item in stripes if item["month"] == "2026-03"]) > 5
+
+
+def test_without_a_known_lag_the_bars_stand_alone(inputs: MonthlyInputs) -> None:
+    frame = inputs.late_months.assign(
+        completed=math.nan, lower=math.nan, upper=math.nan, share_reported=math.nan
+    )
+    for layout in (WIDE, NARROW):
+        spec = late.claims_by_failure_month(frame, layout=layout).to_dict()
+        assert {layer["mark"]["type"] for layer in spec["layer"]} == {"bar"}
+        assert embed.to_svg(late.claims_by_failure_month(frame, layout=layout))
 
 
 def test_young_rates_are_told_by_shape_and_word(charts: dict[str, ChartHtml]) -> None:

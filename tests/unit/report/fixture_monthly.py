@@ -10,8 +10,10 @@ import numpy as np
 import pandas as pd
 
 from claimlens.monthly_inputs import (
+    Backlog,
     Changes,
     InputFile,
+    LateReports,
     Meta,
     Money,
     MonthCounts,
@@ -322,11 +324,17 @@ def build(**changes: object) -> MonthlyInputs:
                 "month": months,
                 "claims": volume,
                 "counted": [round(claims * 0.8) for claims in volume],
-                "provisional": [
-                    index >= len(months) - 3 for index in range(len(months))
-                ],
             }
         ),
+        late=LateReports(
+            claims=2_914,
+            fewest=20,
+            undated_share=0.04,
+            speed_changed=False,
+            backlogs=(Backlog(date(2025, 8, 29), 61, 140),),
+        ),
+        late_months=_late_months(),
+        delays=_delays(),
         classes=pd.DataFrame(
             {
                 "class": ["counted", *left_out],
@@ -345,6 +353,50 @@ def build(**changes: object) -> MonthlyInputs:
         account=_account(),
     )
     return replace(inputs, **changes)  # type: ignore[arg-type]  # fields by name
+
+
+SHARES = (0.35, 0.75, 0.90, 0.95, 0.98, 1.0)
+
+
+def _late_months() -> pd.DataFrame:
+    rows = []
+    months = pd.date_range("2024-04-01", "2026-03-01", freq="MS")
+    for index, month in enumerate(months):
+        ago = len(months) - 1 - index
+        final = 100 + 10 * (index % 4)
+        share = SHARES[min(ago, 5)]
+        claims = round(final * share)
+        half = 2 * math.sqrt(final * (1 - share)) / share
+        rows.append(
+            {
+                "month": month,
+                "claims": claims,
+                "share_reported": share,
+                "completed": claims / share,
+                "lower": max(claims, round(claims / share - half)),
+                "upper": round(claims / share + half),
+                "first_shown": round(final * SHARES[0]) if ago < 6 else None,
+                "last_shown": round(final * SHARES[min(ago - 1, 5)]) if ago else None,
+                "restated": 0 < ago < 6,
+                "note": "less than half reported: no trend can be read"
+                if share < 0.5
+                else "",
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _delays() -> pd.DataFrame:
+    shares = [*SHARES, *[1.0] * 7]
+    return pd.DataFrame(
+        {
+            "delay_months": range(13),
+            "claims": [1020, 1165, 437, 146, 88, 58, *[0] * 7],
+            "share_reported": shares,
+            "lower": [max(share - 0.02, 0.0) for share in shares],
+            "upper": [min(share + 0.02, 1.0) for share in shares],
+        }
+    )
 
 
 def _predelivery() -> pd.DataFrame:

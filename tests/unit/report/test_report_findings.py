@@ -9,8 +9,10 @@ import pandas as pd
 import pytest
 
 from claimlens.analysis import comparisons
+from claimlens.charts import monthly as monthly_charts
 from claimlens.monthly_inputs import MonthlyInputs, Quality, Thresholds
 from claimlens.report import findings
+from claimlens.report.late_section import late_section
 
 
 @pytest.fixture
@@ -171,7 +173,7 @@ def test_first_failures_of_the_last_month_are_not_compared(
 ) -> None:
     """Fewer reports so far must not read as fewer failures."""
     (sentence,) = [t for t in findings.changes(inputs) if "first failure" in t]
-    assert "provisional" in sentence
+    assert "seen about 35" in sentence
     assert "131" not in sentence
     assert "fewer" not in sentence
 
@@ -204,3 +206,60 @@ def test_a_long_list_ends_with_how_many_more(inputs: MonthlyInputs) -> None:
     said = findings.decisions(replace(inputs, rates_by_model_year=many))
     assert sum("model year 2024" in text for text in said) == 5
     assert any("3 more components have a model year" in text for text in said)
+
+
+def test_undated_failures_are_asked_for_only_where_they_are_many(
+    inputs: MonthlyInputs,
+) -> None:
+    assert not any("failure date" in said for said in findings.decisions(inputs))
+    many = replace(inputs, late=replace(inputs.late, undated_share=0.27))
+    (sentence,) = [t for t in findings.decisions(many) if "failure date" in t]
+    assert plain(sentence).startswith("27 %")
+
+
+def test_another_reporting_speed_and_too_few_claims_are_said(
+    inputs: MonthlyInputs,
+) -> None:
+    def said(month: MonthlyInputs) -> str:
+        figure = late_section(month, monthly_charts.build(month)).figure
+        assert figure is not None
+        return plain(" ".join(figure.findings))
+
+    assert "speed changed" not in said(inputs)
+    other = replace(inputs, late=replace(inputs.late, speed_changed=True))
+    assert "Reporting speed changed" in said(other)
+    few = replace(inputs, late=replace(inputs.late, claims=7))
+    assert "Only 7 claims tell how late reports come, 20 are needed" in said(few)
+    assert "we have seen" not in said(few)
+
+
+def test_a_month_less_than_half_reported_is_compared_with_no_other(
+    inputs: MonthlyInputs,
+) -> None:
+    """The last month, 35 % reported, would be the lowest by far."""
+    frame = inputs.late_months.copy()
+    frame.loc[frame.index[-1], ["completed", "lower", "upper"]] = 7.0
+    month = replace(inputs, late_months=frame)
+    figure = late_section(month, monthly_charts.build(month)).figure
+    assert figure is not None
+    (sentence,) = [t for t in figure.findings if "at least half" in t]
+    assert "100 to 130" in sentence
+
+
+def test_a_month_that_is_wholly_reported_needs_no_word(inputs: MonthlyInputs) -> None:
+    frame = inputs.late_months.assign(share_reported=1.0)
+    whole = replace(inputs, late_months=frame)
+    said = plain(" ".join(findings.changes(whole)))
+    assert "we have seen" not in said
+    assert "More may still be reported." in said
+
+
+def test_months_counted_back_from_a_day_within_one_say_so(
+    inputs: MonthlyInputs,
+) -> None:
+    frame = inputs.late_months.assign(
+        month=inputs.late_months["month"] + pd.Timedelta(days=15)
+    )
+    section = late_section(replace(inputs, late_months=frame), {})
+    assert "each begins on day 16" in section.basis
+    assert "each begins" not in late_section(inputs, {}).basis

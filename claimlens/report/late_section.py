@@ -1,0 +1,230 @@
+"""The section on reports that are still to come, and its sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+
+import pandas as pd
+
+from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.report import formats
+from claimlens.report.formats import MISSING, PER_CENT
+from claimlens.report.view import (
+    SectionView,
+    TableView,
+    figure,
+    number_columns,
+    text_columns,
+)
+from claimlens.results import ChartHtml
+
+__all__ = ["DEFINITION", "late_section", "seen_so_far", "undated_failures"]
+
+#: Months of the table of restated figures.
+_RESTATED = 6
+# a month of which less is reported is in no sentence that compares months
+_MOSTLY = 0.5
+_UNDATED = 0.2
+_BACKLOGS = 3
+_WHOLE = 0.9995
+
+#: How the page completes the late months.
+DEFINITION = (
+    "A claim is reported some time after its failure, so the last months of failure "
+    "are still incomplete. How late reports come is read from the months of failure "
+    "and of report of the claims of the last two years, with allowance for those that "
+    "the cut-off still hides. The claims of a month divided by the share reported are "
+    "those expected finally; the interval holds the number that will be seen, chance "
+    "and the doubt about the share included. The claims themselves are never altered. "
+    "Months of which less than a fifth is reported are not completed, and of which "
+    "less than half is, are compared with no other. A figure is marked as restated "
+    "where the report before this one showed another."
+)
+
+
+def late_section(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> SectionView:
+    """Build the section: months of failure seen, completed, and as shown before."""
+    frame = inputs.late_months
+    has_claims = bool(frame["claims"].any())
+    basis = f"Claims that count in the rates; cut-off {formats.day(inputs.meta.as_of)}."
+    if len(frame):
+        first, last = (_day(frame["month"].iloc[place]) for place in (0, -1))
+        basis = (
+            "Claims that count in the rates by month of failure, "
+            f"{formats.month_name(first)} to {formats.month_name(last)}; cut-off "
+            f"{formats.day(inputs.meta.as_of)}."
+        )
+        if last.day != 1:
+            basis += (
+                f" Months are counted back from the cut-off, so each begins on day "
+                f"{last.day} of the month named."
+            )
+    return SectionView(
+        id="late",
+        heading="Failures by month, with reports still to come",
+        basis=basis,
+        reading=(
+            "Fewer claims in the last months mean late reports before anything else: "
+            "read the striped bars with their intervals.",
+        ),
+        figure=figure(
+            charts,
+            "claims-by-failure-month",
+            caption="Claims by month of failure, so far and expected finally",
+            findings=list(_findings(inputs)),
+        ),
+        tables=(_restated(frame), *_delays(inputs)) if has_claims else (),
+        empty="No claim of the last two years counts in the rates.",
+    )
+
+
+def seen_so_far(inputs: MonthlyInputs) -> str:
+    """Say how much of the last month's failures has been reported; may be empty."""
+    frame = inputs.late_months
+    if frame.empty or pd.isna(frame["share_reported"].iloc[-1]):
+        return ""
+    row = frame.iloc[-1]
+    if row["share_reported"] >= _WHOLE:
+        return ""
+    return (
+        f"Of the failures of {formats.month_name(_day(row['month']))} we have seen "
+        f"about {_per_cent(row['share_reported'])}."
+    )
+
+
+def undated_failures(inputs: MonthlyInputs) -> Iterator[str]:
+    """Ask for failure dates where many claims have none."""
+    share = inputs.late.undated_share
+    if share > _UNDATED:
+        yield (
+            f"{_per_cent(share)} of the claims that count, of the last two years, have "
+            "no failure date and stand at their report: every age on this page then "
+            "contains the time until the report. Ask for the failure date in the "
+            "export."
+        )
+
+
+def _findings(inputs: MonthlyInputs) -> Iterator[str]:
+    frame, late = inputs.late_months, inputs.late
+    if late.claims < late.fewest:
+        yield (
+            f"Only {formats.count(late.claims)} claims tell how late reports come, "
+            f"{formats.count(late.fewest)} are needed: the bars are what was reported, "
+            "and the last of them will grow."
+        )
+        return
+    said = seen_so_far(inputs)
+    if said:
+        row = frame.iloc[-1]
+        yield said
+        if not pd.isna(row["completed"]):
+            yield (
+                f"{formats.count(row['claims'])} claims are known, "
+                f"{formats.count(row['completed'])} ({_range(row)}) are expected "
+                "finally."
+            )
+    told = frame[(frame["share_reported"] >= _MOSTLY) & frame["completed"].notna()]
+    recent = told.tail(12)
+    if len(recent) > 1:
+        yield (
+            f"The last {len(recent)} months of which at least half is reported have "
+            f"{formats.count(recent['completed'].min())} to "
+            f"{formats.count(recent['completed'].max())} claims each, those still to "
+            "come included."
+        )
+    if late.speed_changed:
+        yield (
+            "Reporting speed changed: the failures of the last year were reported at "
+            "another speed than those of the year before, and only they tell the share "
+            "reported."
+        )
+    yield from _backlogs(inputs)
+
+
+def _backlogs(inputs: MonthlyInputs) -> Iterator[str]:
+    days = inputs.late.backlogs[-_BACKLOGS:]
+    for day in days:
+        month = formats.month_name(day.reported_on)
+        yield (
+            f"Backlog: {formats.count(day.claims)} of the "
+            f"{formats.count(day.of_month)} claims reported in {month} came on "
+            f"{formats.day(day.reported_on)}."
+        )
+    more = len(inputs.late.backlogs) - len(days)
+    if more:
+        yield f"{formats.count(more)} earlier days brought a backlog, too."
+
+
+def _restated(frame: pd.DataFrame) -> TableView:
+    """Set the first figure of a month beside the present one and the final one."""
+    rows = [
+        (
+            formats.month_name(_day(row["month"])),
+            formats.count(row["first_shown"]),
+            formats.count(row["last_shown"]),
+            formats.count(row["claims"]),
+            formats.count(row["completed"]),
+            _range(row),
+            _per_cent(row["share_reported"]),
+            "yes" if row["restated"] else "no",
+        )
+        for row in frame.tail(_RESTATED).iloc[::-1].to_dict("records")
+    ]
+    return TableView(
+        "restated-table",
+        "Claims by month of failure: as first shown, as shown by the report before "
+        "this one, now, and expected finally",
+        text_columns("month of failure")
+        + number_columns(
+            "first shown", "shown last month", "now", "expected finally", "interval"
+        )
+        + number_columns("share reported")
+        + text_columns("restated"),
+        tuple(rows),
+    )
+
+
+def _delays(inputs: MonthlyInputs) -> tuple[TableView, ...]:
+    """Tabulate the share reported by months of delay, until it is whole."""
+    frame = inputs.delays.dropna(subset=["share_reported"])
+    if frame.empty:
+        return ()
+    whole = int((frame["share_reported"] < _WHOLE).sum()) + 1
+    rows = tuple(
+        (
+            formats.count(row["delay_months"]),
+            formats.count(row["claims"]),
+            formats.rate(row["share_reported"], PER_CENT),
+            formats.interval(row["lower"], row["upper"], PER_CENT),
+        )
+        for row in frame.head(whole).to_dict("records")
+    )
+    return (
+        TableView(
+            "delays-table",
+            "Share of the claims reported within so many months after the month of "
+            f"failure, as {formats.count(inputs.late.claims)} claims tell it; shares "
+            "in per cent",
+            text_columns("months after")
+            + number_columns("claims that came then", "share reported", "interval"),
+            rows,
+        ),
+    )
+
+
+def _range(row: Mapping[str, float] | pd.Series) -> str:
+    lower, upper = row["lower"], row["upper"]
+    if pd.isna(lower) or pd.isna(upper):
+        return MISSING
+    return f"{formats.count(lower)}–{formats.count(upper)}"
+
+
+def _per_cent(share: float) -> str:
+    if pd.isna(share):
+        return MISSING
+    return f"{formats.decimal_text(100 * share, 0)}{PER_CENT.suffix}"
+
+
+def _day(value: pd.Timestamp) -> date:
+    return date(value.year, value.month, value.day)
