@@ -72,7 +72,7 @@ def test_charts_become_live_where_scripts_run(browser: Browser, page: Path) -> N
 
 def test_pictures_are_there_with_scripts_off(browser: Browser, page: Path) -> None:
     browser.open(page, scripts=False)
-    assert browser.value(STATES) == ["-"] * 12
+    assert browser.value(STATES) == ["-"] * 14
     assert browser.value(SHOWN) == 7
     assert browser.complaints() == []
 
