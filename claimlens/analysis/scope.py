@@ -18,18 +18,15 @@ from claimlens.analysis.cover_terms import put_cover
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
 from claimlens.analysis.reporting import Reporting, read_reporting
+from claimlens.analysis.sales_lag import put_sales_lag
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
-from claimlens.stats.lag import truncated_lag
 from claimlens.tables import KINDS
 
 __all__ = ["Scope", "cut_off", "open_known", "prepare"]
-
-_FEWEST_DATED = 20
-_LAG_STEP = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +130,7 @@ def prepare(
         notes += ("no unit register: claims only, no rate",)
     else:
         _check_filters(session, wanted)
-    n_lag_units = _put_sales_lag(session, as_of)
+    sales_lag = put_sales_lag(session, as_of)
     session.run("intermediate/int_service", {"as_of": as_of})
     cover = watch_cover(session, settings, as_of)
     put_carriers(session, as_of)
@@ -142,7 +139,7 @@ def prepare(
         as_known=question.as_known,
         wanted=wanted,
         notes=notes + cover.notes,
-        n_lag_units=n_lag_units,
+        n_lag_units=sales_lag.n_units,
         dates_at_random=_dates_at_random(session, as_of),
         reporting=read_reporting(session, settings, as_of),
         covered=cover.covered,
@@ -267,38 +264,3 @@ def _dates_at_random(session: Session, as_of: date) -> bool:
     quiet_dated = int(row["n_quiet_dated"]) / quiet
     claimed_dated = int(row["n_claimed_dated"]) / claimed if claimed else quiet_dated
     return quiet_dated >= 0.5 and claimed_dated - quiet_dated <= 0.2
-
-
-def _put_sales_lag(session: Session, as_of: date) -> int:
-    """Estimate the sales lag of the units with both dates; return their number."""
-    seen = session.frame("intermediate/int_sales_lags", {"as_of": as_of})
-    n_units = int(seen["n_units"].sum())
-    if n_units == 0:
-        lags, weights = np.array([0]), np.array([0.0])
-        typical = 0
-    else:
-        lags, weights = truncated_lag(
-            seen["lag_days"], seen["horizon_days"], seen["n_units"]
-        )
-        typical = int(lags[np.searchsorted(np.cumsum(weights), 0.5)])
-        if n_units < _FEWEST_DATED:
-            lags, weights = np.array([typical]), np.array([1.0])
-    table = pd.DataFrame({"lag_days": lags, "weight": weights})
-    # weekly steps: a finer lag moves no rate, and the spread rows stay few
-    table["step"] = table["lag_days"] // _LAG_STEP
-    table["moment"] = table["lag_days"] * table["weight"]
-    steps = table.groupby("step", as_index=False)[["weight", "moment"]].sum()
-    mean = np.divide(
-        steps["moment"],
-        steps["weight"],
-        out=np.zeros(len(steps)),
-        where=steps["weight"].to_numpy() > 0,
-    )
-    session.put(
-        "sales_lag",
-        pd.DataFrame(
-            {"lag_days": np.rint(mean).astype(int), "weight": steps["weight"]}
-        ),
-    )
-    session.put("typical_lag", pd.DataFrame({"days": [typical]}))
-    return n_units

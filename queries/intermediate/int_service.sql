@@ -1,16 +1,19 @@
 -- When each unit came into service: as registered, as a claim says, or spread over
--- the sales lag, which a unit with a claim cannot have exceeded.
+-- the sales lag of its model and region (else of its region, else of all), which a
+-- unit with a claim cannot have exceeded.
 -- grain:  one row per unit and possible in-service date; the weights of a unit
 --         add up to 1, or to its chance of having been sold; they are decimals,
 --         so that their sums do not depend on the order of rows
--- reads:  int_units, sales_lag (lag_days, weight)
+-- reads:  int_units, sales_lags (lag_group, lag_days, weight), sales_lag_groups (model,
+--         region, lag_group; of every model where it is '')
 -- params: as_of (date)
 create or replace temp table int_service as
 with lags as (
     select
-        sales_lag.lag_days,
-        cast(sales_lag.weight as decimal(18, 15)) as weight
-    from sales_lag
+        sales_lags.lag_group,
+        sales_lags.lag_days,
+        cast(sales_lags.weight as decimal(18, 15)) as weight
+    from sales_lags
 ),
 
 undated as (
@@ -18,8 +21,15 @@ undated as (
         units.serial_key,
         units.left_works_on,
         least(coalesce(units.first_failed_on, $as_of), $as_of) as latest_on,
-        units.first_failed_on is not null as is_known_sold
+        units.first_failed_on is not null as is_known_sold,
+        coalesce(own.lag_group, regional.lag_group, 0) as lag_group
     from int_units as units
+    left join sales_lag_groups as own
+        on
+            units.model = own.model
+            and coalesce(units.region, '') = own.region
+    left join sales_lag_groups as regional
+        on regional.model = '' and coalesce(units.region, '') = regional.region
     where
         units.in_service_date is null
         and units.claimed_in_service_date is null
@@ -37,7 +47,8 @@ spread as (
     from undated
     inner join lags  -- only lags that end by then are possible
         on
-            undated.left_works_on + cast(lags.lag_days as integer)
+            undated.lag_group = lags.lag_group
+            and undated.left_works_on + cast(lags.lag_days as integer)
             <= undated.latest_on
 ),
 

@@ -177,18 +177,41 @@ def test_a_unit_is_watched_to_the_first_of_its_ends(
 
 
 def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
-    desk.given("sales_lag", "lag_days integer, weight double", (10, 0.25), (40, 0.75))
+    desk.given(
+        "sales_lags",
+        "lag_group integer, lag_days integer, weight double",
+        (0, 10, 0.25),
+        (0, 40, 0.75),
+        (1, 20, 1.0),
+        (2, 30, 1.0),
+    )
+    desk.given(
+        "sales_lag_groups",
+        "model varchar, region varchar, lag_group integer",
+        ("", "South", 1),
+        ("M", "South", 2),
+    )
     desk.given(
         "int_units",
         "serial_key varchar, in_service_date date, claimed_in_service_date date, "
-        "left_works_on date, first_failed_on date",
-        ("dated", date(2025, 1, 5), None, date(2025, 1, 1), None),
-        ("told by a claim", None, date(2025, 1, 6), date(2025, 1, 1), None),
-        ("old", None, None, date(2025, 1, 1), None),
-        ("young", None, None, date(2025, 2, 15), None),
-        ("failed early", None, None, date(2025, 1, 1), date(2025, 1, 20)),
-        ("future", date(2025, 4, 1), None, date(2025, 1, 1), None),
-        ("no date at all", None, None, None, None),
+        "left_works_on date, first_failed_on date, model varchar, region varchar",
+        ("dated", date(2025, 1, 5), None, date(2025, 1, 1), None, "M", "South"),
+        (
+            "told by a claim",
+            None,
+            date(2025, 1, 6),
+            date(2025, 1, 1),
+            None,
+            "M",
+            "North",
+        ),
+        ("old", None, None, date(2025, 1, 1), None, "M", "North"),
+        ("young", None, None, date(2025, 2, 15), None, None, None),
+        ("failed early", None, None, date(2025, 1, 1), date(2025, 1, 20), "M", ""),
+        ("future", date(2025, 4, 1), None, date(2025, 1, 1), None, "M", ""),
+        ("no date at all", None, None, None, None, "M", "South"),
+        ("of its group", None, None, date(2025, 1, 1), None, "M", "South"),
+        ("of its region", None, None, date(2025, 1, 1), None, "N", "South"),
     )
     desk.run("intermediate/int_service", {"as_of": date(2025, 2, 28)})
     rows = desk.rows(
@@ -198,6 +221,8 @@ def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
     assert rows == [
         ("dated", date(2025, 1, 5), 1.0),
         ("failed early", date(2025, 1, 11), 1.0),
+        ("of its group", date(2025, 1, 31), 1.0),
+        ("of its region", date(2025, 1, 21), 1.0),
         ("old", date(2025, 1, 11), 0.25),
         ("old", date(2025, 2, 10), 0.75),
         ("told by a claim", date(2025, 1, 6), 1.0),
@@ -291,12 +316,13 @@ def test_report_and_failure_months_are_counted_apart(desk: Desk) -> None:
 def test_lags_of_units_not_yet_sold_cannot_be_seen(desk: Desk) -> None:
     desk.given(
         "int_units",
-        "left_works_on date, in_service_date date",
-        (date(2025, 1, 1), date(2025, 1, 11)),
-        (date(2025, 1, 1), date(2025, 1, 11)),
-        (date(2025, 1, 1), date(2025, 3, 1)),  # after the cut-off
-        (date(2025, 1, 9), date(2025, 1, 5)),  # before it left the works
-        (None, date(2025, 1, 5)),
+        "model varchar, region varchar, left_works_on date, in_service_date date",
+        ("M", None, date(2025, 1, 1), date(2025, 1, 11)),
+        ("M", "", date(2025, 1, 1), date(2025, 1, 11)),
+        ("M", "South", date(2025, 1, 1), date(2025, 1, 11)),
+        ("M", "", date(2025, 1, 1), date(2025, 3, 1)),  # after the cut-off
+        ("M", "", date(2025, 1, 9), date(2025, 1, 5)),  # before it left the works
+        ("M", "", None, date(2025, 1, 5)),
     )
     rows = desk.run("intermediate/int_sales_lags", {"as_of": date(2025, 2, 1)})
-    assert rows == [(10, 31, 2)]
+    assert rows == [("M", "", 10, 31, 2), ("M", "South", 10, 31, 1)]
