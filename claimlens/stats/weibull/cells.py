@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,11 @@ __all__ = ["Cells", "Prepared", "prepare"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+
+# tables of this many bounds stay in the cache of one core, so that the time of a
+# fit grows with the number of segments and no faster
+_BLOCK_CELLS = 48_000
+_FEWEST_ROWS = 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +77,12 @@ class Cells:
         if full.size:
             result[full] = np.add.reduceat(values, self.start[full])
         return result
+
+    def blocks(self) -> Iterator[Indices]:
+        """Yield the segments in stretches whose tables fit a fast memory."""
+        size = max(_FEWEST_ROWS, _BLOCK_CELLS // max(self.bounds.size, 1))
+        for start in range(0, self.n_segments, size):
+            yield np.arange(start, min(start + size, self.n_segments))
 
     def take(self, segments: Indices) -> Cells:
         """Return the cells of some segments, in that order; repeats allowed."""

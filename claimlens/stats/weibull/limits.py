@@ -121,13 +121,21 @@ def limits(
         The same, with infinity.
     """
     half = float(special.chdtri(1.0, 1.0 - confidence)) / 2.0
+    results = np.full((2, cells.n_segments), np.nan)
+    for block in cells.blocks():
+        sound = block[best.converged[block]]
+        if sound.size:
+            results[:, sound] = _of_block(
+                cells.take(sound), best.take(sound), figure.take(sound), half
+            )
+    return results[0], results[1]
+
+
+def _of_block(cells: Cells, best: Maximum, figure: Figure, half: float) -> Floats:
+    """Return lower and upper limits, (2, S), of segments that have a maximum."""
     size = cells.n_segments
-    results = np.full((2, size), np.nan)
-    sound = np.flatnonzero(best.converged)
-    if sound.size == 0:
-        return results[0], results[1]
-    both = np.concatenate([sound, sound])
-    side = np.repeat([-1.0, 1.0], sound.size)
+    both = np.tile(np.arange(size), 2)
+    side = np.repeat([-1.0, 1.0], size)
     goal = best.value[both] - half
     part, wanted = cells.take(both), figure.take(both)
     k, m = best.k[both], best.m[both]
@@ -147,8 +155,7 @@ def limits(
         # both ways to a limit call one beyond this span open
         far = np.abs(found - centre) > SPAN
         found = np.where(far, side * np.inf, found)
-    results[0, sound], results[1, sound] = found[: sound.size], found[sound.size :]
-    return results[0], results[1]
+    return np.asarray(found.reshape(2, size))
 
 
 def _search(

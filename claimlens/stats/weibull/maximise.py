@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,8 +132,26 @@ def maximise(cells: Cells, k: Floats | None = None) -> Maximum:
     Maximum
         Segments that did not converge say so.
     """
-    size = cells.n_segments
-    k = np.ones(size) if k is None else k.copy()
+    first = np.ones(cells.n_segments) if k is None else k
+    parts = [_of_block(cells.take(block), first[block]) for block in cells.blocks()]
+    if len(parts) == 1:
+        return parts[0]
+
+    def joined(name: str) -> NDArray[Any]:
+        return np.concatenate([getattr(part, name) for part in parts] or [first])
+
+    return Maximum(
+        k=joined("k"),
+        m=joined("m"),
+        value=joined("value"),
+        converged=joined("converged").astype(bool),
+        edge=joined("edge").astype(np.int64),
+    )
+
+
+def _of_block(cells: Cells, k: Floats) -> Maximum:
+    """Maximise for the segments of one block."""
+    size, k = cells.n_segments, k.copy()
     m = solve_m(cells, k, _first_m(cells, k), rounds=4)
     converged = np.zeros(size, dtype=bool)
     active = np.arange(size)
