@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 from claimlens.stats.checks import confidence_of, finite_of, refuse
 
@@ -29,7 +29,7 @@ Floats = NDArray[np.float64]
 
 # a spread at these bounds is no estimate: all rates alike, or a tail nobody sees
 _SPREAD_BOUNDS = (1e-3, 3.0)
-_POLISHING_STEPS = 8
+_MOST_STEPS, _HALVINGS = 200, 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +86,10 @@ class UsageRates:
         if (distance <= 0).any():
             raise refuse("distances must be above 0", distance.min())
         # not yet past the distance at the end of day 0, 1, ...
-        within = np.stack(
-            [self.share_within(np.arange(n_days + 1.0), x) for x in distance]
-        ).reshape(distance.size, n_days + 1)
-        return np.asarray(-np.diff(within, axis=1))
+        with np.errstate(divide="ignore"):
+            days = np.log(np.arange(n_days + 1.0))
+        rate = np.log(distance)[:, None] - days - np.log(self.median)
+        return np.asarray(-np.diff(special.ndtr(rate / self.spread), axis=1))
 
     def tilted(self, power: float) -> UsageRates:
         """Return the rates when each unit counts with its rate to a power.
@@ -202,23 +202,8 @@ def _fitted(rate: Floats, cut: Floats, level: float) -> UsageFit:
     spread = float(rate.std())
     if spread < _SPREAD_BOUNDS[0]:
         return UsageFit(rates=None, n=rate.size, note="all usage rates are alike")
-    found = optimize.minimize(
-        lambda at: tuple(-part for part in _likelihood(at, rate, cut)[:2]),
-        np.array([rate.mean(), np.log(spread)]),
-        jac=True,
-        method="L-BFGS-B",
-        bounds=[(None, None), tuple(np.log(_SPREAD_BOUNDS))],
-    )
-    at = np.asarray(found.x, dtype=np.float64)
+    at = _peak(rate, cut)
     value, _, curvature = _likelihood(at, rate, cut)
-    for _ in range(_POLISHING_STEPS):  # to the last digit
-        value, slope, curvature = _likelihood(at, rate, cut)
-        if not _is_peak(curvature) or np.abs(slope).max() < 1e-9 * rate.size:
-            break
-        better = at - np.linalg.solve(curvature, slope)
-        if _likelihood(better, rate, cut)[0] < value:
-            break
-        at = better
     if at[1] > np.log(_SPREAD_BOUNDS[1]) - 1e-6 or not _is_peak(curvature):
         return UsageFit(
             rates=None,
@@ -237,6 +222,34 @@ def _fitted(rate: Floats, cut: Floats, level: float) -> UsageFit:
         spread_error=float(errors[1] * np.exp(at[1])),
         log_likelihood=value,
     )
+
+
+def _peak(rate: Floats, cut: Floats) -> Floats:
+    """Climb to the peak of the likelihood, or to the bounds of the spread.
+
+    Newton's steps, turned uphill where the surface is not yet a hill, and halved
+    until they gain.
+    """
+    at = np.array([rate.mean(), np.log(rate.std())])
+    lowest, highest = np.log(_SPREAD_BOUNDS)
+    value, slope, curvature = _likelihood(at, rate, cut)
+    for _ in range(_MOST_STEPS):
+        if np.abs(slope).max() < 1e-10 * rate.size:
+            break
+        values, axes = np.linalg.eigh(curvature)
+        uphill = axes @ ((axes.T @ slope) / np.maximum(np.abs(values), 1e-8))
+        step = uphill * min(1.0, 1.0 / np.abs(uphill).max())
+        for _ in range(_HALVINGS):
+            tried = at + step
+            tried[1] = min(max(tried[1], lowest), highest)
+            found = _likelihood(tried, rate, cut)
+            if found[0] > value:
+                break
+            step = step / 2
+        else:
+            break  # no gain left to be had
+        at, (value, slope, curvature) = tried, found
+    return at
 
 
 def _is_peak(curvature: Floats) -> bool:
