@@ -60,10 +60,13 @@ class Cover:
         Class 1, 2, ...; class 0 is a cover without a limit by distance.
     notes : tuple of str
         What a reader of any number must know.
+    distance_notes : tuple of str
+        Those of them that tell how limits by distance are allowed for.
     """
 
     classes: tuple[DistanceClass, ...]
     notes: tuple[str, ...]
+    distance_notes: tuple[str, ...]
 
     def covered(self, n_ages: int) -> Floats:
         """Return the share of units within their distance limit by day of age.
@@ -136,8 +139,8 @@ def watch_cover(session: Session, settings: Settings, as_of: date) -> Cover:
             "count_outside_coverage": counting.outside_coverage,
         },
     )
-    notes += _recording_notes(session, counting.recorded_from)
-    return Cover(classes=classes, notes=notes)
+    recording = _recording_notes(session, counting.recorded_from)
+    return Cover(classes=classes, notes=notes + recording, distance_notes=notes)
 
 
 def _settle_repairs(session: Session, as_of: date, late: dict[str, int]) -> None:

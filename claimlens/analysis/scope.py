@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from difflib import get_close_matches
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.component_names import known_components, nearest_component
-from claimlens.analysis.cover import watch_cover
+from claimlens.analysis.cover import Cover, watch_cover
 from claimlens.analysis.cover_terms import put_cover
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
@@ -50,9 +50,8 @@ class Scope:
         claims, so that the dated units speak for all.
     reporting : Reporting
         Share of failures reported by days after the failure.
-    covered : callable
-        For a number of ages A, the share of units within their distance limit on
-        each day of age: shape (D, A), a row for each class of limit.
+    cover : Cover
+        Limits by distance, and the share of units within them by age.
     """
 
     as_of: date
@@ -62,7 +61,14 @@ class Scope:
     n_lag_units: int
     dates_at_random: bool
     reporting: Reporting
-    covered: Callable[[int], NDArray[np.float64]]
+    cover: Cover
+
+    def covered(self, n_ages: int) -> NDArray[np.float64]:
+        """Return the share of units within their distance limit by day of age.
+
+        Shape (D, A), a row for each class of limit.
+        """
+        return self.cover.covered(n_ages)
 
 
 def open_known(session: Session, as_known: date | None) -> None:
@@ -142,7 +148,7 @@ def prepare(
         n_lag_units=sales_lag.n_units,
         dates_at_random=_dates_at_random(session, as_of),
         reporting=read_reporting(session, settings, as_of),
-        covered=cover.covered,
+        cover=cover,
     )
 
 

@@ -8,7 +8,7 @@ from claimlens.db import Session
 from claimlens.settings import CoverageSettings
 from claimlens.stats.usage import UsageRates, fit_usage
 
-__all__ = ["usage_by_model"]
+__all__ = ["known_rates", "usage_by_model"]
 
 _DAYS_PER_YEAR = 365.25
 
@@ -39,7 +39,7 @@ def usage_by_model(
     from_readings: list[str] = []
     unknown: list[str] = []
     for model in sorted(models):
-        known = _known_rates(cover, model)
+        known = known_rates(cover, model)
         if known is not None:
             usage[model] = known
             continue
@@ -74,8 +74,21 @@ def usage_by_model(
     return usage, notes
 
 
-def _known_rates(cover: CoverageSettings, model: str) -> UsageRates | None:
-    """Return the rates that the settings give for a model, or for every one."""
+def known_rates(cover: CoverageSettings, model: str) -> UsageRates | None:
+    """Return the rates that the settings give for a model, or for every one.
+
+    Parameters
+    ----------
+    cover : CoverageSettings
+        With the rates.
+    model : str
+        The model; '' for none.
+
+    Returns
+    -------
+    UsageRates or None
+        Kilometres a day; None where the settings say nothing.
+    """
     given = {rate.model: rate for rate in cover.usage}
     rate = given.get(model) or given.get(None)
     if rate is None:
