@@ -12,6 +12,8 @@ from typing import Unpack
 
 import pandas as pd
 
+from claimlens.analysis.compare import compare, keep_asked, widened
+from claimlens.analysis.distance import life_by_distance, measured_by_distance
 from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.late import Report, delay_shares, late_months
 from claimlens.analysis.late_counts import checked_groups
@@ -184,9 +186,10 @@ class Answers:
         at: float | Sequence[float] | None = None,
         mean_unbiased: bool = False,
         prone: bool = False,
+        against: str = "age",
         **asked: Unpack[Asked],
     ) -> pd.DataFrame:
-        """Return Weibull lives with likelihood-ratio limits and a pattern word.
+        """Return Weibull lives with their limits and a pattern word.
 
         Parameters
         ----------
@@ -203,6 +206,9 @@ class Answers:
             Adds the shape times (r - 1) / r.
         prone : bool, default False
             Adds the share of the units that can fail at all.
+        against : {"age", "distance"}, default "age"
+            What the life is measured in. Against distance none of the options
+            above but ``by`` has a meaning.
         **asked
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
@@ -210,11 +216,27 @@ class Answers:
         Returns
         -------
         pandas.DataFrame
-            See `claimlens.analysis.life.life`.
+            See `claimlens.analysis.life.life`, or
+            `claimlens.analysis.distance.life_by_distance`.
+
+        Raises
+        ------
+        InputError
+            If ``against`` is neither, or an option does not go with distance.
         """
+        by_distance = measured_by_distance(
+            against,
+            min_failures=min_failures,
+            known_shape=known_shape,
+            at=at,
+            mean_unbiased=mean_unbiased or None,
+            prone=prone or None,
+        )
         ages = [at] if isinstance(at, int | float) else at
         question = ask(**asked)
         with self._reading(question) as (session, scope):
+            if by_distance:
+                return life_by_distance(session, self.settings, scope, by=_names(by))
             return life(
                 session,
                 self.settings,
@@ -317,6 +339,35 @@ class Answers:
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             planned = plan_earlier(session, question)
         return read_earlier(self._reading, question, planned, by)
+
+    def compare(
+        self,
+        *,
+        by: str | Sequence[str] = ("component", "model"),
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return each segment against all the others at equal ages, ranked.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component", "model")
+            Grouping; with a component or failure mode in it, each of them is a table
+            of its own.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`. A filter on what is compared keeps
+            some rows; their figures stay those against all the others.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.compare.compare`.
+        """
+        groups = _names(by)
+        question, rows = widened(ask(**asked), groups)
+        with self._reading(question) as (session, scope):
+            result = compare(session, self.settings, scope, by=groups)
+        return keep_asked(result, rows)
 
 
 def _names(by: str | Sequence[str]) -> tuple[str, ...]:

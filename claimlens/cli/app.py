@@ -12,6 +12,7 @@ import typer
 
 import claimlens
 from claimlens.cli import files, jobs, questions
+from claimlens.cli.compare_command import compare_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.tally_command import tally_command
@@ -34,6 +35,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "lag": lag_command,
     "repeats": repeats_command,
     "tally": tally_command,
+    "compare": compare_command,
     "run": jobs.run_command,
 }
 
