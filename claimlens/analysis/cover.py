@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.usage_rates import usage_by_model
+from claimlens.analysis.usage_rates import ModelUsage, usage_by_model
 from claimlens.db import Session
 from claimlens.settings import CoverageSettings, Settings
 from claimlens.stats.usage import UsageRates
@@ -41,13 +41,13 @@ class DistanceClass:
         Their model; '' for none.
     limit_km : float
         Distance at which the cover ends.
-    rates : UsageRates
-        Kilometres a day.
+    usage : ModelUsage
+        How far they go.
     """
 
     model: str
     limit_km: float
-    rates: UsageRates
+    usage: ModelUsage
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,15 +81,37 @@ class Cover:
         ndarray, shape (D, A)
             One row for each class; row 0 is all ones.
         """
+        return self.moved("", np.zeros(2), n_ages)
+
+    def moved(self, model: str, by: Floats, n_ages: int) -> Floats:
+        """Return `covered` with the usage rates of one model moved.
+
+        Parameters
+        ----------
+        model : str
+            Whose rates are moved.
+        by : ndarray, shape (2,)
+            What is added to the logarithms of their median and of their spread.
+        n_ages : int
+            Days of age A.
+
+        Returns
+        -------
+        ndarray, shape (D, A)
+            As `covered`.
+        """
         # a unit on day d of its life is d and a half days old in the mean
         ages = np.arange(n_ages) + 0.5
         rows = [np.ones(n_ages)]
-        rows += [each.rates.share_within(ages, each.limit_km) for each in self.classes]
+        for each in self.classes:
+            rates = each.usage.rates
+            if each.model == model:
+                rates = UsageRates(
+                    median=rates.median * float(np.exp(by[0])),
+                    spread=rates.spread * float(np.exp(by[1])),
+                )
+            rows.append(rates.share_within(ages, each.limit_km))
         return np.stack(rows)
-
-    def unlimited(self, n_ages: int) -> Floats:
-        """Return `covered` as if no cover ended by distance."""
-        return np.ones((len(self.classes) + 1, n_ages))
 
 
 def watch_cover(session: Session, settings: Settings, as_of: date) -> Cover:

@@ -17,6 +17,7 @@ from claimlens.analysis.counts import (
 )
 from claimlens.analysis.maturity import judge
 from claimlens.analysis.scope import Scope
+from claimlens.analysis.usage_effect import with_usage_error
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
@@ -134,6 +135,10 @@ def _chunk_rates(
         units=chunk.planned.sum(axis=1),
         confidence=confidence,
     )
+    if counts.has_distance_limit:
+        share = with_usage_error(
+            share, counts, chunk, scope.cover, confidence=confidence
+        )
     plain_lower, plain_upper = wilson(
         np.minimum(whole.failed_old_enough, whole.old_enough),
         whole.old_enough,

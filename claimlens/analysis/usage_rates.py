@@ -2,20 +2,39 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from claimlens.db import Session
 from claimlens.settings import CoverageSettings
 from claimlens.stats.usage import UsageRates, fit_usage
 
-__all__ = ["known_rates", "usage_by_model"]
+__all__ = ["ModelUsage", "known_rates", "usage_by_model"]
 
 _DAYS_PER_YEAR = 365.25
 
 
+@dataclass(frozen=True, slots=True)
+class ModelUsage:
+    """Usage rates of a model, and how well they are known.
+
+    Parameters
+    ----------
+    rates : UsageRates
+        Kilometres a day.
+    covariance : ndarray, shape (2, 2)
+        Of the errors of ln median and ln spread; zeros for rates that are set.
+    """
+
+    rates: UsageRates
+    covariance: NDArray[np.float64]
+
+
 def usage_by_model(
     session: Session, cover: CoverageSettings, models: set[str]
-) -> tuple[dict[str, UsageRates], tuple[str, ...]]:
+) -> tuple[dict[str, ModelUsage], tuple[str, ...]]:
     """Return kilometres a day by model: as set, or as the claims' readings tell.
 
     Parameters
@@ -29,19 +48,19 @@ def usage_by_model(
 
     Returns
     -------
-    usage : dict of str to UsageRates
+    usage : dict of str to ModelUsage
         A model whose rates nobody can tell is not in it.
     notes : tuple of str
         Where the rates come from, what is assumed, and what they cannot tell.
     """
     readings = session.frame("marts/usage_readings")
-    usage: dict[str, UsageRates] = {}
+    usage: dict[str, ModelUsage] = {}
     from_readings: list[str] = []
     unknown: list[str] = []
     for model in sorted(models):
         known = known_rates(cover, model)
         if known is not None:
-            usage[model] = known
+            usage[model] = ModelUsage(known, np.zeros((2, 2)))
             continue
         mine = readings[readings["model"] == model]
         fit = fit_usage(
@@ -53,7 +72,7 @@ def usage_by_model(
         if fit.rates is None:
             unknown.append(f"{model or 'no model'}: {fit.note}")
         else:
-            usage[model] = fit.rates
+            usage[model] = ModelUsage(fit.rates, fit.covariance)
             from_readings.append(
                 f"{model or 'no model'} {fit.rates.median * _DAYS_PER_YEAR:,.0f} km a "
                 f"year in the median ({fit.n} readings)"

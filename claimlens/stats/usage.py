@@ -15,7 +15,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -118,6 +118,8 @@ class UsageFit:
         Normal limits on the logarithms; NaN without an estimate.
     log_median_error, spread_error : float
         Standard errors of ln median and of the spread.
+    covariance : ndarray, shape (2, 2)
+        Of the errors of ln median and ln spread.
     log_likelihood : float
         Of the logarithms of the rates.
     note : str
@@ -130,6 +132,7 @@ class UsageFit:
     spread_interval: tuple[float, float] = (np.nan, np.nan)
     log_median_error: float = np.nan
     spread_error: float = np.nan
+    covariance: Floats = field(default_factory=lambda: np.full((2, 2), np.nan))
     log_likelihood: float = np.nan
     note: str = ""
 
@@ -210,7 +213,8 @@ def _fitted(rate: Floats, cut: Floats, level: float) -> UsageFit:
             n=rate.size,
             note="the limit hides so many units that their rates cannot be told",
         )
-    errors = np.sqrt(np.diag(np.linalg.inv(-curvature)))
+    covariance: Floats = np.linalg.inv(-curvature).astype(np.float64)
+    errors = np.sqrt(np.diag(covariance))
     z = float(special.ndtri(0.5 + level / 2))
     low, high = np.exp(at - z * errors), np.exp(at + z * errors)
     return UsageFit(
@@ -220,6 +224,7 @@ def _fitted(rate: Floats, cut: Floats, level: float) -> UsageFit:
         spread_interval=(float(low[1]), float(high[1])),
         log_median_error=float(errors[0]),
         spread_error=float(errors[1] * np.exp(at[1])),
+        covariance=covariance,
         log_likelihood=value,
     )
 

@@ -1,0 +1,120 @@
+"""What rates are uncertain by because usage rates are only estimated."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claimlens.analysis.count_tables import Counts, SegmentChunk
+from claimlens.analysis.cover import Cover
+from claimlens.stats.intervals import wilson
+from claimlens.stats.survival import ShareFailed
+
+__all__ = ["with_usage_error"]
+
+Floats = NDArray[np.float64]
+
+
+def with_usage_error(
+    share: ShareFailed,
+    counts: Counts,
+    chunk: SegmentChunk,
+    cover: Cover,
+    *,
+    confidence: float,
+) -> ShareFailed:
+    """Widen the limits of shares failed by the error of the usage rates.
+
+    The exposure behind a share is weighted by the share of units still within
+    their distance limit, which the usage rates of each model tell. Their errors
+    are carried to the share to first order (the delta method), added to its
+    variance, and the effective number of units becomes what gives that variance.
+
+    Parameters
+    ----------
+    share : ShareFailed
+        Of the segments of the chunk.
+    counts : Counts
+        The chunk is from.
+    chunk : SegmentChunk
+        Failures and exposure.
+    cover : Cover
+        Limits by distance, usage rates and their covariance.
+    confidence : float
+        Two-sided level of the limits.
+
+    Returns
+    -------
+    ShareFailed
+        The same shares, their limits no narrower.
+    """
+    extra = _variance(share.at, counts, chunk, cover)
+    spread = share.share * (1.0 - share.share)
+    size = share.effective_n
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fewer = spread / (spread / size + extra)
+    known = share.reached & (extra > 0) & (spread > 0) & np.isfinite(fewer)
+    fewer = np.where(known, fewer, size)
+    n = np.where(known, fewer, 1.0)
+    lower, upper = wilson(np.where(known, share.share, 0.0) * n, n, confidence)
+    return replace(
+        share,
+        lower=np.where(known, lower, share.lower),
+        upper=np.where(known, upper, share.upper),
+        effective_n=fewer,
+    )
+
+
+def _variance(at: Floats, counts: Counts, chunk: SegmentChunk, cover: Cover) -> Floats:
+    """Return the variance that usage rates add to each share, shape (s, K)."""
+    passed = chunk.exposed + chunk.failures
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # S = prod e / (e + d), so that d ln S / d e = d / (e (e + d))
+        pull = np.where(
+            (chunk.failures > 0) & (chunk.exposed > 0),
+            chunk.failures / (chunk.exposed * passed),
+            0.0,
+        )
+        log_left = np.where(passed > 0, np.log1p(-chunk.failures / passed), 0.0)
+    left = np.exp(np.cumsum(log_left, axis=1))
+    last = np.searchsorted(counts.ages, at, side="right") - 1
+    variance = np.zeros((len(chunk.rows), len(at)))
+    for model, covariance in _estimated(cover).items():
+        own = _of_model(counts, cover, model)
+        values, axes = np.linalg.eigh(covariance)
+        for value, axis in zip(values, axes.T, strict=True):
+            step = np.sqrt(max(value, 0.0)) * axis
+            there, back = (
+                _exposed(own, chunk, cover.moved(model, sign * step, len(counts.ages)))
+                for sign in (1.0, -1.0)
+            )
+            moved = left * np.cumsum(pull * (there - back) / 2.0, axis=1)
+            variance += np.where(last >= 0, moved[:, np.maximum(last, 0)], 0.0) ** 2
+    return variance
+
+
+def _estimated(cover: Cover) -> dict[str, Floats]:
+    """Return the covariance of each model whose rates are estimated."""
+    return {
+        each.model: each.usage.covariance
+        for each in cover.classes
+        if each.usage.covariance.any()
+    }
+
+
+def _of_model(counts: Counts, cover: Cover, model: str) -> Counts:
+    """Return what the units of one model with a limit add to the counts."""
+    classes = [n + 1 for n, each in enumerate(cover.classes) if each.model == model]
+    return replace(
+        counts,
+        stays=counts.stays.take(np.isin(counts.stays.distance, classes)),
+        events=counts.events[counts.events["distance"].isin(classes)],
+    )
+
+
+def _exposed(counts: Counts, chunk: SegmentChunk, covered: Floats) -> Floats:
+    """Return the exposure of the chunk's segments under other shares covered."""
+    chances = replace(counts.chances, covered=covered)
+    return replace(counts, chances=chances).take(chunk.rows).exposed
