@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from reference_rows import assert_published, assert_row, dataset, rows
-from scipy import stats
+from scipy import optimize, stats
 
 from claimlens.stats import weibull
 
@@ -96,6 +96,15 @@ def test_nist_handbook_digits_are_met() -> None:
     assert_published(ROWS["W01"], [fit.shape, fit.scale, fit.log_likelihood])
 
 
+@pytest.mark.parametrize(
+    ("name", "key"), [("bearings", "W03"), ("bearing_cage", "W05")]
+)
+def test_published_digits_of_the_bearings_are_met(name: str, key: str) -> None:
+    """Lieblein, Zelen 1956; Meeker, Escobar 1998, ch. 8 (digits from memory)."""
+    fit = _fit(name)
+    assert_published(ROWS[key], [fit.shape, fit.scale])
+
+
 def test_nist_handbook_mean_and_deviation_follow_from_the_fit() -> None:
     row, fit = ROWS["W13"], _fit("nist")
     life = stats.weibull_min(fit.shape, scale=fit.scale)
@@ -123,6 +132,58 @@ def test_known_shape_gives_the_chi_square_limits(key: str) -> None:
         [expected["lower_time_censored"], expected["chi2_2r"][1]],
     )
     assert_row(row, 10 * fit.scale**shape, expected["total"])
+    # a test stopped at its last failure has 2 r degrees of freedom at both ends
+    stopped = fit.scale * (20 / stats.chi2.ppf([0.975, 0.025], 20)) ** (1 / shape)
+    assert_row(row, stopped, expected["chi2_2r"])
+
+
+@pytest.mark.parametrize("key", ["W17", "W18"])
+def test_known_shape_has_the_likelihood_ratio_limits_of_r(key: str) -> None:
+    """At both of them the likelihood lies half a chi-square quantile lower."""
+    row = ROWS[key]
+    shape = row["inputs"]["shape"]
+    fit = weibull.fit(*_nist(), shape=shape)
+    ages, fails, left = (np.asarray(part, dtype=float) for part in _nist())
+
+    def gap(log_scale: float) -> float:
+        life = stats.weibull_min(shape, scale=np.exp(log_scale))
+        at = (fails * life.logpdf(ages) + left * life.logsf(ages)).sum()
+        return float(2 * (fit.log_likelihood - at) - stats.chi2.ppf(0.95, 1))
+
+    best = np.log(fit.scale)
+    ends = [
+        np.exp(optimize.brentq(gap, *sorted((best, best + side)), xtol=1e-13))
+        for side in (-1.0, 1.0)
+    ]
+    assert_row(row, ends, row["expected"]["lr_interval"])
+
+
+@pytest.mark.parametrize("failures", [0, 1, 2, 5, 40])
+@pytest.mark.parametrize("shape", [0.7, 1.0, 1.5, 3.0])
+def test_known_shape_is_exact_for_any_number_of_failures(
+    failures: int, shape: float
+) -> None:
+    """Nelson 1985; for shape 1 the exponential case. Common practice for time ends.
+
+    W is the sum of age**shape over all units, failed or not.
+    """
+    ages = np.arange(1.0, failures + 2) * 3.0
+    fails = np.r_[np.ones(failures), 0.0]
+    left = np.r_[np.zeros(failures), 25.0]
+    fit = weibull.fit(ages, fails, left, shape=shape)
+    total = ((fails + left) * ages**shape).sum()
+    low, high = fit.scale_interval
+    if failures == 0:
+        assert low == pytest.approx((total / 2.995732274) ** (1 / shape), rel=1e-9)
+        assert (high, np.isnan(fit.scale)) == (np.inf, True)
+        return
+    assert fit.scale == pytest.approx((total / failures) ** (1 / shape), rel=1e-10)
+    for found, tail, freedom in (
+        (low, 0.975, 2 * failures + 2),
+        (high, 0.025, 2 * failures),
+    ):
+        exact = (2 * total / stats.chi2.ppf(tail, freedom)) ** (1 / shape)
+        assert found == pytest.approx(exact, rel=1e-10)
 
 
 def test_known_shape_without_failures_has_a_one_sided_limit() -> None:
