@@ -22,6 +22,7 @@ __all__ = [
     "RateSettings",
     "ReportSettings",
     "Section",
+    "ShipmentSettings",
     "WorkspaceSettings",
 ]
 
@@ -83,7 +84,16 @@ class RateSettings(Section):
     mature_completeness: Annotated[float, Field(ge=0, le=1)] = 0.9
     lag_claims: Annotated[int, Field(ge=1)] = 20
     lag_group_claims: Annotated[int, Field(ge=1)] = 200
-    provisional_months: Annotated[int, Field(ge=0, le=24)] = 3
+
+
+class ShipmentSettings(Section):
+    """What is known of units that no register names.
+
+    ``sales_lag_months``: mean time from shipment to first use; it wins over what
+    claims or other models tell.
+    """
+
+    sales_lag_months: Annotated[float, Field(ge=0, le=60)] | None = None
 
 
 class LifeSettings(Section):

@@ -47,14 +47,18 @@ def study(repeats: int = 4000, seed: int = 20240607) -> list[dict[str, Any]]:
     for rate in (5, 20, 100):
         rng = np.random.default_rng([seed, rate])
         final, counts, horizons = draw(rng, rate, repeats)
+        covered = np.empty((repeats, _OPEN))
         shares = np.empty((repeats, LONGEST + 1))
         spread = np.empty((repeats, LONGEST + 1))
         for i in range(repeats):
             table = lag_table(counts[i], horizons)
             shares[i], spread[i] = table.share, table.log_variance
+            lower, upper = (limit[:_OPEN] for limit in table.limits(0.95))
+            covered[i] = (lower <= TRUE_SHARE[:_OPEN]) & (TRUE_SHARE[:_OPEN] <= upper)
         row: dict[str, Any] = {"claims a month": rate, "repeats": repeats}
         for lag in range(3):
             row[f"G({lag})"] = float(shares[:, lag].mean())
+        row["95% limits of G"] = float(covered.mean())
         for level in (0.95, 0.90):
             inside = np.empty((repeats, _OPEN))
             for lag in range(_OPEN):
@@ -64,8 +68,10 @@ def study(repeats: int = 4000, seed: int = 20240607) -> list[dict[str, Any]]:
                 )
                 truth = final[:, month]
                 inside[:, lag] = (found.lower <= truth) & (truth <= found.upper)
-            row[f"{level:.0%} limits"] = float(inside.mean())
-            row[f"{level:.0%}, last month"] = float(inside[:, 0].mean())
+            row[f"{level:.0%} limits of counts"] = float(inside.mean())
+            if level == 0.95:
+                for lag in range(_OPEN):
+                    row[f"{lag} months ago"] = float(inside[:, lag].mean())
         rows.append(row)
     return rows
 

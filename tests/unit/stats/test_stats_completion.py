@@ -120,5 +120,6 @@ def test_limits_hold_their_level_in_a_small_study(
     for row in rows:
         assert abs(row["G(0)"] - 0.35) < 0.01
         assert abs(row["G(1)"] - 0.75) < 0.01
-        assert 0.93 < row["95% limits"] < 0.985
-        assert 0.88 < row["90% limits"] < 0.97
+        assert 0.92 < row["95% limits of G"] < 0.98
+        assert 0.93 < row["95% limits of counts"] < 0.985
+        assert 0.88 < row["90% limits of counts"] < 0.97
