@@ -177,6 +177,10 @@ def life_command(
             "--mean-unbiased", help="Adds the shape times (r - 1) / r, without limits."
         ),
     ] = False,
+    against: Annotated[
+        str,
+        typer.Option("--against", help="What the life is measured in: age, distance."),
+    ] = "age",
     as_of: AsOfOption = None,
     as_known: AsKnownOption = None,
     model: ModelOption = None,
@@ -207,5 +211,6 @@ def life_command(
                 at=ages_of(at),
                 mean_unbiased=mean_unbiased,
                 prone=prone,
+                against=against,
             )
         deliver(result, form, output, replace)
