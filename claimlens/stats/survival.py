@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from claimlens.stats.checks import ages_of, confidence_of, counts_of, refuse
+from claimlens.stats.curve_limits import Limits, first_age, transformed_limits
 from claimlens.stats.intervals import wilson
 from claimlens.stats.risk_sets import (
     added_by_age,
@@ -33,6 +34,8 @@ Floats = NDArray[np.float64]
 MONTH = 30.4375
 """Days in a month in service (365.25 / 12)."""
 
+_LIMITS = ("wilson", "log", "log-log")
+
 # cells of one pass over the segments; about 64 MB with its intermediate arrays
 _CHUNK_CELLS = 1_000_000
 
@@ -46,8 +49,8 @@ class SurvivalCurve:
     ages : ndarray, shape (A,)
         Distinct ages, rising.
     survival, lower, upper : ndarray, shape (A,) or (S, A)
-        Share without a failure just after the age, and its limits: Wilson on
-        the effective number of units. NaN where nobody was under observation.
+        Share without a failure just after the age, and its limits. NaN where
+        nobody was under observation.
     standard_error : ndarray, shape (A,) or (S, A)
         Greenwood's standard error of ``survival``.
     at_risk : ndarray, shape (A,) or (S, A)
@@ -63,6 +66,25 @@ class SurvivalCurve:
     standard_error: Floats
     at_risk: Floats
     effective_n: Floats
+
+    @property
+    def median(self) -> Floats:
+        """Return the first age by which at least half had failed; NaN for none.
+
+        Shape () or (S,).
+        """
+        return first_age(self.ages, self.survival, 0.5)
+
+    @property
+    def median_interval(self) -> tuple[Floats, Floats]:
+        """Return the ages at which the limits of the curve reach one half.
+
+        NaN for an open end. Brookmeyer, Crowley (1982), Biometrics 38, 29-41.
+        """
+        return (
+            first_age(self.ages, self.lower, 0.5),
+            first_age(self.ages, self.upper, 0.5),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +121,7 @@ def kaplan_meier(
     *,
     entry: ArrayLike | None = None,
     confidence: float = 0.95,
+    limits: Limits = "wilson",
 ) -> SurvivalCurve:
     """Estimate the share of units without a failure after each age.
 
@@ -116,6 +139,10 @@ def kaplan_meier(
         failure on day 0 counts.
     confidence : float, default 0.95
         Two-sided level, strictly between 0 and 1.
+    limits : {"wilson", "log", "log-log"}, default "wilson"
+        Wilson on the effective number of units, which holds its level where few
+        failed and says something before the first failure; or Greenwood's error on
+        the scale of ln S or ln(-ln S), as other programs give it.
 
     Returns
     -------
@@ -128,16 +155,20 @@ def kaplan_meier(
     ------
     InputError
         If shapes disagree, a value is negative or not finite, or an entry is
-        not below its age.
+        not below its age, or ``limits`` is none of the three.
 
     References
     ----------
     .. [1] Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481.
     .. [2] Rothman (1978), J. Chronic Dis. 31, 557-560.
     .. [3] Dorey, Korn (1987), Stat. Med. 6, 679-687.
+    .. [4] Kalbfleisch, Prentice (1980), The Statistical Analysis of Failure Time Data,
+       1.3 (the transformed limits).
     """
     age, failed, left = ages_of(ages, failures, censored)
     level = confidence_of(confidence)
+    if limits not in _LIMITS:
+        raise refuse(f"limits must be one of {', '.join(_LIMITS)}", repr(limits))
     start = _entry_of(entry, age, failed + left)
     distinct, column = np.unique(age, return_inverse=True)
     events = added_by_age(failed, column)
@@ -151,7 +182,11 @@ def kaplan_meier(
     share, greenwood = products(events, at_risk)
     size = effective_size(share, greenwood, harmonic, entered)
     size = kept_when_all_fail(size, greenwood)
-    lower, upper = wilson(share * size, size, level)
+    if limits == "wilson":
+        failed_from, failed_to = wilson(share * size, size, level)
+        lower, upper = 1.0 - failed_to, 1.0 - failed_from
+    else:
+        lower, upper = transformed_limits(1.0 - share, greenwood, level, limits)
     # Greenwood's sum is infinite once all at risk have failed; the curve is 0
     # there and its standard error is not defined
     with np.errstate(invalid="ignore"):
@@ -160,8 +195,8 @@ def kaplan_meier(
     return SurvivalCurve(
         ages=distinct,
         survival=np.where(seen, 1.0 - share, np.nan),
-        lower=np.where(seen, 1.0 - upper, np.nan),
-        upper=np.where(seen, 1.0 - lower, np.nan),
+        lower=np.where(seen, lower, np.nan),
+        upper=np.where(seen, upper, np.nan),
         standard_error=np.where(seen & np.isfinite(error), error, np.nan),
         at_risk=at_risk,
         effective_n=np.where(seen, size, np.nan),

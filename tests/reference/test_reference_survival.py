@@ -8,17 +8,19 @@ remissions), Meeker and Escobar 1998 (heat exchanger), Klein and Moeschberger
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from reference_rows import assert_published, assert_row, dataset, rows
 
 from claimlens.stats import survival
+from claimlens.stats.curve_limits import Limits
 
 ROWS = rows("survival")
 
 
-def _remission() -> survival.SurvivalCurve:
+def _remission(limits: Limits = "wilson") -> survival.SurvivalCurve:
     data = dataset("remission_6mp")
     event = np.array(data["six_mp_event"])
-    return survival.kaplan_meier(data["six_mp_weeks"], event, 1 - event)
+    return survival.kaplan_meier(data["six_mp_weeks"], event, 1 - event, limits=limits)
 
 
 def test_survival_of_the_remission_data_agrees_with_the_textbook() -> None:
@@ -39,8 +41,18 @@ def test_medians_of_the_remission_data_agree_with_the_textbook() -> None:
     row, curve = ROWS["K05"], _remission()
     weeks = dataset("remission_6mp")["placebo_weeks"]
     placebo = survival.kaplan_meier(weeks, np.ones(len(weeks)), np.zeros(len(weeks)))
-    medians = [one.ages[one.survival <= 0.5][0] for one in (curve, placebo)]
+    medians = [one.median for one in (curve, placebo)]
     assert_row(row, medians, list(row["expected"].values()))
+    assert_published(row, medians)
+
+
+@pytest.mark.parametrize("key", ["K03", "K04"])
+def test_transformed_limits_of_the_remission_data_agree_with_r(key: str) -> None:
+    row = ROWS[key]
+    curve = _remission(row["inputs"]["transform"])
+    at = np.searchsorted(curve.ages, row["inputs"]["times"])
+    found = np.stack([curve.lower[at], curve.upper[at]], axis=1)
+    assert_row(row, found, row["expected"])
 
 
 def test_life_table_of_the_heat_exchanger_agrees_with_the_textbook() -> None:
