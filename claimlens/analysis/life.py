@@ -36,6 +36,8 @@ LIFE_COLUMNS = (
 
 _SHARE_COLUMNS = ("at_months", "share_failed", "share_lower", "share_upper")
 
+_ROUNDED = (*FIGURES, *PRONE_COLUMNS, "shape_mean_unbiased", *_SHARE_COLUMNS[1:])
+
 Floats = NDArray[np.float64]
 
 
@@ -134,7 +136,10 @@ def life(
     r = table["failures"]
     table["shape_mean_unbiased"] = table["shape"] * (r - 1) / r.where(r > 0)
     shares = np.concatenate([one.shares for one in lives])
-    return _with_shares(table, shares, asked)[columns]
+    table = _with_shares(table, shares, asked)[columns]
+    figures = table.columns.intersection(_ROUNDED)
+    table[figures] = table[figures].map(_rounded)
+    return table
 
 
 def life_counts(
@@ -194,6 +199,11 @@ def _finer(
     if grouping.of_parts or "build_month" in grouping.inner:
         return None
     return life_counts(session, settings, scope, grouping.with_inner("build_month"))
+
+
+def _rounded(value: float) -> float:
+    """Drop the digits in which sums differ with the segments beside them."""
+    return float(f"{value:.12g}")
 
 
 def _with_shares(table: pd.DataFrame, shares: Floats, asked: LifeAsked) -> pd.DataFrame:
