@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from brute_force import Oracle, Rules
-from fleet_maker import Fleet, Row, random_fleet, workspace_of
+from fleet_maker import Fleet, Row, random_fleet, shuffled, workspace_of
 from repeat_recount import Recount
 
+from claimlens import handover
 from claimlens.analysis.repeat_units import UNIT_COLUMNS
 from claimlens.analysis.repeats import REPEAT_COLUMNS
 from claimlens.errors import InputError
@@ -188,6 +189,38 @@ def test_a_supplier_filter_needs_no_supplier_group(tmp_path: Path) -> None:
     one = workspace.repeats(by="component", at=12, as_of=AS_OF, **wanted)
     two = workspace.repeats(by="component,supplier", at=12, as_of=AS_OF, **wanted)
     pd.testing.assert_frame_equal(one, two.drop(columns="supplier"))
+
+
+def test_the_order_of_rows_changes_no_byte(tmp_path: Path) -> None:
+    fleet = repeating_fleet(8, n_units=60, undated=0.3)
+    one = workspace_of(fleet, tmp_path / "a", LAG)
+    two = workspace_of(shuffled(fleet, 1), tmp_path / "b", LAG)
+    for by in ("component", "model"):
+        mine, theirs = (
+            handover.to_csv(ws.repeats(by=by, at=[6, 12], as_of=AS_OF))
+            for ws in (one, two)
+        )
+        assert mine == theirs
+
+
+def test_what_came_after_the_cut_off_changes_no_byte(tmp_path: Path) -> None:
+    fleet = repeating_fleet(9, n_units=60)
+    before = workspace_of(fleet, tmp_path / "a", LAG)
+    later = AS_OF + timedelta(days=1)
+    serials = [row["serial"] for row in fleet.units]
+    for number, serial in enumerate(serials):
+        fleet.claims.append(claim(number, 0, 0) | {"serial": serial, **_on(later)})
+        fleet.units.append(unit(number, in_service_date=later))
+    after = workspace_of(fleet, tmp_path / "b", LAG)
+    for call in (
+        lambda ws: ws.repeats(at=[6, 12], as_of=AS_OF),
+        lambda ws: ws.repeat_units(least=2, as_of=AS_OF),
+    ):
+        assert handover.to_csv(call(before)) == handover.to_csv(call(after))
+
+
+def _on(day: date) -> Row:
+    return {"failed_on": day, "reported_on": day}
 
 
 def unit(number: int, **more: object) -> Row:
