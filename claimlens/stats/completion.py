@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 # deviations the weight is nil
 _NODES = 40
 _LEAST_WEIGHT = 1e-14
+_MOSTLY = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,11 @@ def complete_counts(
     Counts are whole: at 5 a month no whole-numbered interval holds its level
     exactly, and the usual one holds far more. These limits take in a count when
     the chance of one further out, and half the chance of itself, exceeds
-    (1 - confidence) / 2; they hold the level on average.
+    (1 - confidence) / 2; they hold the level on average. Where at least half is
+    reported and it may well be that none is to come, the lower limit is the
+    observed count, which can't be missed: then the upper one takes 1 - confidence.
+    (With less reported the few seen claims mislead on either side, and both limits
+    keep their half.)
 
     Parameters
     ----------
@@ -107,8 +112,10 @@ def complete_counts(
         tail = (1.0 - level) / 2.0
         count[is_told] = n / told[is_told]
         low = _first(lambda more: below(more) >= tail, n.shape)
+        # the observed count itself can't be missed: all the chance lies above
+        above = np.where((low == 0) & (told[is_told] >= _MOSTLY), 2.0 * tail, tail)
         # the last one whose upper tail is not smaller than that
-        high = _first(lambda more: below(more) > 1.0 - tail, n.shape) - 1.0
+        high = _first(lambda more: below(more) > 1.0 - above, n.shape) - 1.0
         lower[is_told] = n + low
         upper[is_told] = n + np.maximum(high, low)
     return Completed(count=count, lower=lower, upper=upper)

@@ -41,6 +41,16 @@ def test_limits_are_those_of_the_negative_binomial_where_the_share_is_known() ->
     assert found.upper[0] == 12 + inside.max()
 
 
+def test_where_none_may_be_to_come_the_whole_chance_lies_above() -> None:
+    """Share 0.9 of 10 seen: none to come has the chance 0.9 ** 10.5, about a third."""
+    found = complete_counts([10], [0.9], [0.0], 0.95)
+    more = np.arange(60)
+    own = stats.nbinom.pmf(more, 10.5, 0.9)
+    middle = np.cumsum(own) - own / 2
+    assert found.lower[0] == 10
+    assert found.upper[0] == 10 + more[middle <= 0.95].max()
+
+
 def test_an_uncertain_share_agrees_with_random_draws() -> None:
     """200,000 draws of the same model: gamma mean, Poisson rest, normal ln G."""
     rng = np.random.default_rng(20240607)
@@ -121,5 +131,5 @@ def test_limits_hold_their_level_in_a_small_study(
         assert abs(row["G(0)"] - 0.35) < 0.01
         assert abs(row["G(1)"] - 0.75) < 0.01
         assert 0.92 < row["95% limits of G"] < 0.98
-        assert 0.93 < row["95% limits of counts"] < 0.985
-        assert 0.88 < row["90% limits of counts"] < 0.97
+        assert 0.92 < row["95% limits of counts"] < 0.975
+        assert 0.87 < row["90% limits of counts"] < 0.94
