@@ -90,13 +90,13 @@ def test_with_known_rates_it_is_the_peak_of_the_likelihood_written_out() -> None
     planned = np.ceil(rng.uniform(30, 730, units))
     rate = 12 * np.exp(0.6 * rng.standard_normal(units))
     gone = scale * rng.weibull(shape, units)
-    seen = gone / rate <= planned
-    top = float(np.ceil(gone[seen].max() / 100) * 100)
+    top = 15_000.0
+    seen = (gone / rate <= planned) & (gone <= top)
     days = np.arange(0.0, 730.0)
     kind = Kind(
         watched=(planned[:, None] > days).sum(axis=0).astype(float),
         step=1.0,
-        limit=np.inf,
+        limit=top,
         rates=TRUE_RATES,
         distances=np.zeros(0),
         ages=np.zeros(0),
@@ -105,11 +105,11 @@ def test_with_known_rates_it_is_the_peak_of_the_likelihood_written_out() -> None
     )
     failed = Failed(
         distances=gone[seen],
-        last=np.minimum(rate * planned, 10 * top)[seen],
+        last=np.minimum(rate * planned, top)[seen],
         weights=np.ones(int(seen.sum())),
         groups=rng.integers(0, GROUPS, int(seen.sum())),
     )
-    edges = np.arange(0.0, 10 * top + 1, 100.0)
+    edges = np.arange(0.0, top + 1, 100.0)
     life = fit_by_distance(edges, failed, [kind])
     # failed units had passed as far as they went; others as their rates make likely
     middles = (edges[1:] + edges[:-1]) / 2
