@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts
 from claimlens.analysis.counts import count_failures
+from claimlens.analysis.grouping import Grouping, read_grouping
 from claimlens.analysis.repair_costs import EventCosts, costs_of_events
 from claimlens.analysis.repair_events import (
     mark_repairs,
@@ -121,8 +122,8 @@ def repeats(
     .. [2] Lawless, Nadeau (1995), Technometrics 37, 158-168.
     """
     months = _checked_ages(at)
-    counts = count_failures(session, settings, scope, by)
-    grouping = counts.grouping
+    grouping = _told_apart(read_grouping(session, by))
+    counts = count_failures(session, settings, scope, grouping)
     mark_repairs(session, settings, by_mode="failure_mode" in grouping.inner)
     own = bool({"component", "supplier"} & set(grouping.inner)) or (
         len(scope.wanted.get("component", ())) == 1 or "supplier" in scope.wanted
@@ -159,6 +160,14 @@ def repeats(
     ]
     table["as_of"] = pd.Timestamp(scope.as_of)
     return table[[*counts.by, *REPEAT_COLUMNS]]
+
+
+def _told_apart(grouping: Grouping) -> Grouping:
+    """Return the grouping; a kept column named as one of ours gets a name apart."""
+    names = (
+        f"extra_{name}" if name in REPEAT_COLUMNS else name for name in grouping.names
+    )
+    return replace(grouping, names=tuple(names))
 
 
 def _checked_ages(at: Sequence[float]) -> list[float]:

@@ -151,6 +151,7 @@ def test_undated_units_stand_for_every_possible_date(tmp_path: Path) -> None:
     for number, unit in enumerate(fleet.units):
         lag = 10 if number % 4 == 0 else 40
         unit["in_service_date"] = unit["ship_date"] + timedelta(days=lag)  # type: ignore[operator]
+        unit |= {"model": "Trike", "region": "North"}  # one group, one sales lag
         if number % 3 == 0:
             unit["in_service_date"] = None
     dated = [u for u in fleet.units if u["in_service_date"] is not None]
@@ -304,6 +305,17 @@ def test_an_age_that_nobody_reached_has_no_figure(tmp_path: Path) -> None:
     assert np.isnan(row["mean_events"])
     assert "no unit was watched for longer than 4.9 months" in row["note"]
     assert not row["mature"]
+
+
+def test_a_kept_column_groups_under_a_name_apart(tmp_path: Path) -> None:
+    units = [unit(i, ratio=("low", "high")[i % 2], paint="red") for i in range(40)]
+    fleet = Fleet(units, [claim(1, 1, 30), claim(2, 1, 90)])
+    workspace = workspace_of(fleet, tmp_path / "ws")
+    table = workspace.repeats(by="ratio,paint", at=12, as_of="2023-12-31")
+    assert table["extra_ratio"].tolist() == ["high", "low"]
+    assert table["paint"].tolist() == ["red", "red"]
+    assert table["events"].tolist() == [2, 0]
+    assert table["mean_events"].tolist() == [2 / 20, 0.0]
 
 
 def test_one_large_repair_is_named(tmp_path: Path) -> None:
