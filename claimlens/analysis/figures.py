@@ -183,7 +183,7 @@ def _probability(
         / DAYS_PER_MONTH
     )
     months = np.geomspace(0.25, 1.5 * oldest.max(), 48)
-    lower, upper = weibull.band(fit, months * DAYS_PER_MONTH)
+    lower, upper = fit.cdf_interval(months * DAYS_PER_MONTH)
     share = np.asarray(fit.cdf(months * DAYS_PER_MONTH))
     line = pd.DataFrame(
         {

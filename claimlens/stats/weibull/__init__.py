@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from claimlens.stats.weibull.band import band
 from claimlens.stats.weibull.coarse import Merging, merge_cells
 from claimlens.stats.weibull.fitting import fit
 from claimlens.stats.weibull.goodness import FitTest, fit_test
@@ -19,7 +18,6 @@ __all__ = [
     "Pattern",
     "PatternWord",
     "WeibullFit",
-    "band",
     "common_shape",
     "fit",
     "fit_test",

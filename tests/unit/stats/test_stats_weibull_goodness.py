@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import optimize, stats
 
 from claimlens.errors import InputError
 from claimlens.stats import weibull
@@ -181,15 +182,15 @@ def test_the_band_meets_the_limits_of_a_life() -> None:
     ages, fails, exposed, _ = _fleet(4)
     fit = weibull.fit(ages, fails, None, lower=ages - 1, exposed=exposed)
     low, high = fit.quantile_interval(0.1)
-    assert weibull.band(fit, [low])[1][0] == pytest.approx(0.1, rel=1e-6)
-    assert weibull.band(fit, [high])[0][0] == pytest.approx(0.1, rel=1e-6)
+    assert fit.cdf_interval(low)[1] == pytest.approx(0.1, rel=1e-6)
+    assert fit.cdf_interval(high)[0] == pytest.approx(0.1, rel=1e-6)
 
 
 def test_the_band_holds_the_curve_and_starts_at_zero() -> None:
     ages, fails, exposed, _ = _fleet(5)
     fit = weibull.fit(ages, fails, None, lower=ages - 1, exposed=exposed)
     t = np.array([0.0, 30.0, 365.0, 730.0, 1095.0])
-    lower, upper = weibull.band(fit, t)
+    lower, upper = (np.asarray(end) for end in fit.cdf_interval(t))
     assert (lower[0], upper[0]) == (0.0, 0.0)
     assert (lower[1:] < fit.cdf(t)[1:]).all()  # type: ignore[index]  # a row
     assert (upper[1:] > fit.cdf(t)[1:]).all()  # type: ignore[index]  # a row
@@ -199,7 +200,7 @@ def test_the_band_holds_the_curve_and_starts_at_zero() -> None:
 def test_the_band_of_segments_has_one_row_each() -> None:
     fails = np.array([[3.0, 2, 4], [0, 0, 0]])
     fit = weibull.fit([5, 9, 14], fails, [[0, 0, 90], [0, 0, 90]], lower=[0, 5, 9])
-    lower, upper = weibull.band(fit, [0.0, 7.0])
+    lower, upper = (np.asarray(end) for end in fit.cdf_interval([0.0, 7.0]))
     assert lower.shape == (2, 2)
     assert 0 < lower[0, 1] < upper[0, 1]
     assert np.isnan(upper[1]).all()
@@ -207,13 +208,39 @@ def test_the_band_of_segments_has_one_row_each() -> None:
 
 def test_the_band_of_a_known_shape_follows_its_scale() -> None:
     fit = weibull.fit([5, 9, 14], [0, 0, 0], [0, 0, 90], shape=1.5)
-    lower, upper = weibull.band(fit, [14.0])
-    assert lower[0] == 0.0
+    lower, upper = fit.cdf_interval(14.0)
+    assert lower == 0.0
     # no failure among 90 at age 14: fewer than 1 - 0.05**(1/90) by then
-    assert upper[0] == pytest.approx(1 - 0.05 ** (1 / 90), rel=1e-9)
+    assert upper == pytest.approx(1 - 0.05 ** (1 / 90), rel=1e-9)
 
 
-def test_the_band_needs_a_row_of_ages() -> None:
+def test_the_band_takes_one_age_or_a_row() -> None:
     fit = weibull.fit([5, 9, 14], [1, 1, 1], [0, 0, 90])
-    with pytest.raises(InputError, match="one row of ages"):
-        weibull.band(fit, 3.0)
+    one, row = fit.cdf_interval(7.0), fit.cdf_interval([7.0])
+    assert [float(end) for end in one] == [np.asarray(end)[0] for end in row]
+    for bad, rule in (([[7.0]], "one value or a row"), (-1.0, "negative")):
+        with pytest.raises(InputError, match=rule):
+            fit.cdf_interval(bad)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_band_equals_a_profile_over_share_and_shape(seed: int) -> None:
+    """Meeker, Escobar 1998, ch. 8: the share at an age takes the scale's place."""
+    ages, fails, exposed, _ = _fleet(seed)
+    fit = weibull.fit(ages, fails, None, lower=ages - 1, exposed=exposed)
+    t = 550.0
+    edges = np.r_[0.0, ages]
+
+    def profile(share: float) -> float:
+        def loss(log_shape: float) -> float:
+            width = np.diff((edges / t) ** np.exp(log_shape)) * -np.log1p(-share)
+            seen = fails > 0
+            told = fails[seen] * np.log(-np.expm1(-width[seen]))
+            return float((exposed * width).sum() - told.sum())
+
+        found = optimize.minimize_scalar(loss, bounds=(-2, 2), method="bounded")
+        return float(-found.fun)
+
+    drop = stats.chi2.ppf(0.95, 1) / 2
+    for end in fit.cdf_interval(t):
+        assert fit.log_likelihood - profile(float(end)) == pytest.approx(drop, abs=1e-4)
