@@ -1,7 +1,6 @@
 -- Events of each unit and component, each taken for a repair, and the next one.
 -- grain:  one row per unit, component, failure mode (where asked for) and event
 -- reads:  int_repeat_claims
--- params: none
 create or replace temp table int_repeat_events as
 with events as (
     select
