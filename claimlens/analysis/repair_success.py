@@ -22,6 +22,8 @@ from claimlens.stats.follow_up import (
     ratio_to_expected,
 )
 from claimlens.stats.intervals import wilson
+from claimlens.stats.seeds import seed_for
+from claimlens.stats.shrinkage import shrink
 from claimlens.stats.survival import share_failed
 
 __all__ = ["SUCCESS_COLUMNS", "no_fault_found", "repair_success"]
@@ -53,6 +55,7 @@ SUCCESS_COLUMNS = (
 
 WINDOWS = (30, 90)
 FEWEST_FOLLOWED = 20
+FEWEST_EXPECTED = 10
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -130,7 +133,45 @@ def repair_success(
             table["repairs_followed"], share.reached[:, -1], strict=True
         )
     ]
+    if "dealer" in grouping.unit_columns:
+        against, of_dealers = _fair_to_dealers(against, settings)
+        notes = [
+            "; ".join(part for part in pair if part)
+            for pair in zip(notes, of_dealers, strict=True)
+        ]
     return pd.concat([table, against], axis=1), notes
+
+
+def _fair_to_dealers(
+    against: pd.DataFrame, settings: Settings
+) -> tuple[pd.DataFrame, list[str]]:
+    """Show a dealer's ratio where enough is expected, drawn towards all dealers'.
+
+    Of many dealers the worst is mostly the unluckiest: no list of raw ratios.
+    """
+    fair = against.copy()
+    enough = (against["expected"] >= FEWEST_EXPECTED).to_numpy()
+    columns = ["ratio", "ratio_lower", "ratio_upper"]
+    fair.loc[~enough, columns] = np.nan
+    notes = np.where(
+        enough,
+        "ratio drawn towards that of all dealers",
+        f"ratio of a dealer from {FEWEST_EXPECTED} expected on",
+    ).tolist()
+    some = against[enough]
+    pooled = some["after_repair"].sum() / some["expected"].sum() if len(some) else 0.0
+    if pooled > 0:
+        shrunk = shrink(
+            some["after_repair"],
+            some["expected"] * pooled,
+            seed=seed_for(settings.life.seed, "repeats", "dealer"),
+            confidence=settings.rates.confidence,
+        )
+        for name, values in zip(
+            columns, (shrunk.ratio, shrunk.lower, shrunk.upper), strict=True
+        ):
+            fair.loc[enough, name] = values * pooled
+    return fair, notes
 
 
 def _why_no_share(n_followed: int, is_reached: bool) -> str:

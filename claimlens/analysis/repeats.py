@@ -107,7 +107,8 @@ def repeats(
           They do not depend on ``at_months``.
         - ``after_repair``, events within 90 days after a repair; ``expected``, those
           that the first-failure hazards at the same ages let expect; their
-          ``ratio``: above 1 the repair, or the diagnosis, is in question.
+          ``ratio``: above 1 the repair, or the diagnosis, is in question. By dealer
+          only where 10 are expected, drawn towards the ratio of all dealers.
         - ``inspected`` claims, those of them without a fault found, their share.
 
     Raises
