@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.count_tables import Counts, SegmentChunk
 from claimlens.analysis.cover import Cover
+from claimlens.stats.exposure import Chances, Stays, passed
 from claimlens.stats.intervals import wilson
 from claimlens.stats.survival import ShareFailed
 
@@ -78,19 +79,28 @@ def _variance(at: Floats, counts: Counts, chunk: SegmentChunk, cover: Cover) -> 
             0.0,
         )
         log_left = np.where(passed > 0, np.log1p(-chunk.failures / passed), 0.0)
+        # of those watched on a day, a share has failed before
+        still = np.where(chunk.watched > 0, chunk.exposed / chunk.watched, 0.0)
     left = np.exp(np.cumsum(log_left, axis=1))
     last = np.searchsorted(counts.ages, at, side="right") - 1
     variance = np.zeros((len(chunk.rows), len(at)))
     for model, covariance in _estimated(cover).items():
-        own = _of_model(counts, cover, model)
+        own = counts.stays.take(_of_model(counts, cover, model))
         values, axes = np.linalg.eigh(covariance)
         for value, axis in zip(values, axes.T, strict=True):
             step = np.sqrt(max(value, 0.0)) * axis
             there, back = (
-                _exposed(own, chunk, cover.moved(model, sign * step, len(counts.ages)))
+                _watched(
+                    own,
+                    replace(
+                        counts.chances,
+                        covered=cover.moved(model, sign * step, len(counts.ages)),
+                    ),
+                    counts.unit_of_segment[chunk.rows],
+                )
                 for sign in (1.0, -1.0)
             )
-            moved = left * np.cumsum(pull * (there - back) / 2.0, axis=1)
+            moved = left * np.cumsum(pull * still * (there - back) / 2.0, axis=1)
             variance += np.where(last >= 0, moved[:, np.maximum(last, 0)], 0.0) ** 2
     return variance
 
@@ -104,17 +114,16 @@ def _estimated(cover: Cover) -> dict[str, Floats]:
     }
 
 
-def _of_model(counts: Counts, cover: Cover, model: str) -> Counts:
-    """Return what the units of one model with a limit add to the counts."""
+def _of_model(counts: Counts, cover: Cover, model: str) -> NDArray[np.bool_]:
+    """Tell which stays are of one model, on a cover with a limit."""
     classes = [n + 1 for n, each in enumerate(cover.classes) if each.model == model]
-    return replace(
-        counts,
-        stays=counts.stays.take(np.isin(counts.stays.distance, classes)),
-        events=counts.events[counts.events["distance"].isin(classes)],
-    )
+    return np.isin(counts.stays.distance, classes)
 
 
-def _exposed(counts: Counts, chunk: SegmentChunk, covered: Floats) -> Floats:
-    """Return the exposure of the chunk's segments under other shares covered."""
-    chances = replace(counts.chances, covered=covered)
-    return replace(counts, chances=chances).take(chunk.rows).exposed
+def _watched(stays: Stays, chances: Chances, unit_rows: NDArray[np.intp]) -> Floats:
+    """Return the weighted units of each segment by age."""
+    rows, place = np.unique(unit_rows, return_inverse=True)
+    number = np.full(max(stays.row.max(initial=0), rows.max()) + 1, -1, dtype=np.intp)
+    number[rows] = np.arange(len(rows))
+    mine = stays.take(number[stays.row] >= 0)
+    return passed(replace(mine, row=number[mine.row]), chances, len(rows))[place]

@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 from claimlens.analysis.question import ask
 from claimlens.cli.app import app
 from claimlens.errors import InputError
+from claimlens.start import open_workspace
 from claimlens.workspace import Workspace
 
 AS_OF = date(2025, 6, 30)
@@ -321,3 +322,34 @@ def test_the_command_measures_lives_by_distance(driven: Workspace) -> None:
     assert result.output.splitlines()[0].startswith(
         "component,units,failures,failures_read"
     )
+
+
+def test_the_interval_is_widened_by_what_moved_usage_rates_would_change(
+    limited: Workspace, tmp_path: Path
+) -> None:
+    """Against rates asked again under usage rates moved by one standard error."""
+    with limited._reading(ask(as_of=AS_OF)) as (_, scope):
+        usage = scope.cover.classes[0].usage
+
+    def rate_with(by: np.ndarray) -> pd.Series:
+        per_year = float(usage.rates.median * 365.25 * np.exp(by[0]))
+        spread = float(usage.rates.spread * np.exp(by[1]))
+        text = f"[[coverage.usage]]\nper_year = {per_year!r}\nspread = {spread!r}\n"
+        (limited.folder / "claimlens.toml").write_text(LIMITED + text, encoding="utf-8")
+        return open_workspace(limited.folder).rates(by=(), at=24, as_of=AS_OF).iloc[0]
+
+    try:
+        middle = rate_with(np.zeros(2))
+        values, axes = np.linalg.eigh(usage.covariance)
+        extra = 0.0
+        for value, axis in zip(values, axes.T, strict=True):
+            step = np.sqrt(value) * axis
+            extra += ((rate_with(step)["rate"] - rate_with(-step)["rate"]) / 2) ** 2
+    finally:
+        (limited.folder / "claimlens.toml").write_text(LIMITED, encoding="utf-8")
+    read = limited.rates(by=(), at=24, as_of=AS_OF).iloc[0]
+    assert read["rate"] == pytest.approx(middle["rate"], rel=1e-6)
+    spread = read["rate"] * (1 - read["rate"])
+    added = spread / read["effective_n"] - spread / middle["effective_n"]
+    assert added == pytest.approx(extra, rel=0.05)
+    assert added > 0.1 * spread / middle["effective_n"]
