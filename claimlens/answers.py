@@ -333,12 +333,18 @@ class Answers:
         return late_months(now, earlier, self.settings, scope)
 
     def _earlier(
-        self, question: Question, by: tuple[str, ...] = ()
+        self, question: Question, by: tuple[str, ...] = (), *, own_month: bool = False
     ) -> tuple[Report, ...]:
         """Return what the reports before the one asked for showed."""
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             planned = plan_earlier(session, question)
-        return read_earlier(self._reading, question, planned, by)
+        return read_earlier(
+            self._reading,
+            question,
+            planned,
+            by,
+            settings=self.settings if own_month else None,
+        )
 
     def compare(
         self,

@@ -134,7 +134,7 @@ class Workspace(Answers):
             The file written.
         """
         question = ask(as_of=as_of, as_known=as_known)
-        earlier = self._earlier(question)
+        earlier = self._earlier(question, own_month=True)
         with self._reading(question) as (session, scope):
             page = pipeline.monthly_page(
                 session, self.settings, scope, version=__version__, earlier=earlier

@@ -12,7 +12,8 @@ from claimlens.analysis.late_shares import WINDOW
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
-from claimlens.monthly_inputs import Backlog
+from claimlens.monthly_inputs import Backlog, ShownCounts
+from claimlens.settings import Settings
 
 __all__ = [
     "GROUPS",
@@ -21,6 +22,7 @@ __all__ = [
     "backlogs",
     "checked_groups",
     "count_late",
+    "month_shown",
 ]
 
 GROUPS = (
@@ -52,11 +54,15 @@ class LateCounts:
         The groups.
     has_units : bool
         Whether any unit was known; without one no claim counts.
+    shown : ShownCounts or None
+        What the report of that cut-off said of its own month; None where it was
+        not asked for.
     """
 
     frame: pd.DataFrame
     by: tuple[str, ...]
     has_units: bool
+    shown: ShownCounts | None = None
 
     def groups(self) -> list[tuple[dict[str, object], pd.DataFrame]]:
         """Return each group that is wanted, with its claims; one where none is asked.
@@ -167,6 +173,42 @@ def backlogs(session: Session, months: tuple[Month, ...]) -> tuple[Backlog, ...]
         )
         for row in days.to_dict("records")
         if row["n_day"] > _BACKLOG_SHARE * row["n_month"]
+    )
+
+
+def month_shown(session: Session, settings: Settings, month: Month) -> ShownCounts:
+    """Return what the report of a month says of the month itself.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare`` at the end of that month.
+    settings : Settings
+        Counting rules.
+    month : Month
+        The one that ends with the cut-off.
+    """
+    session.run(
+        "intermediate/int_events",
+        {
+            "by_component": True,
+            "by_failure_mode": False,
+            "same_event_days": settings.counting.same_event_days,
+        },
+    )
+    row = session.frame(
+        "marts/month_state",
+        {
+            "month_start": month.first,
+            "month_end": month.last,
+            "open_since": month.first,
+        },
+    ).iloc[0]
+    return ShownCounts(
+        claims_reported=int(row["n_reported"]),
+        first_failures=int(row["n_first_failures"]),
+        open_claims=int(row["n_open"]),
+        units_in_service=round(float(row["n_units"])),
     )
 
 

@@ -7,7 +7,7 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 
 from claimlens.analysis.late import FIRST_SHOWN, Report
-from claimlens.analysis.late_counts import LateCounts, count_late
+from claimlens.analysis.late_counts import LateCounts, count_late, month_shown
 from claimlens.analysis.late_months import (
     EarlierReport,
     earlier_reports,
@@ -18,6 +18,7 @@ from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
 from claimlens.db import Session
 from claimlens.errors import InputError
+from claimlens.settings import Settings
 
 __all__ = ["Opened", "count_now", "plan_earlier", "read_earlier"]
 
@@ -60,6 +61,8 @@ def read_earlier(
     question: Question,
     planned: Sequence[EarlierReport],
     by: Sequence[str] = (),
+    *,
+    settings: Settings | None = None,
 ) -> tuple[Report, ...]:
     """Count the claims by month of failure as the reports before did.
 
@@ -76,20 +79,39 @@ def read_earlier(
         From ``plan_earlier``.
     by : sequence of str, optional
         Groups.
+    settings : Settings, optional
+        Where given, the last report also tells what it showed of its own month.
     """
     return tuple(
-        (report, _counts_of(opened, question, report, by)) for report in planned
+        (
+            report,
+            _counts_of(
+                opened,
+                question,
+                report,
+                by,
+                settings if report.months_ago == 1 else None,
+            ),
+        )
+        for report in planned
     )
 
 
 def _counts_of(
-    opened: Opened, question: Question, report: EarlierReport, by: Sequence[str]
+    opened: Opened,
+    question: Question,
+    report: EarlierReport,
+    by: Sequence[str],
+    settings: Settings | None,
 ) -> LateCounts | None:
     """Return the counts of an earlier report; None where nothing was known then."""
     asked = replace(question, as_of=report.as_of, as_known=report.as_known)
     try:
         with opened(asked) as (session, scope):
             counts = count_late(session, scope, report.months, by)
+            if settings is not None:
+                own = month_shown(session, settings, report.months[0])
+                counts = replace(counts, shown=own)
     except InputError:
         # no claim was known, or no unit of the filters: no report to compare with
         return None

@@ -29,6 +29,7 @@ from claimlens.monthly_inputs import (
     MonthlyInputs,
     Quality,
     SafetyClaim,
+    ShownCounts,
     Thresholds,
 )
 from claimlens.settings import Settings, digest
@@ -91,7 +92,7 @@ def monthly_inputs(
             unclassified_share=settings.report.unclassified_share,
             open_days=settings.report.open_days,
         ),
-        changes=months.changes(),
+        changes=months.changes(_last_shown(earlier, scope)),
         quality=_quality(session, scope),
         claims_read=int(classes["n_claims"].sum()),
         claims_by_month=months.by_month(),
@@ -110,6 +111,16 @@ def monthly_inputs(
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
     )
+
+
+def _last_shown(earlier: Sequence[Report], scope: Scope) -> ShownCounts | None:
+    """Return the month before as its report showed it."""
+    end = _month_start(scope.as_of) - timedelta(days=1)
+    for report, counts in earlier:
+        # months that end within one of the calendar have no such report
+        if report.months_ago == 1 and report.as_of == end and counts is not None:
+            return counts.shown
+    return None
 
 
 def _late_reports(
@@ -161,7 +172,7 @@ class _Months:
     scope: Scope
     costs: pd.DataFrame
 
-    def changes(self) -> Changes:
+    def changes(self, last_shown: ShownCounts | None) -> Changes:
         """Return this month and the one before, and what stands out."""
         start = _month_start(self.scope.as_of)
         before = _month_before(start)
@@ -184,6 +195,7 @@ class _Months:
                 for row in safety.itertuples()
             ),
             open_too_long=too_long,
+            last_shown=last_shown if has_before else None,
         )
 
     def _month(self, start: date, end: date) -> tuple[MonthCounts, int]:

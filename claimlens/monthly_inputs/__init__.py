@@ -16,6 +16,7 @@ from claimlens.monthly_inputs.values import (
     MonthlyInputs,
     Quality,
     SafetyClaim,
+    ShownCounts,
     Thresholds,
 )
 
@@ -32,5 +33,6 @@ __all__ = [
     "MonthlyInputs",
     "Quality",
     "SafetyClaim",
+    "ShownCounts",
     "Thresholds",
 ]

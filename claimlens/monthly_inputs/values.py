@@ -21,6 +21,7 @@ __all__ = [
     "MonthlyInputs",
     "Quality",
     "SafetyClaim",
+    "ShownCounts",
     "Thresholds",
 ]
 
@@ -125,6 +126,22 @@ class MonthCounts:
     cost: tuple[Money, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownCounts:
+    """Counts of a month as the report of that month could make them.
+
+    Parameters
+    ----------
+    claims_reported, first_failures, open_claims, units_in_service : int
+        As in ``MonthCounts``.
+    """
+
+    claims_reported: int
+    first_failures: int
+    open_claims: int
+    units_in_service: int
+
+
 @dataclass(frozen=True, slots=True)
 class SafetyClaim:
     """A claim whose text or finding tells of a danger, whatever its class."""
@@ -150,6 +167,9 @@ class Changes:
         Safety claims reported this month, newest first.
     open_too_long : int
         Claims open at the cut-off for more than ``Thresholds.open_days``.
+    last_shown : ShownCounts or None
+        The month before as its own report showed it; None where that can't be
+        told.
     """
 
     this_month: MonthCounts
@@ -157,6 +177,7 @@ class Changes:
     new_in_top_five: tuple[str, ...]
     safety_claims: tuple[SafetyClaim, ...]
     open_too_long: int
+    last_shown: ShownCounts | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

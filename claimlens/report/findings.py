@@ -91,6 +91,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
             f"{_against(now.claims_reported, before.claims_reported, f'in {last}')} "
             f"({formats.count(before.claims_reported)})."
         )
+        sentences += _restated(inputs, last)
         sentences.append(
             f"{_number(now.open_claims, 'claim is', 'claims are')} open, "
             f"{_against(now.open_claims, before.open_claims, f'at the end of {last}')}."
@@ -110,6 +111,23 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
         + (f"; the month before {money_text(before.cost)}." if before else ".")
     )
     return tuple(sentences)
+
+
+def _restated(inputs: MonthlyInputs, month: str) -> list[str]:
+    """Say which count of the month before its own report showed otherwise."""
+    before, then = inputs.changes.last_month, inputs.changes.last_shown
+    if before is None or then is None:
+        return []
+    return [
+        f"Restated: the report of {month} showed {formats.count(was)} {what}, it is "
+        f"{formats.count(now)} now."
+        for what, was, now in (
+            ("claims reported", then.claims_reported, before.claims_reported),
+            ("claims open", then.open_claims, before.open_claims),
+            ("units in service", then.units_in_service, before.units_in_service),
+        )
+        if was != now
+    ]
 
 
 def decisions(inputs: MonthlyInputs) -> tuple[str, ...]:

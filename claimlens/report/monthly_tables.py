@@ -42,19 +42,22 @@ _ACCOUNT = (
 
 
 def changes(inputs: MonthlyInputs) -> TableView:
-    """Set this month's counts beside those of the month before."""
+    """Set this month's counts beside those of the month before, now and then."""
     now, before = inputs.changes.this_month, inputs.changes.last_month
+    then = inputs.changes.last_shown
 
     def row(title: str, name: str, compared: bool = True) -> tuple[str, ...]:
         here = int(getattr(now, name))
         if before is None:
-            return (title, formats.count(here), MISSING, MISSING)
+            return (title, formats.count(here), *[MISSING] * 3)
         there = int(getattr(before, name))
+        shown = MISSING if then is None else formats.count(getattr(then, name))
         difference = f"{here - there:+,}".replace("-", "−")
         return (
             title,
             formats.count(here),
             formats.count(there),
+            shown,
             ("0" if here == there else difference) if compared else "not compared",
         )
 
@@ -71,13 +74,15 @@ def changes(inputs: MonthlyInputs) -> TableView:
             money_text(now.cost),
             money_text(before.cost) if before else MISSING,
             "",
+            "",
         ),
     )
     return TableView(
         "changes-table",
-        "Counts of the month and of the month before",
+        "Counts of the month and of the month before, as they stand now and as the "
+        "report of that month showed them",
         text_columns("count")
-        + number_columns(heading(now), heading(before), "difference"),
+        + number_columns(heading(now), heading(before), "shown then", "difference"),
         rows,
     )
 

@@ -199,6 +199,16 @@ def test_first_shown_figures_stay_as_later_files_arrive(tmp_path: Path) -> None:
     # a claim denied since is gone now, and was there then
     assert (restated["last_shown"] > restated["claims"]).any()
     assert (restated["last_shown"] < restated["claims"]).any()
+    # the report of the month before said of its own month what it says again now
+    asked = ask(as_of=end)
+    (_, counts), *_ = workspace._earlier(asked, own_month=True)
+    assert counts is not None
+    assert counts.shown is not None
+    month = end.replace(day=1) - timedelta(days=1)
+    assert counts.shown.claims_reported == sum(
+        1 for row in rows if month.replace(day=1) <= row["reported_on"] <= month
+    )
+    assert counts.shown.units_in_service == 60
     # what was known then can be asked for, too
     then = workspace.lag(
         as_of=months_back(AS_OF, 12)[2].last, as_known=date(2024, 11, 2)

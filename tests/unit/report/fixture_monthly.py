@@ -20,6 +20,7 @@ from claimlens.monthly_inputs import (
     MonthlyInputs,
     Quality,
     SafetyClaim,
+    ShownCounts,
     Thresholds,
 )
 
@@ -271,6 +272,12 @@ def _changes() -> Changes:
             SafetyClaim("C-2026-0377", "brake hydraulic", date(2026, 3, 4)),
         ),
         open_too_long=17,
+        last_shown=ShownCounts(
+            claims_reported=151,
+            first_failures=58,
+            open_claims=51,
+            units_in_service=19_870,
+        ),
     )
 
 

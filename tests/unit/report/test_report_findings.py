@@ -11,7 +11,7 @@ import pytest
 from claimlens.analysis import comparisons
 from claimlens.charts import monthly as monthly_charts
 from claimlens.monthly_inputs import MonthlyInputs, Quality, Thresholds
-from claimlens.report import findings
+from claimlens.report import findings, monthly_tables
 from claimlens.report.late_section import late_section
 
 
@@ -263,3 +263,21 @@ def test_months_counted_back_from_a_day_within_one_say_so(
     section = late_section(replace(inputs, late_months=frame), {})
     assert "each begins on day 16" in section.basis
     assert "each begins" not in late_section(inputs, {}).basis
+
+
+def test_a_restated_count_stands_with_both_values(inputs: MonthlyInputs) -> None:
+    said = [plain(text) for text in findings.changes(inputs) if "Restated" in text]
+    assert said == [
+        "Restated: the report of February 2026 showed 151 claims reported, it is 158 "
+        "now."
+    ]
+    table = monthly_tables.changes(inputs)
+    heads = [column.title for column in table.columns]
+    place = heads.index("shown then")
+    assert [row[place] for row in table.rows[:2]] == ["151", "58"]
+    assert all(len(row) == len(heads) for row in table.rows)
+    unknown = replace(inputs, changes=replace(inputs.changes, last_shown=None))
+    assert not any("Restated" in text for text in findings.changes(unknown))
+    first = replace(inputs, changes=replace(inputs.changes, last_month=None))
+    assert not any("Restated" in text for text in findings.changes(first))
+    assert all(len(row) == len(heads) for row in monthly_tables.changes(first).rows)
