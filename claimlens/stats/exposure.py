@@ -127,6 +127,11 @@ def passed_after(
 ) -> Floats:
     """Add up what failed units would have passed from their failure on.
 
+    A unit that failed within its distance limit was covered on that day: on a later
+    one it would be with the ratio of both shares covered. With the share alone it
+    would not quite leave, and with it would stay the units whose failures a limit
+    by distance hid, which nobody could take away.
+
     Parameters
     ----------
     stays : Stays
@@ -147,11 +152,18 @@ def passed_after(
     InputError
         As `passed`.
     """
-    return _added(stays, failed_on, chances, n_rows)
+    return _added(stays, failed_on, chances, n_rows, covered_then=True)
 
 
-def _added(stays: Stays, from_day: Indices, chances: Chances, n_rows: int) -> Floats:
-    """Add up weighted stays from a day of age on."""
+def _added(
+    stays: Stays,
+    from_day: Indices,
+    chances: Chances,
+    n_rows: int,
+    *,
+    covered_then: bool = False,
+) -> Floats:
+    """Add up weighted stays from a day of age on, on which all were covered or not."""
     n_ages = chances.covered.shape[1]
     total = np.zeros((n_rows, n_ages))
     if not stays.n.size:
@@ -191,5 +203,8 @@ def _added(stays: Stays, from_day: Indices, chances: Chances, n_rows: int) -> Fl
             )
         )
         weights[np.arange(n_ages) < block[:, 4:5]] = 0.0
+        if covered_then:
+            then = chances.covered[block[:, 3], block[:, 4]]
+            weights /= np.where(then > 0, then, 1.0)[:, None]
         total += units[:, start : start + step] @ weights
     return total

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,7 +54,9 @@ def test_units_count_for_each_day_as_the_chance_to_see_a_failure(
     whole = by_hand(stays, chances, np.zeros(400, dtype=int))
     np.testing.assert_allclose(passed(stays, chances, 3), whole, atol=1e-10)
     since = rng.integers(0, N_AGES, 400)
-    rest = by_hand(stays, chances, since)
+    # a unit that failed was covered on that day
+    then = chances.covered[stays.distance, since]
+    rest = by_hand(replace(stays, n=stays.n / then), chances, since)
     np.testing.assert_allclose(passed_after(stays, since, chances, 3), rest, atol=1e-10)
 
 
@@ -85,3 +89,31 @@ def test_a_stay_outside_the_table_is_refused(
     getattr(stays, field)[0] = value
     with pytest.raises(InputError, match=r"rows must lie|stays must be shorter"):
         passed(stays, chances, 3)
+
+
+def test_hidden_failures_leave_the_exposure_of_a_limit_by_distance_unbiased() -> None:
+    """Half fail by the last day; exposure is the units covered that did not."""
+    rng = np.random.default_rng(20240607)
+    n = 20_000
+    day = np.minimum(rng.exponential(N_AGES / np.log(2), n).astype(int), N_AGES)
+    end = rng.integers(5, 80, n)  # first day on which the limit is passed
+    covered = np.array([np.mean(end > a) for a in range(N_AGES)])
+    chances = Chances(
+        reported=np.ones((1, 1)), covered=np.stack([np.ones(N_AGES), covered])
+    )
+    last = np.full(n, N_AGES - 1)
+    units = Stays(
+        row=np.zeros(n, dtype=np.intp),
+        last_day=last,
+        seen_after=np.zeros(n, dtype=np.intp),
+        reporting=np.zeros(n, dtype=np.intp),
+        distance=np.ones(n, dtype=np.intp),
+        n=np.ones(n),
+    )
+    seen = (day < end) & (day < N_AGES)
+    exposed = passed(units, chances, 1) - passed_after(
+        units.take(seen), day[seen], chances, 1
+    )
+    for a in (10, 25, 39):
+        truth = np.sum((day > a) & (end > a))
+        assert exposed[0, a] == pytest.approx(truth, rel=0.03)
