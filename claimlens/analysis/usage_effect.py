@@ -30,8 +30,9 @@ def with_usage_error(
 
     The exposure behind a share is weighted by the share of units still within
     their distance limit, which the usage rates of each model tell. Their errors
-    are carried to the share to first order (the delta method), added to its
-    variance, and the effective number of units becomes what gives that variance.
+    are carried to the share to first order (the delta method; the failed units are
+    taken to be as the others), added to its variance, and the effective number of
+    units becomes what gives that variance.
 
     Parameters
     ----------
