@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 from claimlens.db import Session
 from claimlens.stats.sales_lag import in_steps, lag_of_group
 
-__all__ = ["SalesLag", "put_sales_lag"]
+__all__ = ["FEWEST_DATED", "STEP_DAYS", "SalesLag", "put_sales_lag"]
 
 Floats = NDArray[np.float64]
 
 # fewer dated units than this tell one lag for everybody
-_FEWEST_DATED = 20
+FEWEST_DATED = 20
 # a finer lag moves no rate, and the spread rows stay few
-_STEP_DAYS = 7
+STEP_DAYS = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ def put_sales_lag(session: Session, as_of: date, *, stretch: float = 1.0) -> Sal
     n_units = int(seen["n_units"].sum())
     typical = _median(everyone)
     groups: dict[tuple[str, str], Floats] = {}
-    if n_units < _FEWEST_DATED:
+    if n_units < FEWEST_DATED:
         everyone = np.zeros(typical + 1)
         everyone[typical] = 1.0 if n_units else 0.0
     else:
@@ -108,7 +108,7 @@ def _put_tables(
     """Store the distributions in weekly steps; number 0 is that of all units."""
     tables = []
     for number, chance in enumerate([everyone, *groups.values()]):
-        lags, weight = in_steps(chance, _STEP_DAYS)
+        lags, weight = in_steps(chance, STEP_DAYS)
         tables.append(
             pd.DataFrame(
                 {

@@ -19,6 +19,7 @@ from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
 from claimlens.analysis.reporting import Reporting, read_reporting
 from claimlens.analysis.sales_lag import put_sales_lag
+from claimlens.analysis.shipments import put_shipments
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -130,6 +131,7 @@ def prepare(
     read_claims(session, settings, terms, as_of=as_of)
     _put_component_words(session, terms)
     put_cover(session, settings, terms.taxonomy)
+    session.run("intermediate/int_shipped", {"as_of": as_of})
     session.run("intermediate/int_units", {"as_of": as_of})
     session.run("intermediate/int_cover")
     if session.count("int_units") == 0:
@@ -137,6 +139,7 @@ def prepare(
     else:
         _check_filters(session, wanted)
     sales_lag = put_sales_lag(session, as_of)
+    shipped = put_shipments(session, settings, as_of, sales_lag)
     session.run("intermediate/int_service", {"as_of": as_of})
     cover = watch_cover(session, settings, as_of)
     put_carriers(session, as_of)
@@ -144,7 +147,7 @@ def prepare(
         as_of=as_of,
         as_known=question.as_known,
         wanted=wanted,
-        notes=notes + cover.notes,
+        notes=notes + shipped.notes + cover.notes,
         n_lag_units=sales_lag.n_units,
         dates_at_random=_dates_at_random(session, as_of),
         reporting=read_reporting(session, settings, as_of),

@@ -21,6 +21,7 @@ from claimlens.settings.sections import (
     RateSettings,
     ReportSettings,
     Section,
+    ShipmentSettings,
     WorkspaceSettings,
 )
 from claimlens.settings.sources import SourceSettings, check_fields
@@ -40,6 +41,7 @@ class Settings(Section):
     coverage: CoverageSettings = CoverageSettings()
     counting: CountingSettings = CountingSettings()
     rates: RateSettings = RateSettings()
+    shipments: ShipmentSettings = ShipmentSettings()
     life: LifeSettings = LifeSettings()
     currency: CurrencySettings = CurrencySettings()
     classify: ClassifySettings = ClassifySettings()

@@ -71,6 +71,11 @@ months = 24                 # from the in-service date, last day included; 0: no
 # at_months = [1, 3, 6, 12, 18, 24]
 # mature_units = 30         # units at risk that a trustworthy rate needs
 
+[shipments]
+# For models whose units no register lists, only a file of shipments by month.
+# sales_lag_months = 3      # mean time from shipment to first use; where it is left
+#                           # out, the in-service dates of the claims tell it
+
 [currency]
 # report = "EUR"            # one currency for the reports; needs rates for the others
 # [currency.rates."2026-01"]

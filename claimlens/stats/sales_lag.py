@@ -115,7 +115,7 @@ def in_steps(chance: ArrayLike, days: int) -> tuple[NDArray[np.int64], Floats]:
     """
     by_day = np.asarray(chance, dtype=np.float64)
     step = np.arange(by_day.size) // days
-    weight = np.bincount(step, weights=by_day)
+    weight = np.bincount(step, weights=by_day).astype(np.float64)
     moment = np.bincount(step, weights=by_day * np.arange(by_day.size))
     held = weight > 0
     return np.rint(moment[held] / weight[held]).astype(np.int64), weight[held]

@@ -52,14 +52,15 @@ claims_joined as (
     select
         claims.claim_no,
         claims.serial,
-        upper(claims.serial) as serial_key,
+        coalesce(units.serial_key, upper(claims.serial)) as serial_key,
         claims.reported_on,
         coalesce(claims.failed_on, claims.reported_on) as failed_on,
         claims.failed_on is null as is_failure_date_assumed,
         claims.status,
         coalesce(claims.goodwill, 'no') = 'yes' as is_goodwill,
         claims.known_on,
-        units.serial_key is not null as is_in_register,
+        units.serial_key is not null as is_of_unit,
+        coalesce(units.origin = 'register', false) as is_in_register,
         coalesce(
             units.is_wanted, not exists (select 1 from wanted)
         ) as is_wanted,
@@ -105,7 +106,10 @@ claims_joined as (
         claims.usage * distance_units.km as reading_km
     from claims_known as claims
     left join int_units as units
-        on upper(claims.serial) = units.serial_key
+        on
+            coalesce(
+                upper(claims.serial), chr(31) || 'claim ' || claims.claim_no
+            ) = units.serial_key
     left join classified_known as classified
         on claims.claim_no = classified.claim_no
     left join latest_findings
@@ -132,8 +136,9 @@ claims_with_cover as (
         case
             when claims_joined.status = 'cancelled' then 'cancelled'
             when claims_joined.status = 'denied' then 'denied'
-            when claims_joined.serial is null then 'no serial'
-            when not claims_joined.is_in_register then 'unknown serial'
+            when claims_joined.serial is null and not claims_joined.is_of_unit
+                then 'no serial'
+            when not claims_joined.is_of_unit then 'unknown serial'
             when claims_joined.reported_on < claims_joined.failed_on
                 then 'reported before failed'
             when

@@ -9,7 +9,9 @@ with sold as (
         units.first_failed_on is not null as has_claim,
         units.in_service_date is not null as is_dated
     from int_units as units
-    where units.left_works_on <= cast($as_of as date) - 365
+    where
+        units.origin = 'register'
+        and units.left_works_on <= cast($as_of as date) - 365
 ),
 
 final as (

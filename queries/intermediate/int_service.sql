@@ -1,11 +1,17 @@
 -- When each unit came into service: as registered, as a claim says, or spread over
 -- the sales lag of its model and region (else of its region, else of all), which a
--- unit with a claim cannot have exceeded.
--- grain:  one row per unit and possible in-service date; the weights of a unit
---         add up to 1, or to its chance of having been sold; they are decimals,
---         so that their sums do not depend on the order of rows
+-- unit with a claim cannot have exceeded. Of units that no register names: shipments
+-- as they came into service; a claim that does not say when as the units did that
+-- are old enough, by how often that component
+-- fails at that age. A unit that no register
+-- names takes the place of one like it, which has the same dates and counts against.
+-- grain:  one row per unit and possible in-service date; the weights of a unit of the
+--         register add up to 1, or to its chance of having been sold; they are
+--         decimals, so that their sums do not depend on the order of rows
 -- reads:  int_units, sales_lags (lag_group, lag_days, weight), sales_lag_groups (model,
---         region, lag_group; of every model where it is '')
+--         region, lag_group; of every model where it is ''), int_stock,
+--         claim_hazards (model, component, from_day, to_day, hazard; as far as
+--         any cover goes)
 -- params: as_of (date)
 create or replace temp table int_service as
 with lags as (
@@ -31,7 +37,8 @@ undated as (
     left join sales_lag_groups as regional
         on regional.model = '' and coalesce(units.region, '') = regional.region
     where
-        units.in_service_date is null
+        units.origin = 'register'
+        and units.in_service_date is null
         and units.claimed_in_service_date is null
         and units.left_works_on is not null
 ),
@@ -52,14 +59,68 @@ spread as (
             <= undated.latest_on
 ),
 
+inflow as (
+    select
+        stock.model,
+        stock.in_service_date,
+        sum(stock.weight) as n_units
+    from int_stock as stock
+    group by stock.model, stock.in_service_date
+),
+
+-- claims that do not say when their unit came into service
+unsaid as (
+    select
+        units.serial_key,
+        units.quantity,
+        inflow.in_service_date,
+        greatest(inflow.n_units, 0) * hazards.hazard as likelihood
+    from int_units as units
+    inner join inflow  -- units of its kind that were in service by then
+        on
+            units.model = inflow.model
+            and units.first_failed_on >= inflow.in_service_date
+    inner join claim_hazards as hazards  -- and young enough to be covered
+        on
+            units.model = hazards.model
+            -- a component that no dated claim names fails as all do
+            and hazards.component
+            = case
+                when
+                    units.first_component in (
+                        select claim_hazards.component from claim_hazards
+                    )
+                    then units.first_component
+                else ''
+            end
+            and date_diff('day', inflow.in_service_date, units.first_failed_on)
+            between hazards.from_day and hazards.to_day
+    where
+        units.origin in ('claimed', 'place')
+        and units.claimed_in_service_date is null
+),
+
+unsaid_weighed as (
+    select
+        unsaid.serial_key,
+        unsaid.quantity,
+        unsaid.in_service_date,
+        unsaid.likelihood
+        / sum(unsaid.likelihood) over (partition by unsaid.serial_key) as weight
+    from unsaid
+    where unsaid.likelihood > 0
+),
+
 final as (
     select
         units.serial_key,
         coalesce(units.in_service_date, units.claimed_in_service_date)
             as in_service_date,
-        cast(1 as decimal(18, 15)) as weight,
+        cast(units.quantity as decimal(24, 15)) as weight,
         case
-            when units.in_service_date is null then 'claim' else 'register'
+            when units.origin <> 'register' then 'shipments'
+            when units.in_service_date is null then 'claim'
+            else 'register'
         end as source
     from int_units as units
     where
@@ -69,11 +130,26 @@ final as (
         spread.serial_key,
         spread.in_service_date,
         cast(
-            spread.weight / coalesce(spread.known_weight, 1) as decimal(18, 15)
+            spread.weight / coalesce(spread.known_weight, 1) as decimal(24, 15)
         ) as weight,
         'estimated' as source
     from spread
     where spread.weight > 0
+    union all
+    select
+        stock.serial_key,
+        stock.in_service_date,
+        stock.weight,
+        'shipments' as source
+    from int_stock as stock
+    union all
+    select
+        unsaid_weighed.serial_key,
+        unsaid_weighed.in_service_date,
+        cast(unsaid_weighed.quantity * unsaid_weighed.weight as decimal(24, 15))
+            as weight,
+        'shipments' as source
+    from unsaid_weighed
 )
 
 select * from final;

@@ -1,7 +1,9 @@
--- Units of the register with the attributes that can group them, and the first
--- date that proves an undated unit was sold.
--- grain:  one row per unit
--- reads:  units_known, claims_known, wanted (column_name, value)
+-- Units with the attributes that can group them, and the first date that proves an
+-- undated unit was sold: those of the register, and after them what stands for units
+-- that no register names.
+-- grain:  one row per unit of the register (origin 'register', quantity 1) and per row
+--         of int_shipped
+-- reads:  units_known, claims_known, int_shipped, wanted (column_name, value)
 -- params: as_of (date)
 create or replace temp table int_units as
 with claim_dates as (
@@ -17,7 +19,7 @@ with claim_dates as (
     group by upper(claims_known.serial)
 ),
 
-units_selected as (
+units_listed as (
     select
         upper(units.serial) as serial_key,
         units.serial,
@@ -40,6 +42,53 @@ units_selected as (
                 >= coalesce(claim_dates.last_failed_on, units.retired_on)
                 then units.retired_on
         end as retired_on,
+        cast(null as varchar) as first_component,
+        'register' as origin,
+        cast(1 as bigint) as quantity
+    from units_known as units
+    left join claim_dates
+        on upper(units.serial) = claim_dates.serial_key
+    union all
+    select
+        shipped.serial_key,
+        shipped.serial,
+        shipped.model,
+        shipped.model_year,
+        null as generation,
+        shipped.region,
+        shipped.dealer,
+        cast(null as date) as build_date,
+        shipped.ship_date,
+        shipped.ship_date as left_works_on,
+        cast(null as date) as in_service_date,
+        shipped.claimed_in_service_date,
+        shipped.first_failed_on,
+        cast(null as date) as retired_on,
+        shipped.first_component,
+        shipped.origin,
+        shipped.quantity
+    from int_shipped as shipped
+),
+
+units_selected as (
+    select
+        units.serial_key,
+        units.serial,
+        units.model,
+        units.model_year,
+        units.generation,
+        units.region,
+        units.dealer,
+        units.build_date,
+        units.ship_date,
+        units.left_works_on,
+        units.in_service_date,
+        units.claimed_in_service_date,
+        units.first_failed_on,
+        units.retired_on,
+        units.first_component,
+        units.origin,
+        units.quantity,
         (
             not exists (select 1 from wanted where wanted.column_name = 'model')
             or units.model in (
@@ -56,13 +105,11 @@ units_selected as (
         )
         and (
             not exists (select 1 from wanted where wanted.column_name = 'region')
-            or coalesce(units.region, '') in (
+            or units.region in (
                 select wanted.value from wanted where wanted.column_name = 'region'
             )
         ) as is_wanted
-    from units_known as units
-    left join claim_dates
-        on upper(units.serial) = claim_dates.serial_key
+    from units_listed as units
 )
 
 select * from units_selected;

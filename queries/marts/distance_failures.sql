@@ -64,7 +64,7 @@ final as (
         on
             events_read.serial_key = watch.serial_key
             and events_read.cover_class = watch.cover_class
-            and (not $only_dated or watch.source = 'register')
+            and (not $only_dated or watch.source in ('register', 'shipments'))
             and date_diff('day', watch.in_service_date, events_read.failed_on)
             between
             case

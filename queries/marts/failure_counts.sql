@@ -58,7 +58,7 @@ events_aged as (
         on
             events.serial_key = watch.serial_key
             and events.cover_class = watch.cover_class
-            and (not $only_dated or watch.source = 'register')
+            and (not $only_dated or watch.source in ('register', 'shipments'))
             and date_diff('day', watch.in_service_date, events.failed_on)
             between
             case

@@ -5,7 +5,7 @@
 with shipped as (
     select
         units.model,
-        count(*) as n_shipped
+        sum(units.quantity)::bigint as n_shipped
     from int_units as units
     where
         coalesce(units.ship_date, units.in_service_date, units.build_date) <= $as_of

@@ -6,7 +6,8 @@ with dated as (
     select
         count(*) filter (
             where
-            units.in_service_date is null
+            units.origin = 'register'
+            and units.in_service_date is null
             and units.claimed_in_service_date is null
         ) as n_undated_units
     from int_units as units

@@ -31,7 +31,7 @@ with watched as (
         coalesce(reporting_classes.reporting, 0) as reporting,
         watch.distance_class as distance,
         watch.weight,
-        watch.source = 'register' as is_dated,
+        watch.source in ('register', 'shipments') as is_dated,
         watch.source = 'estimated' as is_estimated
     from int_watch as watch
     inner join int_units as units  -- every watched row is of a unit

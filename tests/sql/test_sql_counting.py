@@ -176,7 +176,14 @@ def test_a_unit_is_watched_to_the_first_of_its_ends(
     ]
 
 
-def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
+SERVICE_COLUMNS = (
+    "serial_key varchar, in_service_date date, claimed_in_service_date date, "
+    "left_works_on date, first_failed_on date, model varchar, region varchar, "
+    "origin varchar, quantity bigint, first_component varchar"
+)
+
+
+def given_lags(desk: Desk) -> None:
     desk.given(
         "sales_lags",
         "lag_group integer, lag_days integer, weight double",
@@ -192,26 +199,45 @@ def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
         ("M", "South", 2),
     )
     desk.given(
+        "int_stock",
+        "serial_key varchar, model varchar, in_service_date date, "
+        "weight decimal(24, 15)",
+    )
+    desk.given(
+        "claim_hazards",
+        "model varchar, component varchar, from_day integer, to_day integer, "
+        "hazard double",
+    )
+
+
+def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
+    given_lags(desk)
+    shipped = date(2025, 1, 1)
+
+    def unit(
+        name: str,
+        *dates: date | None,
+        left: date | None = shipped,
+        place: tuple[str, str] = ("M", "North"),
+    ) -> tuple[object, ...]:
+        in_service, claimed, failed = dates
+        return (
+            *(name, in_service, claimed, left, failed, *place, "register", 1),
+            None,
+        )
+
+    desk.given(
         "int_units",
-        "serial_key varchar, in_service_date date, claimed_in_service_date date, "
-        "left_works_on date, first_failed_on date, model varchar, region varchar",
-        ("dated", date(2025, 1, 5), None, date(2025, 1, 1), None, "M", "South"),
-        (
-            "told by a claim",
-            None,
-            date(2025, 1, 6),
-            date(2025, 1, 1),
-            None,
-            "M",
-            "North",
-        ),
-        ("old", None, None, date(2025, 1, 1), None, "M", "North"),
-        ("young", None, None, date(2025, 2, 15), None, None, None),
-        ("failed early", None, None, date(2025, 1, 1), date(2025, 1, 20), "M", ""),
-        ("future", date(2025, 4, 1), None, date(2025, 1, 1), None, "M", ""),
-        ("no date at all", None, None, None, None, "M", "South"),
-        ("of its group", None, None, date(2025, 1, 1), None, "M", "South"),
-        ("of its region", None, None, date(2025, 1, 1), None, "N", "South"),
+        SERVICE_COLUMNS,
+        unit("dated", date(2025, 1, 5), None, None),
+        unit("told by a claim", None, date(2025, 1, 6), None),
+        unit("old", None, None, None),
+        unit("young", None, None, None, left=date(2025, 2, 15)),
+        unit("failed early", None, None, date(2025, 1, 20)),
+        unit("future", date(2025, 4, 1), None, None),
+        unit("no date at all", None, None, None, left=None),
+        unit("of its group", None, None, None, place=("M", "South")),
+        unit("of its region", None, None, None, place=("N", "South")),
     )
     desk.run("intermediate/int_service", {"as_of": date(2025, 2, 28)})
     rows = desk.rows(
@@ -228,6 +254,74 @@ def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
         ("told by a claim", date(2025, 1, 6), 1.0),
         ("young", date(2025, 2, 25), 0.25),
     ]
+
+
+def test_a_claim_without_a_register_takes_the_place_of_a_shipped_unit(
+    desk: Desk,
+) -> None:
+    """It began as the shipped units did, weighed by how often its part fails."""
+    given_lags(desk)
+    failed = date(2025, 4, 1)
+    desk.given(
+        "int_units",
+        SERVICE_COLUMNS,
+        ("S", None, None, date(2025, 1, 1), None, "M", "", "shipped", 60, None),
+        ("A", None, date(2025, 2, 1), None, failed, "M", "", "claimed", 1, "motor"),
+        ("A/", None, date(2025, 2, 1), None, failed, "M", "", "place", -1, "motor"),
+        ("B", None, None, None, failed, "M", "", "claimed", 1, "motor"),
+        ("B/", None, None, None, failed, "M", "", "place", -1, "motor"),
+        ("C", None, None, None, failed, "M", "", "claimed", 1, "display"),
+    )
+    desk.given(
+        "int_stock",
+        "serial_key varchar, model varchar, in_service_date date, "
+        "weight decimal(24, 15)",
+        ("S", "M", date(2025, 1, 15), 40),  # 76 days before the failure
+        ("S", "M", date(2025, 3, 15), 20),  # 17 days before it
+        ("S", "M", date(2025, 5, 15), 20),  # after it
+    )
+    desk.given(
+        "claim_hazards",
+        "model varchar, component varchar, from_day integer, to_day integer, "
+        "hazard double",
+        *[("M", name, 0, 29, 1.0) for name in ("", "motor")],
+        ("M", "", 60, 89, 0.5),
+        ("M", "motor", 60, 89, 1.5),
+    )
+    desk.run("intermediate/int_service", {"as_of": date(2025, 6, 30)})
+    rows = desk.rows(
+        "select serial_key, in_service_date, weight::double, source from int_service "
+        "where serial_key <> 'S' order by all"
+    )
+    assert {row[3] for row in rows} == {"shipments"}
+    assert [row[:3] for row in rows] == [
+        ("A", date(2025, 2, 1), 1.0),
+        ("A/", date(2025, 2, 1), -1.0),
+        ("B", date(2025, 1, 15), 0.75),
+        ("B", date(2025, 3, 15), 0.25),
+        ("B/", date(2025, 1, 15), -0.75),
+        ("B/", date(2025, 3, 15), -0.25),
+        ("C", date(2025, 1, 15), 0.5),  # as all components together
+        ("C", date(2025, 3, 15), 0.5),
+    ]
+
+
+def test_a_month_of_shipments_leaves_in_four_parts(desk: Desk) -> None:
+    desk.given(
+        "int_units",
+        "serial_key varchar, model varchar, quantity bigint, ship_date date, "
+        "origin varchar",
+        ("S", "M", 80, date(2025, 2, 1), "shipped"),
+        ("R", "M", 1, date(2025, 2, 1), "register"),
+    )
+    desk.given("shipment_lag", "lag_days integer, weight double", (0, 0.25), (28, 0.75))
+    desk.run("intermediate/int_stock", {"as_of": date(2025, 3, 17)})
+    rows = desk.rows(
+        "select serial_key, sum(weight)::double, min(in_service_date), "
+        "max(in_service_date) from int_stock group by serial_key"
+    )
+    # of the lag of 28 days, the two parts that left after 17 February are unsold
+    assert rows == [("S", 20.0 + 30.0, date(2025, 2, 4), date(2025, 3, 11))]
 
 
 @pytest.mark.parametrize(
