@@ -16,6 +16,8 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
   of shipping plus each sales lag, up to its first failure or the cut-off, with the
   lag's share as weight. Of a unit with a claim the weights add up to 1, since it was
   sold; of one without they add up to its chance of having been sold (Lawless 1998).
+  A region's lags weigh n / (n + 50) against those of all n dated units, those of a
+  model in a region likewise against the region's (a rule of claimlens).
 - A supplier's parts are counted one by one: each unit and component that carries one.
 - A failure of yesterday is hardly in the data yet: each day of a unit counts as much
   as the share of failures of that day that can have been reported by now. The share
@@ -35,6 +37,7 @@ from __future__ import annotations
 import calendar
 import math
 from collections import Counter, defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -122,9 +125,12 @@ class Oracle:
         rules: Rules | None = None,
         filters: dict[str, list[str]] | None = None,
         lags: dict[int, float] | None = None,
+        *,
+        lags_of: Callable[[Row], dict[int, float]] | None = None,
     ) -> None:
         self.as_of = as_of
         self.lags = lags or {}
+        self.lags_of = lags_of or (lambda unit: self.lags)
         self.rules = rules or Rules()
         self.filters = filters or {}
         self.register = {str(u["serial"]).upper(): u for u in fleet.units}
@@ -191,7 +197,7 @@ class Oracle:
         latest = min([self.as_of, *failures])
         possible = [
             (unit["ship_date"] + timedelta(days=lag), share)  # type: ignore[operator]
-            for lag, share in self.lags.items()
+            for lag, share in self.lags_of(unit).items()
         ]
         possible = [(day, share) for day, share in possible if day <= latest]
         whole = sum(share for _, share in possible) if failures else 1.0

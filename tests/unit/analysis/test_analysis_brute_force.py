@@ -208,11 +208,22 @@ def test_undated_units_stand_for_every_possible_date(tmp_path: Path) -> None:
             unit["in_service_date"] = None
     as_of = date(2025, 3, 31)
     dated = [u for u in fleet.units if u["in_service_date"] is not None]
-    short = sum((u["in_service_date"] - u["ship_date"]).days == 10 for u in dated)
-    share = short / len(dated)
+
+    def share(among: list[dict[str, object]], base: float | None = None) -> float:
+        short = sum((u["in_service_date"] - u["ship_date"]).days == 10 for u in among)
+        if base is None:
+            return short / len(among)
+        return (short + 50 * base) / (len(among) + 50)
+
+    def lags_of(unit: dict[str, object]) -> dict[int, float]:
+        regional = [u for u in dated if u["region"] == unit["region"]]
+        own = [u for u in regional if u["model"] == unit["model"]]
+        short = share(own, share(regional, share(dated)))
+        return {10: short, 40: 1 - short}
+
     workspace = workspace_of(fleet, tmp_path / "ws", LAG)
-    lags = {10: share, 40: 1 - share}
-    oracle = Oracle(fleet, as_of, Rules(lag_claims=5), lags=lags)
+    lags = {10: share(dated), 40: 1 - share(dated)}
+    oracle = Oracle(fleet, as_of, Rules(lag_claims=5), lags=lags, lags_of=lags_of)
     for by in ((), ("component",), ("model", "region")):
         table = workspace.rates(by=by, at=AGES, as_of=as_of)
         # one half for showing a sum of parts as a whole number
