@@ -114,7 +114,11 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
 
 
 def _restated(inputs: MonthlyInputs, month: str) -> list[str]:
-    """Say which count of the month before its own report showed otherwise."""
+    """Say which count of the month before its own report showed otherwise.
+
+    Units in service are not among them: their number follows the sales lag, which
+    is estimated again each month.
+    """
     before, then = inputs.changes.last_month, inputs.changes.last_shown
     if before is None or then is None:
         return []
@@ -124,7 +128,6 @@ def _restated(inputs: MonthlyInputs, month: str) -> list[str]:
         for what, was, now in (
             ("claims reported", then.claims_reported, before.claims_reported),
             ("claims open", then.open_claims, before.open_claims),
-            ("units in service", then.units_in_service, before.units_in_service),
         )
         if was != now
     ]
