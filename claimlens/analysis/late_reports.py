@@ -115,4 +115,4 @@ def _counts_of(
     except InputError:
         # no claim was known, or no unit of the filters: no report to compare with
         return None
-    return counts if counts.has_units else None
+    return counts if counts.has_units or len(counts.frame) else None

@@ -238,6 +238,23 @@ def test_one_load_of_the_whole_past_shows_what_was_reported_by_then(
             assert pd.isna(row["first_shown"])
 
 
+def test_a_cut_off_within_a_month_has_months_of_its_own(tmp_path: Path) -> None:
+    """Months end on the cut-off's day, and so did those of the reports before."""
+    rows, as_of = claims(13), date(2024, 11, 15)
+    found = loaded(tmp_path / "w", rows).lag(as_of=as_of)
+    months = months_back(as_of, 24)
+    for ago, row in enumerate(found.iloc[::-1].to_dict("records")):
+        here = [
+            claim["reported_on"]
+            for claim in rows
+            if months[ago].first <= claim["failed_on"] <= months[ago].last
+        ]
+        assert row["month"].date() == months[ago].first
+        assert row["claims"] == sum(day <= as_of for day in here)
+        if ago < 6:
+            assert row["first_shown"] == sum(day <= months[ago].last for day in here)
+
+
 def test_a_report_of_a_time_without_units_shows_nothing_and_says_so(
     tmp_path: Path,
 ) -> None:
