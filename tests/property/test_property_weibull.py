@@ -283,3 +283,38 @@ def test_bad_segments_among_thousands_stop_nobody() -> None:
     np.testing.assert_allclose(
         np.asarray(among.shape)[rest], np.asarray(alone.shape)[rest], rtol=1e-12
     )
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_odd_counts_never_raise_and_limits_hold_every_estimate(seed: int) -> None:
+    """Ages over ten decades, weights, holes in the watch, nearly all units failed."""
+    rng = np.random.default_rng([20240607, seed])
+    size = int(rng.integers(2, 30))
+    steps = rng.choice([1e-6, 1e-3, 0.5, 1.0, 30.0, 1e4], size)
+    ages = np.cumsum(steps if seed % 3 == 0 else rng.uniform(0.1, 3.0, size))
+    chance = rng.choice([0.0, 0.1, 1.0, 20.0], (4, 1))
+    fails = rng.poisson(chance * rng.random((4, size))) * rng.choice([1.0, 0.37])
+    exposed = rng.random((4, size)) * 10.0 ** rng.choice([-3, 0, 1, 3, 9], (4, 1))
+    exposed *= rng.random((4, size)) < rng.choice([0.5, 1.0])
+    fit = _fit(ages, fails, exposed)
+    fit.quantile_interval([0.01, 0.1])
+    low, high = (np.asarray(end) for end in fit.cdf_interval(ages[:2]))
+    share = np.asarray(fit.cdf(ages[:2]))
+    for i in np.flatnonzero(np.asarray(fit.converged)):
+        for name in ("shape", "scale"):
+            ends = [np.asarray(end)[i] for end in getattr(fit, f"{name}_interval")]
+            value = np.asarray(getattr(fit, name))[i]
+            assert ends[0] <= value * (1 + 1e-9)
+            assert value <= ends[1] * (1 + 1e-9)
+        assert (low[i] <= share[i] + 1e-9).all()
+        assert (share[i] <= high[i] + 1e-9).all()
+    weibull.common_shape(ages, fails, None, lower=_below(ages), exposed=exposed)
+    watched = exposed[0] + fails[0].sum()
+    asked = {"lower": _below(ages), "seed": 1, "draws": 19, "width": ages[-1] / 5}
+    weibull.fit_test(ages, fails[0], exposed[0], watched, **asked)
+    found = weibull.limited_share(
+        ages, fails[0], None, exposed=exposed[0], watched=watched, **asked
+    )
+    if not np.isnan(found.share):
+        assert found.share_interval[0] <= found.share + 1e-6
+        assert found.share <= found.share_interval[1] + 1e-6

@@ -309,22 +309,23 @@ def _limits(
 def _end(cells: Cells, best: Peak, goal: float, *, side: float) -> float:
     """Return the logit of the share where its profile falls to the goal."""
     at = best.at[:1].copy()
-    inner, above, step = float(at[0, 2]), float(best.value[0]) - goal, 0.5
+    inner, step = float(at[0, 2]), 0.5
+    # a share of all units stands a little above the greatest one below it
+    if float(_held(cells, at, inner).value[0]) <= goal:
+        return inner
     while True:
         outer = float(np.clip(inner + side * step, -Z_MAX, Z_MAX))
         near = _held(cells, at, outer)
         below = float(near.value[0]) - goal
         if below < 0 or abs(outer) >= Z_MAX:
             break
-        at, inner, above, step = near.at, outer, below, step * 1.6
+        at, inner, step = near.at, outer, step * 1.6
 
     def gap(z: float) -> float:
         return float(_held(cells, at, z).value[0]) - goal
 
     if below >= 0:
         return outer
-    if above <= 0:
-        return inner
     return float(optimize.brentq(gap, inner, outer, xtol=1e-8))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -193,8 +194,8 @@ def _summit(profile: _Profile, low: float, high: float) -> float | None:
     while low <= right <= high:
         left, right = right, right + step
         if profile.score(right) * slope <= 0:
-            found = optimize.brentq(profile.score, left, right, xtol=1e-11)
-            return float(found) if low < found < high else None
+            found = _root(profile.score, left, right)
+            return found if found is not None and low < found < high else None
     return None
 
 
@@ -209,6 +210,21 @@ def _crossing(profile: _Profile, best: float, side: float, goal: float) -> float
         if step >= SPAN:
             return float(side * np.inf)
         inner, step = outer, step * 2.0
-    return float(
-        optimize.brentq(lambda a: profile.value(a) - goal, inner, outer, xtol=1e-11)
-    )
+    found = _root(lambda log_k: profile.value(log_k) - goal, inner, outer)
+    return inner if found is None else found
+
+
+def _root(
+    function: Callable[[float], float], left: float, right: float
+) -> float | None:
+    """Return a root between two ends; None where they turn out on one side.
+
+    The inner solutions start from the last ones, so that on a surface that is
+    level to rounding an end may come out otherwise than before.
+    """
+    if not function(left) * function(right) <= 0:
+        return None
+    try:
+        return float(optimize.brentq(function, left, right, xtol=1e-11))
+    except ValueError:
+        return None
