@@ -71,8 +71,9 @@ class Counts:
         1, 2, ... days.
     events : pandas.DataFrame
         ``segment, is_first, age, last_day, days_after, reporting, distance,
-        is_late, is_known, n``: failures and repeats. ``is_known`` is false for one
-        too recent to conclude from.
+        is_late, is_known, n, unsure``: failures and repeats. ``is_known`` is false
+        for one too recent to conclude from; ``unsure``, added up to an age, is the
+        variance of the number that lie below it, for want of in-service dates.
     unit_of_segment : ndarray of int, shape (s,)
         The row of units that each segment rests on.
     stays : Stays

@@ -358,6 +358,7 @@ class _Builder:
                     reporting, last_day + days_after - day
                 ),
                 "n": placed["n_events"].astype(float),
+                "unsure": placed["n_unsure"].astype(float),
             }
         ).reset_index(drop=True)
 

@@ -17,6 +17,7 @@ from claimlens.analysis.counts import (
 )
 from claimlens.analysis.maturity import judge
 from claimlens.analysis.scope import Scope
+from claimlens.analysis.undated import with_undated_error
 from claimlens.analysis.usage_effect import with_usage_error
 from claimlens.db import Session
 from claimlens.errors import InputError
@@ -139,6 +140,7 @@ def _chunk_rates(
         share = with_usage_error(
             share, counts, chunk, scope.cover, confidence=confidence
         )
+    share = with_undated_error(share, counts, chunk, confidence=confidence)
     plain_lower, plain_upper = wilson(
         np.minimum(whole.failed_old_enough, whole.old_enough),
         whole.old_enough,

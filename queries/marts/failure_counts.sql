@@ -50,7 +50,20 @@ events_aged as (
         coalesce(reporting_classes.reporting, 0) as reporting,
         watch.distance_class as distance,
         watch.entry_days > 0 as is_late,
-        watch.weight
+        watch.weight,
+        -- what the event adds to the variance w(1 - w) of its chance w to lie at
+        -- this age or a younger one: 0 where its date is known
+        cast(watch.weight as decimal(18, 15)) * cast(
+            1 + watch.weight - 2 * sum(watch.weight) over (
+                partition by
+                    events.serial_key,
+                    events.component,
+                    events.failure_mode,
+                    events.event_no
+                order by watch.in_service_date desc
+                rows between unbounded preceding and current row
+            ) as decimal(18, 15)
+        ) as unsure
     from int_events as events
     inner join int_units as units  -- counted claims have a unit
         on events.serial_key = units.serial_key
@@ -104,7 +117,8 @@ final as (
         events_aged.reporting,
         events_aged.distance,
         events_aged.is_late,
-        sum(events_aged.weight) as n_events
+        sum(events_aged.weight) as n_events,
+        sum(events_aged.unsure) as n_unsure
     from events_aged
     group by
         events_aged.component,

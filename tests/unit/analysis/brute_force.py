@@ -27,6 +27,8 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
   without one lie at their report. Days of which less than 20 % is reported count
   nothing. Fewer claims than the settings ask for tell nothing: every day counts in
   full.
+- A failure without an in-service date lies below an age with chance w: the share
+  failed has the more variance, sum w (1 - w) times (share / failures) squared.
 - Share failed: Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481; effective size
   F(1 - F)/V with Greenwood's V (Dorey, Korn 1987, Stat. Med. 6, 679-687); interval:
   Wilson (1927), J. Am. Stat. Assoc. 22, 209-212.
@@ -421,7 +423,10 @@ class Oracle:
             first = seen[0] if seen else None
             until = (self.reported_to(unit, cover, started) - started).days
             rows.append(
-                History(planned, first, tuple(seen[1:]), weight, until, self.reported)
+                History(
+                    *(planned, first, tuple(seen[1:]), weight, until, self.reported),
+                    unit=str(unit["serial"]),
+                )
             )
         return rows
 
@@ -440,6 +445,7 @@ class History:
     weight: float = 1.0
     reported_to: int = 10**6
     reported: list[float] = field(default_factory=lambda: [1.0])
+    unit: str = ""
 
     def chance(self, day: int) -> float:
         """Return the chance that a failure on this day is reported by now."""
@@ -465,11 +471,27 @@ def rate_of(rows: list[History], months: float) -> dict[str, object]:
     share, size, reached = kaplan_meier(rows, t)
     known = reached and bool(old)
     lower, upper = wilson(share * size, size) if known else (None, None)
+    extra = missing_information(rows, t, share)
+    if known and extra > 0 and 0 < share < 1:
+        size = share * (1 - share) / (share * (1 - share) / size + extra)
+        wider = wilson(share * size, size)
+        lower, upper = min(lower, wider[0]), max(upper, wider[1])  # type: ignore[type-var]
     out["rate"] = share if known else None
     out["lower"] = lower
     out["upper"] = 1.0 if known and share == 1.0 else upper
     out["effective_n"] = size if known else None
     return out
+
+
+def missing_information(rows: list[History], t: float, share: float) -> float:
+    """Return the variance that undated failures add to a share."""
+    failed: dict[str, float] = defaultdict(float)
+    for row in rows:
+        if row.first is not None and row.first < t and row.chance(row.first) > 0:
+            failed[row.unit] += row.weight
+    number = sum(failed.values())
+    spread = sum(w * (1 - w) for w in failed.values() if w < 1 - 1e-12)
+    return spread * (share / number) ** 2 if number else 0.0
 
 
 def _key(unit: Row, name: str) -> object:
