@@ -200,7 +200,8 @@ def _exact(pairs: _Pairs, tail: float) -> tuple[Floats, Floats, Floats]:
     some = pairs.x > 0
     if some.any():
         low = np.where(some, solve(beyond_lower, start - 1.0, width) - unit, -np.inf)
-    chance = np.exp(at_most(unit)[0])
+    # rounding alone must not push a chance out of its range
+    chance = np.clip(np.exp(at_most(unit)[0]), 0.0, 1.0)
     return low, high, np.minimum(2.0 * np.minimum(chance, 1.0 - chance), 1.0)
 
 
