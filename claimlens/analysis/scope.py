@@ -18,8 +18,8 @@ from claimlens.analysis.cover_terms import put_cover
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import FILTERS, Question
 from claimlens.analysis.reporting import Reporting, read_reporting
-from claimlens.analysis.sales_lag import put_sales_lag
-from claimlens.analysis.shipments import put_shipments
+from claimlens.analysis.sales_lag import DatesKnown, put_sales_lag
+from claimlens.analysis.shipments import put_shipments, unmatched_notes
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -46,9 +46,8 @@ class Scope:
         What a reader of any number from here must know.
     n_lag_units : int
         Units whose dates told the sales lag.
-    dates_at_random : bool
-        Whether in-service dates are missing alike among units with and without
-        claims, so that the dated units speak for all.
+    dates : DatesKnown
+        Whose in-service dates are known.
     reporting : Reporting
         Share of failures reported by days after the failure.
     cover : Cover
@@ -60,7 +59,7 @@ class Scope:
     wanted: Mapping[str, tuple[str, ...]]
     notes: tuple[str, ...]
     n_lag_units: int
-    dates_at_random: bool
+    dates: DatesKnown
     reporting: Reporting
     cover: Cover
 
@@ -70,6 +69,11 @@ class Scope:
         Shape (D, A), a row for each class of limit.
         """
         return self.cover.covered(n_ages)
+
+    @property
+    def dates_at_random(self) -> bool:
+        """Tell whether the units with an in-service date speak for all."""
+        return self.dates.at_random
 
 
 def open_known(session: Session, as_known: date | None) -> None:
@@ -138,7 +142,7 @@ def prepare(
         notes += ("no unit register: claims only, no rate",)
     else:
         _check_filters(session, wanted)
-    sales_lag = put_sales_lag(session, as_of)
+    sales_lag = put_sales_lag(session, settings, as_of)
     shipped = put_shipments(session, settings, as_of, sales_lag)
     session.run("intermediate/int_service", {"as_of": as_of})
     cover = watch_cover(session, settings, as_of)
@@ -147,9 +151,13 @@ def prepare(
         as_of=as_of,
         as_known=question.as_known,
         wanted=wanted,
-        notes=notes + shipped.notes + cover.notes,
+        notes=notes
+        + sales_lag.notes
+        + shipped.notes
+        + unmatched_notes(session)
+        + cover.notes,
         n_lag_units=sales_lag.n_units,
-        dates_at_random=_dates_at_random(session, as_of),
+        dates=sales_lag.dates,
         reporting=read_reporting(session, settings, as_of),
         cover=cover,
     )
@@ -257,19 +265,3 @@ def _put_component_words(session: Session, terms: Terms) -> None:
         "component_words",
         pd.DataFrame({"text": texts, "component": known}, dtype="str"),
     )
-
-
-def _dates_at_random(session: Session, as_of: date) -> bool:
-    """Tell whether the dated units are like the others.
-
-    Most units must have their date, and units with claims no more often than
-    those without (by 20 points at most): else dates are written down when a
-    claim is made. A rule of ours.
-    """
-    row = session.frame("intermediate/int_dates", {"as_of": as_of}).iloc[0]
-    claimed, quiet = int(row["n_claimed"]), int(row["n_quiet"])
-    if not quiet:
-        return False
-    quiet_dated = int(row["n_quiet_dated"]) / quiet
-    claimed_dated = int(row["n_claimed_dated"]) / claimed if claimed else quiet_dated
-    return quiet_dated >= 0.5 and claimed_dated - quiet_dated <= 0.2

@@ -16,7 +16,7 @@ from claimlens.settings import Settings
 from claimlens.stats.inflow import Inflow, fit_lag, gamma_lag, inflow
 from claimlens.stats.sales_lag import in_steps
 
-__all__ = ["Shipped", "put_shipments"]
+__all__ = ["Shipped", "put_shipments", "unmatched_notes"]
 
 Floats = NDArray[np.float64]
 
@@ -100,7 +100,9 @@ def put_shipments(
         session.run("intermediate/int_stock", {"as_of": as_of})
         _put_hazards(session, [], np.ones((1, 1)), {})
         return Shipped(n_units=0, lag_days=0.0, notes=())
-    fleet = _fleet(session, months, as_of)
+    # an open cut-off, or one beyond the data, is not a time under watch
+    newest = session.frame("marts/newest_report").iloc[0]["newest_on"]
+    fleet = _fleet(session, months, min(as_of, newest.date()))
     chance, source = _lag(fleet, settings, sales_lag)
     _put_lag(session, chance, stretch)
     session.run("intermediate/int_stock", {"as_of": as_of})
@@ -293,3 +295,37 @@ def _about_claims(session: Session) -> list[str]:
             f"{unnamed:,} claims without a serial are each taken for a unit of its own"
         )
     return notes
+
+
+def unmatched_notes(session: Session) -> tuple[str, ...]:
+    """Say how claims were counted, or left out, whose unit no register names.
+
+    Parameters
+    ----------
+    session : Session
+        With ``int_claims``.
+
+    Returns
+    -------
+    tuple of str
+        Empty where there is no such claim.
+    """
+    row = session.frame("intermediate/int_unmatched").iloc[0]
+    counted, left_out = int(row["n_counted"]), int(row["n_left_out"])
+    notes = []
+    if int(row["n_matched"]):
+        notes.append(
+            f"{int(row['n_matched']):,} claims of unknown serial are counted by their "
+            "model and in-service date"
+        )
+    if left_out:
+        most = f"{left_out / counted:.1%}" if counted else "without limit"
+        notes.append(
+            f"{left_out:,} claims of unknown serial are left out: all rates together "
+            f"may be up to {most} higher"
+        )
+    if int(row["n_models_both"]):
+        notes.append(
+            "shipments of models that have a register are not used: the register stands"
+        )
+    return tuple(notes)

@@ -1,8 +1,7 @@
 -- Units of models without a register that claims speak of: how many claims do not
--- say when the unit came into service, and how many do not name it; and shipments of
--- models that have a register.
+-- say when the unit came into service, and how many do not name it.
 -- grain:  one row
--- reads:  int_units, units_known, shipments_known
+-- reads:  int_units
 with shipped_models as (
     select distinct int_units.model
     from int_units
@@ -28,15 +27,7 @@ final as (
         ) as n_undated,
         count(*) filter (
             where claimed.is_shipped and claimed.serial is null
-        ) as n_unnamed,
-        count(*) filter (where not claimed.is_shipped) as n_unmatched,
-        (
-            select count(distinct shipments_known.model)
-            from shipments_known
-            where upper(shipments_known.model) in (
-                select upper(units_known.model) from units_known
-            )
-        ) as n_models_registered
+        ) as n_unnamed
     from claimed
 )
 

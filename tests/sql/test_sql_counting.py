@@ -408,15 +408,29 @@ def test_report_and_failure_months_are_counted_apart(desk: Desk) -> None:
 
 
 def test_lags_of_units_not_yet_sold_cannot_be_seen(desk: Desk) -> None:
+    first, sold, failed = date(2025, 1, 1), date(2025, 1, 11), date(2025, 1, 16)
     desk.given(
         "int_units",
-        "model varchar, region varchar, left_works_on date, in_service_date date",
-        ("M", None, date(2025, 1, 1), date(2025, 1, 11)),
-        ("M", "", date(2025, 1, 1), date(2025, 1, 11)),
-        ("M", "South", date(2025, 1, 1), date(2025, 1, 11)),
-        ("M", "", date(2025, 1, 1), date(2025, 3, 1)),  # after the cut-off
-        ("M", "", date(2025, 1, 9), date(2025, 1, 5)),  # before it left the works
-        ("M", "", None, date(2025, 1, 5)),
+        "model varchar, region varchar, left_works_on date, in_service_date date, "
+        "claimed_in_service_date date, first_failed_on date, origin varchar",
+        ("M", None, first, sold, None, None, "register"),
+        ("M", "", first, sold, None, failed, "register"),
+        ("M", "South", first, sold, None, None, "register"),
+        ("M", "South", first, None, sold, failed, "register"),
+        ("M", "", first, date(2025, 3, 1), None, None, "register"),  # not yet
+        # before it left the works
+        ("M", "", date(2025, 1, 9), date(2025, 1, 5), None, None, "register"),
+        ("M", "", None, date(2025, 1, 5), None, None, "register"),
+        ("M", "", first, None, sold, failed, "claimed"),
     )
-    rows = desk.run("intermediate/int_sales_lags", {"as_of": date(2025, 2, 1)})
+    cut_off = {"as_of": date(2025, 2, 1)}
+    rows = desk.run("intermediate/int_sales_lags", {**cut_off, "from_claims": False})
     assert rows == [("M", "", 10, 31, 2), ("M", "South", 10, 31, 1)]
+    # a failure at five days of age is seen if the lag left it five days
+    rows = desk.run("intermediate/int_sales_lags", {**cut_off, "from_claims": True})
+    assert rows == [
+        ("M", "", 10, 26, 1),
+        ("M", "", 10, 31, 1),
+        ("M", "South", 10, 26, 1),
+        ("M", "South", 10, 31, 1),
+    ]
