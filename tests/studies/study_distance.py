@@ -95,7 +95,7 @@ def product_rates(
 
 
 def study_rates(
-    worlds: int = 6, units: int = 5000, seed: int = 0
+    worlds: int = 5, units: int = 5000, seed: int = 0
 ) -> list[dict[str, Any]]:
     """Compare the product's rates with the truth without a limit."""
     rows = []
@@ -171,7 +171,7 @@ def study_usage(repeats: int = 3000, seed: int = 20240607) -> list[dict[str, Any
     return rows
 
 
-def study_lives(repeats: int = 80, seed: int = 20240607) -> list[dict[str, Any]]:
+def study_lives(repeats: int = 60, seed: int = 20240607) -> list[dict[str, Any]]:
     """Return bias and coverage of lives against distance, failures by distance."""
     rows = []
     for shape in (0.7, 1.0, 2.0):
