@@ -1,4 +1,4 @@
-"""Counted claims by month of failure and months until their report."""
+"""Claims inside the cover by month of failure and months until their report."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ _BACKLOG_CLAIMS = 10
 
 @dataclass(frozen=True, slots=True)
 class LateCounts:
-    """Counted claims by month of failure and of report.
+    """Claims inside the cover by month of failure and of report.
 
     Parameters
     ----------
@@ -127,7 +127,9 @@ def count_late(
     Returns
     -------
     LateCounts
-        Claims that the rates count.
+        Claims inside the cover, neither denied nor goodwill. What an inspection
+        found plays no part: it is known of the older months only, and leaving
+        claims out for it would make the last months look worse.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What the counted claims tell of how late reports come."""
+"""What the claims inside the cover tell of how late reports come."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ _KEY_NARROW = (
 
 
 def claims_by_failure_month(frame: pd.DataFrame, *, layout: Layout) -> alt.LayerChart:
-    """Draw the counted claims of each month of failure.
+    """Draw the claims inside the cover of each month of failure.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def claims_by_failure_month(frame: pd.DataFrame, *, layout: Layout) -> alt.Layer
             lineHeight=15,
         ),
         description=(
-            "Bars: counted claims by month of failure, reported and still to come."
+            "Bars: claims inside the cover by month of failure, reported and to come."
         ),
     )
 
@@ -111,7 +111,7 @@ def _worded(frame: pd.DataFrame) -> pd.DataFrame:
 def _y(column: str, scale: alt.Scale) -> alt.Y:
     return alt.Y(
         f"{column}:Q",
-        title="claims that count",
+        title="claims inside the cover",
         axis=alt.Axis(tickMinStep=1),
         scale=scale,
     )

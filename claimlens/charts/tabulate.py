@@ -81,7 +81,7 @@ def month_table(frame: pd.DataFrame) -> ChartTable:
 
 
 def late_table(frame: pd.DataFrame) -> ChartTable:
-    """Tabulate the counted claims by month of failure, seen and completed."""
+    """Tabulate the claims by month of failure, seen and completed."""
     columns = (
         ChartColumn("month of failure", "text"),
         ChartColumn("claims so far", "count"),

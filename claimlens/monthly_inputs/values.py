@@ -242,7 +242,7 @@ class LateReports:
     fewest : int
         Claims that it takes.
     undated_share : float
-        Of the counted claims of the last two years, those without a failure date,
+        Of the claims of the last two years, those without a failure date,
         0 to 1: they stand at their report.
     speed_changed : bool
         Whether the last year's reports came at another speed than those before.
@@ -274,7 +274,7 @@ class MonthlyInputs:
     late : LateReports
         What tells how late reports come.
     late_months : DataFrame
-        Columns of ``lag``: counted claims by month of failure, completed.
+        Columns of ``lag``: claims inside the cover by month of failure, completed.
     delays : DataFrame
         Columns of ``lag --delays``: share reported by months of delay.
     classes : DataFrame

@@ -28,6 +28,7 @@ _MOSTLY = 0.5
 _UNDATED = 0.2
 _BACKLOGS = 3
 _WHOLE = 0.9995
+_POPULATION = "Claims inside the cover, whatever an inspection found"
 
 #: How the page completes the late months.
 DEFINITION = (
@@ -36,7 +37,9 @@ DEFINITION = (
     "and of report of the claims of the last two years, with allowance for those that "
     "the cut-off still hides. The claims of a month divided by the share reported are "
     "those expected finally; the interval holds the number that will be seen, chance "
-    "and the doubt about the share included. The claims themselves are never altered. "
+    "and the doubt about the share included. Claims inside the cover are counted "
+    "whatever an inspection found, because inspections come later than reports; a "
+    "claim that is denied leaves the count. "
     "Months of which less than a fifth is reported are not completed, and of which "
     "less than half is, are compared with no other. A figure is marked as restated "
     "where the report before this one showed another."
@@ -47,11 +50,11 @@ def late_section(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> Sect
     """Build the section: months of failure seen, completed, and as shown before."""
     frame = inputs.late_months
     has_claims = bool(frame["claims"].any())
-    basis = f"Claims that count in the rates; cut-off {formats.day(inputs.meta.as_of)}."
+    basis = f"{_POPULATION}; cut-off {formats.day(inputs.meta.as_of)}."
     if len(frame):
         first, last = (_day(frame["month"].iloc[place]) for place in (0, -1))
         basis = (
-            "Claims that count in the rates by month of failure, "
+            f"{_POPULATION}, by month of failure, "
             f"{formats.month_name(first)} to {formats.month_name(last)}; cut-off "
             f"{formats.day(inputs.meta.as_of)}."
         )
@@ -75,7 +78,7 @@ def late_section(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> Sect
             findings=list(_findings(inputs)),
         ),
         tables=(_restated(frame), *_delays(inputs)) if has_claims else (),
-        empty="No claim of the last two years counts in the rates.",
+        empty="No claim of the last two years lies inside the cover.",
     )
 
 
@@ -98,7 +101,7 @@ def undated_failures(inputs: MonthlyInputs) -> Iterator[str]:
     share = inputs.late.undated_share
     if share > _UNDATED:
         yield (
-            f"{_per_cent(share)} of the claims that count, of the last two years, have "
+            f"{_per_cent(share)} of the claims of the last two years have "
             "no failure date and stand at their report: every age on this page then "
             "contains the time until the report. Ask for the failure date in the "
             "export."

@@ -1,5 +1,7 @@
--- Claims that the rates count, by month of failure and months until their report.
--- Months are counted back from the cut-off: 0 is the one that ends with it.
+-- Claims inside the cover, by month of failure and months until their report.
+-- Months are counted back from the cut-off: 0 is the one that ends with it. What an
+-- inspection found plays no part: it comes later than the report, and leaving out
+-- what is known of the older months only would make the last ones look worse.
 -- grain:  one row per group asked for, month of failure, lag in months, failure date
 --         assumed or not, wanted by the filters or not
 -- reads:  int_claims, wanted, lag_months (month_no, from_date, to_date)
@@ -35,7 +37,10 @@ claims_counted as (
         on claims.failed_on between failed.from_date and failed.to_date
     inner join lag_months as reported  -- no later than the cut-off, no earlier than
         on claims.reported_on between reported.from_date and reported.to_date
-    where claims.claim_class = 'counted'
+    where
+        claims.claim_class in (
+            'counted', 'no fault found', 'misuse', 'transport damage'
+        )
 ),
 
 final as (

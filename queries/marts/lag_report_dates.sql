@@ -9,7 +9,11 @@ with claims_placed as (
     from int_claims as claims
     inner join lag_months as reported  -- months long ago tell of no backlog
         on claims.reported_on between reported.from_date and reported.to_date
-    where claims.claim_class = 'counted' and claims.is_wanted
+    where
+        claims.claim_class in (
+            'counted', 'no fault found', 'misuse', 'transport damage'
+        )
+        and claims.is_wanted
 ),
 
 months_counted as (

@@ -67,12 +67,16 @@ def test_claims_stand_at_their_months_of_failure_and_lag(desk: Desk) -> None:
         claim(date(2025, 3, 2), date(2025, 3, 2), assumed=True),
         claim(date(2025, 3, 2), date(2025, 3, 9), wanted=False),
         claim(date(2025, 3, 2), date(2025, 3, 9), kind="goodwill"),
+        claim(date(2025, 2, 2), date(2025, 2, 9), kind="no fault found"),
+        claim(date(2025, 2, 2), date(2025, 2, 9), kind="misuse"),
+        claim(date(2025, 2, 2), date(2025, 2, 9), kind="denied"),
         claim(date(2024, 12, 31), date(2025, 1, 2)),  # before the months looked at
     )
     assert counts(desk) == [
         (0, 0, False, False, 1),
         (0, 0, False, True, 1),
         (0, 0, True, True, 1),
+        (1, 0, False, True, 2),
         (2, 1, False, True, 2),
         (2, 2, False, True, 1),
     ]

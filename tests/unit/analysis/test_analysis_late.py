@@ -219,6 +219,23 @@ def test_first_shown_figures_stay_as_later_files_arrive(tmp_path: Path) -> None:
     )
 
 
+def test_an_inspection_that_comes_later_moves_no_month(tmp_path: Path) -> None:
+    """Half the claims turn out sound, months after their report."""
+    rows = claims(14, 8.0)
+    plain = loaded(tmp_path / "plain", rows).lag(as_of=AS_OF)
+    fleet = Fleet(units=units(), claims=rows)
+    fleet.findings = [
+        {
+            "claim_no": row["claim_no"],
+            "inspected_on": row["reported_on"] + timedelta(days=70),
+            "finding": ("no fault found", "misuse")[number % 2],
+        }
+        for number, row in enumerate(rows[::2])
+    ]
+    inspected = workspace_of(fleet, tmp_path / "w", "[coverage]\nmonths = 60\n")
+    pd.testing.assert_frame_equal(inspected.lag(as_of=AS_OF), plain)
+
+
 def test_one_load_of_the_whole_past_shows_what_was_reported_by_then(
     tmp_path: Path,
 ) -> None:
