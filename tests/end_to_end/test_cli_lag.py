@@ -7,9 +7,14 @@ import io
 import json
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from typer.testing import CliRunner, Result
 
+import claimlens
+from claimlens.analysis.late import late_months
+from claimlens.analysis.late_reports import count_now
+from claimlens.analysis.question import ask
 from claimlens.cli import app
 from claimlens.demo import load_truth, make_world, write_canonical
 
@@ -101,3 +106,27 @@ def test_a_supplier_is_refused_in_one_message(filled: Path) -> None:
     assert result.exit_code == 2
     assert result.stderr.startswith("claimlens: ")
     assert "supplier" in result.stderr
+
+
+def test_months_completed_earlier_hold_what_came_since(filled: Path) -> None:
+    """Stand back: complete the months of a year ago, and compare with today's count.
+
+    Inspections, decisions and late reports have all come since.
+    """
+    workspace = claimlens.open(filled)
+
+    def months(as_of: str | None) -> pd.DataFrame:
+        with workspace._reading(ask(as_of=as_of)) as (session, scope):
+            now = count_now(session, scope)
+            return late_months(now, (), workspace.settings, scope).set_index("month")
+
+    final = months(None)["claims"]
+    inside, expected, seen = [], 0.0, 0
+    for as_of in ("2024-11-30", "2025-02-28", "2025-05-31", "2025-08-31"):
+        late = months(as_of).tail(3)
+        now = final.loc[late.index]
+        inside += list((late["lower"] <= now) & (now <= late["upper"]))
+        expected += late["completed"].sum()
+        seen += int(now.sum())
+    assert expected / seen == pytest.approx(1.0, abs=0.1)
+    assert sum(inside) >= 10  # of 12, at 95 %
