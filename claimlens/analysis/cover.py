@@ -22,6 +22,8 @@ _FIRST_DAY = date.min
 # claims that should have come in before the first one, had they been recorded; the
 # chance of none is then below exp(-10); a rule of ours
 _MISSED_CLAIMS = 10.0
+# share of the claims that may lie above a limit unread, from which a note is due
+_DOUBTFUL_SHARE = 0.01
 
 _VERDICTS = {
     "no distance": "in no unit of distance",
@@ -201,7 +203,24 @@ def _distance_classes(
     ]
     if left_out:
         notes += (f"readings of distance left out: {', '.join(left_out)}",)
-    return classes, notes
+    return classes, notes + _unread_notes(session, cover)
+
+
+def _unread_notes(session: Session, cover: CoverageSettings) -> tuple[str, ...]:
+    """Say when claims without a reading may lie above the limit, and how many."""
+    row = session.frame(
+        "marts/limit_readings", {"late_report_days": cover.late_report_days}
+    ).iloc[0]
+    within, above, unread = (int(row[name]) for name in row.index)
+    doubtful = unread * above / max(within + above, 1)
+    if doubtful < _DOUBTFUL_SHARE * (within + unread):
+        return ()
+    return (
+        f"{unread} claims without a reading of distance are taken as inside the "
+        f"limit; {above} of {within + above} that were read lie above it, so about "
+        f"{doubtful:.0f} of them may too, and rates may be up to "
+        f"{doubtful / max(within + unread - doubtful, 1):.0%} too high",
+    )
 
 
 def _put_classes(session: Session, classes: tuple[DistanceClass, ...]) -> None:

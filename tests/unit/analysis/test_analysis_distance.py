@@ -196,6 +196,31 @@ def test_a_reading_above_the_limit_is_outside_coverage(tmp_path: Path) -> None:
     assert rows == [("counted",), ("outside coverage",), ("counted",)]
 
 
+def test_unread_claims_are_doubted_where_others_lie_above_the_limit(
+    tmp_path: Path,
+) -> None:
+    drawn = fleet(10, units=1200, told=1.0)
+    for number, claim in enumerate(drawn.claims):
+        if number % 4 == 0:
+            claim["usage"] = 11_000
+            claim["failed_on"] = claim["reported_on"] = AS_OF
+            unit = next(u for u in drawn.units if u["serial"] == claim["serial"])
+            unit["in_service_date"] = AS_OF - timedelta(days=600)
+        elif number % 4 == 1:
+            del claim["usage"], claim["usage_unit"]
+    workspace = workspace_of(drawn, tmp_path / "ws", LIMITED)
+    note = workspace.rates(by=(), at=12, as_of=AS_OF)["note"].item()
+    n = len(drawn.claims)
+    above, unread = (n + 3) // 4, (n + 2) // 4
+    doubtful = unread * above / (n - unread)
+    assert (
+        f"{unread} claims without a reading of distance are taken as inside the limit; "
+        f"{above} of {n - unread} that were read lie above it, so about {doubtful:.0f} "
+        f"of them may too, and rates may be up to "
+        f"{doubtful / (n - above - doubtful):.0%} too high" in note
+    )
+
+
 def test_counting_claims_outside_coverage_takes_the_limit_away(tmp_path: Path) -> None:
     text = LIMITED + "[counting]\noutside_coverage = true\n"
     workspace = workspace_of(fleet(5, units=600), tmp_path / "ws", text)
