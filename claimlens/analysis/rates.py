@@ -15,6 +15,7 @@ from claimlens.analysis.counts import (
     SegmentChunk,
     count_failures,
 )
+from claimlens.analysis.lag_effect import with_lag_effect
 from claimlens.analysis.maturity import judge
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.undated import with_undated_error
@@ -90,7 +91,8 @@ def rates(
     ]
     if not tables:
         return pd.DataFrame(columns=[*counts.by, *RATE_COLUMNS])
-    return pd.concat(tables, ignore_index=True)
+    table = pd.concat(tables, ignore_index=True)
+    return with_lag_effect(table, session, settings, scope, by=by, at=months)
 
 
 def _checked_ages(at: Sequence[float]) -> list[float]:

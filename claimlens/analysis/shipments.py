@@ -19,12 +19,14 @@ from claimlens.stats.sales_lag import in_steps
 __all__ = ["Shipped", "put_shipments", "unmatched_notes"]
 
 Floats = NDArray[np.float64]
+Kind = tuple[str, int, str]
 
 # failures so recent are not all reported: lag and hazard are judged without them
 _SETTLED_DAYS = 90
 # older ages add little, and not every cover reaches them
 _JUDGED_DAYS = 365
 _AGE_STEP = 30
+_KIND = ["model", "model_year", "region"]
 # failures that a step of age borrows from all ages, where claims are few
 _BORROWED = 5.0
 
@@ -52,11 +54,12 @@ class Shipped:
 class _Fleet:
     """Shipments by day, and the claims that say when their unit came into service.
 
-    Days count from the first day of the first month to ``last``; ``covers`` holds
-    the days of the shortest and longest cover.
+    Days count from the first day of the first month to ``last``; shipments are by
+    model, model year and region, and ``covers`` holds the days of the shortest and
+    longest cover of a model.
     """
 
-    shipped: dict[str, Floats]
+    shipped: dict[Kind, Floats]
     covers: dict[str, tuple[int, int]]
     claims: pd.DataFrame
     last: int
@@ -110,7 +113,7 @@ def put_shipments(
     n_units = int(months["n_units"].sum())
     mean = float(chance @ np.arange(chance.size)) * stretch
     note = (
-        f"no register of {', '.join(fleet.shipped)}: {n_units:,} units by month of "
+        f"no register of {', '.join(fleet.covers)}: {n_units:,} units by month of "
         f"shipment, in service {mean / DAYS_PER_MONTH:.1f} months later on average "
         f"({source})"
     )
@@ -123,21 +126,21 @@ def _fleet(session: Session, months: pd.DataFrame, as_of: date) -> _Fleet:
     """Spread each month's shipments over its days; gather the claims that tell."""
     first = months["ship_date"].min()
     last = (pd.Timestamp(as_of) - first).days
-    shipped: dict[str, Floats] = {}
-    for model, rows in months.groupby("model", sort=True):
+    shipped: dict[Kind, Floats] = {}
+    for kind, rows in months.groupby(_KIND, sort=True):
         by_day = np.zeros(last + 32)
         starts = (rows["ship_date"] - first).dt.days.to_numpy()
         lengths = rows["n_days"].to_numpy()
         for start, length, n in zip(starts, lengths, rows["n_units"], strict=True):
             by_day[start : start + length] += n / length
-        shipped[str(model)] = by_day[: last + 1]
+        shipped[str(kind[0]), int(kind[1]), str(kind[2])] = by_day[: last + 1]
     spans = session.frame("intermediate/int_cover_spans").set_index("model")
     covers = {
         model: (
             int(spans["shortest_months"].get(model, 0) * DAYS_PER_MONTH),
             int(np.ceil(spans["longest_months"].get(model, 0) * DAYS_PER_MONTH)),
         )
-        for model in shipped
+        for model in sorted({model for model, _, _ in shipped})
     }
     claims = session.frame("intermediate/int_inflow_claims", {"as_of": as_of})
     claims["start"] = (claims["in_service_date"] - first).dt.days
@@ -159,17 +162,19 @@ def _lag(fleet: _Fleet, settings: Settings, sales_lag: SalesLag) -> tuple[Floats
             sales_lag.chance,
             f"as the {sales_lag.n_units:,} units of other models that have both dates",
         )
-    judged = []
-    for model, shipped in fleet.shipped.items():
-        claims = fleet.claims[fleet.claims["model"] == model]
-        claims = claims[claims["age_days"] <= min(_JUDGED_DAYS, fleet.covers[model][0])]
-        judged.append(
-            Inflow(
-                shipped=shipped[: fleet.last + 1],
-                started=claims["start"].to_numpy(dtype=np.int64),
-                latest=fleet.last - claims["age_days"].to_numpy(dtype=np.int64),
-            )
+    young = fleet.claims["model"].map(
+        {model: min(_JUDGED_DAYS, days) for model, (days, _) in fleet.covers.items()}
+    )
+    claims = fleet.claims[fleet.claims["age_days"] <= young]
+    judged = [
+        Inflow(
+            shipped=fleet.shipped[model, year, region][: fleet.last + 1],
+            started=rows["start"].to_numpy(dtype=np.int64),
+            latest=fleet.last - rows["age_days"].to_numpy(dtype=np.int64),
         )
+        for (model, year, region), rows in claims.groupby(_KIND, sort=True)
+        if (model, year, region) in fleet.shipped
+    ]
     fit = fit_lag(judged)
     if fit.n_claims < FEWEST_DATED:
         return np.ones(1), (
@@ -218,7 +223,7 @@ def _hazards(fleet: _Fleet, chance: Floats) -> tuple[list[str], Floats]:
     exposed = np.zeros(n_steps)
     steps = np.arange(n_steps)
     upto = np.floor(fleet.last - (steps + 0.5) * _AGE_STEP).astype(np.int64)
-    for model, shipped in fleet.shipped.items():
+    for (model, _, _), shipped in fleet.shipped.items():
         in_service = np.cumsum(inflow(shipped[: fleet.last + 1], chance))
         # the last step of a cover may end within it
         part = np.clip((fleet.covers[model][1] + 1) / _AGE_STEP - steps, 0.0, 1.0)

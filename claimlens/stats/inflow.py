@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, signal, stats
+from scipy import fft, optimize, signal, special, stats
 
 from claimlens.errors import InputError
 from claimlens.stats.checks import counts_of, finite_of
@@ -24,8 +24,12 @@ __all__ = ["Inflow", "LagFit", "fit_lag", "gamma_lag", "inflow"]
 Floats = NDArray[np.float64]
 
 TYPICAL_SHAPE = 1.5
-# where claims say little of the shape it stays near the typical one; a rule of ours
+# where claims say little of mean or shape these stay near a common one, by so much on
+# the scale of logarithms: common practice, no source
+_TYPICAL_MEAN = 75.0
+_MEAN_SPREAD = 1.0
 _SHAPE_SPREAD = 0.7
+_WEEK = 7
 # share of in-service dates taken as mistaken, so that one cannot rule out a lag
 _MISTAKEN = 0.01
 _MEANS = (2.0, 1000.0)
@@ -132,13 +136,20 @@ def inflow(shipped: ArrayLike, chance: ArrayLike) -> Floats:
     return np.maximum(started, 0.0)
 
 
-def fit_lag(groups: Sequence[Inflow]) -> LagFit:
+def fit_lag(
+    groups: Sequence[Inflow], *, typical: tuple[float, float] | None = None
+) -> LagFit:
     """Estimate a gamma-distributed sales lag from in-service dates of claims.
 
     Parameters
     ----------
     groups : sequence of Inflow
-        Kinds of unit; all have the same lag, each its own risk of failure.
+        Kinds of unit; all have the same lag, each its own risk of failure. The
+        finer they are, the more the dates tell of the lag.
+    typical : tuple of float, optional
+        Mean lag in days near which the estimate stays as far as the claims do not
+        tell it, and how near: the standard deviation of its logarithm. By default
+        75 days and 1.0.
 
     Returns
     -------
@@ -169,8 +180,10 @@ def fit_lag(groups: Sequence[Inflow]) -> LagFit:
             note="no claim carries an in-service date",
         )
 
+    weeks = _by_week(told)
+
     def loss(at: Floats) -> float:
-        return _loss(told, float(at[0]), float(at[1]))
+        return _loss(weeks, float(at[0]), float(at[1]), typical)
 
     shortest, longest = (float(np.log(mean)) for mean in _MEANS)
     means = np.linspace(shortest, longest, 16)
@@ -187,7 +200,7 @@ def fit_lag(groups: Sequence[Inflow]) -> LagFit:
     def drop(m: float) -> float:
         # along the mean, the shape as it is best for each
         found = optimize.minimize_scalar(
-            lambda k: _loss(told, m, float(k)),
+            lambda k: _loss(weeks, m, float(k), typical),
             bounds=tuple(np.log(_SHAPES)),
             method="bounded",
             options={"xatol": 1e-2},
@@ -211,20 +224,63 @@ def fit_lag(groups: Sequence[Inflow]) -> LagFit:
     )
 
 
-def _loss(groups: Sequence[Inflow], log_mean: float, log_shape: float) -> float:
+@dataclass(frozen=True, slots=True)
+class _Weeks:
+    """Shipments of each kind by week, transformed; and the claims of all kinds."""
+
+    transformed: NDArray[np.complex128]
+    n_weeks: int
+    length: int
+    kind: NDArray[np.intp]
+    started: NDArray[np.int64]
+    latest: NDArray[np.int64]
+
+
+def _by_week(groups: Sequence[Inflow]) -> _Weeks:
+    """Gather shipments and claims by week; ready for many lags."""
+    n_weeks = max(group.shipped.size for group in groups) // _WEEK + 1
+    shipped = np.zeros((len(groups), n_weeks))
+    for row, group in zip(shipped, groups, strict=True):
+        np.add.at(row, np.arange(group.shipped.size) // _WEEK, group.shipped)
+    length = fft.next_fast_len(2 * n_weeks, real=True)
+    sizes = [group.started.size for group in groups]
+    return _Weeks(
+        transformed=fft.rfft(shipped, length, axis=1),
+        n_weeks=n_weeks,
+        length=length,
+        kind=np.repeat(np.arange(len(groups)), sizes),
+        started=np.concatenate([group.started for group in groups]) // _WEEK,
+        latest=np.concatenate([group.latest for group in groups]) // _WEEK,
+    )
+
+
+def _loss(
+    weeks: _Weeks,
+    log_mean: float,
+    log_shape: float,
+    typical: tuple[float, float] | None,
+) -> float:
     """Return minus the penalised log-likelihood."""
-    chance = gamma_lag(float(np.exp(log_mean)), float(np.exp(log_shape)))
+    mean, spread = typical or (_TYPICAL_MEAN, _MEAN_SPREAD)
     total = -0.5 * ((log_shape - np.log(TYPICAL_SHAPE)) / _SHAPE_SPREAD) ** 2
-    for group in groups:
-        by_day = inflow(group.shipped, chance)
-        whole = float(by_day.sum())
-        if whole <= 0:
-            return np.inf
-        by_day = (1.0 - _MISTAKEN) * by_day / whole + _MISTAKEN / by_day.size
-        upto = np.cumsum(by_day)
-        total += float(
-            np.log(by_day[group.started]).sum() - np.log(upto[group.latest]).sum()
-        )
+    total -= 0.5 * ((log_mean - np.log(mean)) / spread) ** 2
+    shape = float(np.exp(log_shape))
+    # a unit leaves on any day of its week: the lag in weeks, over those days
+    days = _WEEK * np.arange(weeks.n_weeks + 1)[:, None] - np.arange(_WEEK) - 0.5
+    below = special.gammainc(shape, np.maximum(days, 0.0) * shape / np.exp(log_mean))
+    chance = np.diff(below.mean(axis=1))
+    by_week = fft.irfft(
+        weeks.transformed * fft.rfft(chance, weeks.length), weeks.length, axis=1
+    )[:, : weeks.n_weeks]
+    by_week = np.maximum(by_week, 0.0)
+    whole = by_week.sum(axis=1, keepdims=True)
+    by_week = np.divide(by_week, whole, out=np.zeros_like(by_week), where=whole > 0)
+    by_week = (1.0 - _MISTAKEN) * by_week + _MISTAKEN / weeks.n_weeks
+    upto = np.cumsum(by_week, axis=1)
+    total += float(
+        np.log(by_week[weeks.kind, weeks.started]).sum()
+        - np.log(upto[weeks.kind, weeks.latest]).sum()
+    )
     return float(-total)
 
 

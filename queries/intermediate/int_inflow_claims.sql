@@ -6,6 +6,8 @@
 with final as (
     select
         units.model,
+        coalesce(units.model_year, 0) as model_year,
+        units.region,
         units.first_component as component,
         units.claimed_in_service_date as in_service_date,
         date_diff('day', units.claimed_in_service_date, units.first_failed_on)
@@ -22,4 +24,4 @@ with final as (
 )
 
 select * from final
-order by model, component, in_service_date, age_days;
+order by model, model_year, region, component, in_service_date, age_days;
