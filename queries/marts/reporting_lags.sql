@@ -1,4 +1,5 @@
--- Days from failure to report of the claims that the rates count.
+-- Days from failure to report of the claims inside the cover, whatever an inspection
+-- found: it comes later than the report, and has reached the older claims only.
 -- grain:  one row per region, lag, longest lag that could have been seen, and days
 --         since the failure
 -- reads:  int_claims
@@ -23,7 +24,10 @@ with counted as (
         ) as horizon_days,
         date_diff('day', claims.failed_on, cast($as_of as date)) as days_ago
     from int_claims as claims
-    where claims.claim_class = 'counted'
+    where
+        claims.claim_class in (
+            'counted', 'no fault found', 'misuse', 'transport damage'
+        )
 ),
 
 final as (

@@ -21,8 +21,8 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
 - A supplier's parts are counted one by one: each unit and component that carries one.
 - A failure of yesterday is hardly in the data yet: each day of a unit counts as much
   as the share of failures of that day that can have been reported by now. The share
-  reported within l days is the reverse-time product limit over the counted claims of
-  the last two years with a failure date of their own (Lagakos et al. 1988, Biometrika
+  reported within l days is the reverse-time product limit over the claims inside cover
+  (whatever an inspection found) of the last two years with a failure date of their own (Lagakos et al. 1988, Biometrika
   75, 515-523; Kalbfleisch, Lawless, Robinson 1991, Technometrics 33, 273-285); claims
   without one lie at their report. Days of which less than 20 % is reported count
   nothing. Fewer claims than the settings ask for tell nothing: every day counts in
@@ -159,7 +159,9 @@ class Oracle:
         for seen in known:
             days_ago = (self.as_of - seen.failed).days
             lag = (seen.row["reported_on"] - seen.failed).days  # type: ignore[operator]
-            if seen.klass != "counted" or days_ago > 732 or lag > 366:
+            # an inspection comes later than the report and has no say in it
+            inside = seen.klass == "counted" or seen.klass in GRAVITY
+            if not inside or days_ago > 732 or lag > 366:
                 continue
             if seen.row["failed_on"] is None:
                 n_assumed += 1
