@@ -260,7 +260,8 @@ def _with_standing(
             for part in (
                 *scope.notes,
                 note,
-                f"{late:.0f} failures too recent to allow for late reports left out"
+                f"{late:.0f} failure{'s' * (late >= 1.5)} too recent to allow for late "
+                "reports left out"
                 if late >= 0.5
                 else "",
                 f"{n:.0f} units without an in-service date {how}" if n >= 0.5 else "",
