@@ -24,8 +24,8 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
   reported within l days is the reverse-time product limit over the claims inside cover
   (whatever an inspection found) of the last two years with a failure date of their
   own (Lagakos et al. 1988, Biometrika 75, 515-523; Kalbfleisch, Lawless, Robinson
-  1991, Technometrics 33, 273-285); claims without one lie at their report. Days of which less than 20 % is reported count
-  nothing. Fewer claims than the settings ask for tell nothing: every day counts in
+  1991, Technometrics 33, 273-285); claims without one lie at their report. Days of
+  which less than 20 % is reported count nothing. Fewer claims than the settings ask for tell nothing: every day counts in
   full.
 - A failure without an in-service date lies below an age with chance w: the share
   failed has the more variance, sum w (1 - w) times (share / failures) squared.
