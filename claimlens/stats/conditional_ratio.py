@@ -167,6 +167,7 @@ def _start(pairs: _Pairs) -> Floats:
 
 def _exact(pairs: _Pairs, tail: float) -> tuple[Floats, Floats, Floats]:
     """Return log limits and p-value from the distribution of the smaller count."""
+    pairs = _in_whole_failures(pairs)
     # in units in which the sum of the odds is 1, no coefficient leaves its range
     weighted = np.log(np.maximum(pairs.failures, 1e-300)) + pairs.log_odds
     unit = special.logsumexp(weighted, axis=1)
@@ -221,26 +222,52 @@ def _counted(x: Floats, size: int) -> Floats:
     )
 
 
+def _in_whole_failures(pairs: _Pairs) -> _Pairs:
+    """Join parts of failures, whose units have no date of their own, to whole ones.
+
+    The parts lie at the ages at which the failure may have happened. Taken in order
+    of age they make up failures, each at the mean log odds of its parts; half a
+    failure or more that is left over at the end counts as one.
+    """
+    whole = np.floor(pairs.failures + _NOBODY)
+    part = np.clip(pairs.failures - whole, 0.0, 1.0)
+    part = np.where(part > _NOBODY, part, 0.0)
+    mass = part.sum(axis=1)
+    none = whole.sum(axis=1) < 0.5
+    joined = np.where(none, np.maximum(np.rint(mass), 1.0), np.rint(mass)).astype(int)
+    if not mass.any():
+        return replace(pairs, failures=whole)
+    log_odds = np.zeros((mass.size, joined.max(initial=0)))
+    for i in np.flatnonzero(joined):
+        upto = np.concatenate([[0.0], np.cumsum(part[i])])
+        area = np.concatenate([[0.0], np.cumsum(part[i] * pairs.log_odds[i])])
+        ends = np.append(np.arange(joined[i], dtype=np.float64), mass[i])
+        # less than half a failure beyond the last is dropped
+        ends[-1] = min(mass[i], float(joined[i]))
+        log_odds[i, : joined[i]] = np.diff(np.interp(ends, upto, area)) / np.diff(ends)
+    added = np.arange(log_odds.shape[1]) < joined[:, None]
+    return replace(
+        pairs,
+        failures=np.concatenate([whole, added.astype(np.float64)], axis=1),
+        log_odds=np.concatenate([pairs.log_odds, log_odds], axis=1),
+    )
+
+
 def _coefficients(pairs: _Pairs, size: int) -> Floats:
     """Return the chance of each count of the smaller side at odds 1, up to a norm.
 
     The coefficients of the product over ages of (1 + odds z)**failures, shape
-    (G, size). Part of a failure (its unit has no date of its own) counts as a
-    failure with that part of the odds. All terms are positive: no digit is lost.
+    (G, size), for whole failures. All terms are positive: no digit is lost.
     """
     product = np.zeros((pairs.x.size, size))
     product[:, 0] = 1.0
     odds = np.exp(pairs.log_odds)
     for column in np.flatnonzero(pairs.failures.any(axis=0)):
         n, one = pairs.failures[:, column], odds[:, column]
-        whole = np.floor(n + _NOBODY)
         series = np.ones((n.size, size))
         for k in range(1, size):
-            series[:, k] = series[:, k - 1] * np.maximum(whole - k + 1.0, 0.0) / k * one
-        product = _times(product, series, int(min(whole.max(), size - 1)))
-        part = np.clip(n - whole, 0.0, 1.0)
-        if (part > _NOBODY).any():
-            product[:, 1:] += product[:, :-1] * (part * one)[:, None]
+            series[:, k] = series[:, k - 1] * np.maximum(n - k + 1.0, 0.0) / k * one
+        product = _times(product, series, int(min(n.max(), size - 1)))
     return product
 
 

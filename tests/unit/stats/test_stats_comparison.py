@@ -191,3 +191,38 @@ def test_adjusted_p_values_leave_out_what_is_missing() -> None:
 def test_what_cannot_be_is_refused_with_the_rule(call: Any, rule: str) -> None:
     with pytest.raises(InputError, match=rule):
         call()
+
+
+def test_failures_in_parts_over_ages_of_equal_odds_are_whole_failures() -> None:
+    """A unit without a date of its own spreads its failure over possible ages."""
+    whole = ratio_limits(
+        np.array([[9.0, 15.0]]),
+        np.array([[0.4, 0.7]]),
+        np.array([6.0]),
+        np.array([18.0]),
+        0.025,
+    )
+    parts = np.concatenate([np.full(30, 0.1), [6.0], np.full(8, 0.25), [13.0]])
+    odds = np.concatenate([np.full(31, 0.4), np.full(9, 0.7)])
+    split = ratio_limits(
+        parts[None], odds[None], np.array([6.0]), np.array([18.0]), 0.025
+    )
+    for key in ("ratio", "lower", "upper", "p_value", "information"):
+        np.testing.assert_allclose(getattr(split, key), getattr(whole, key), rtol=1e-9)
+
+
+@pytest.mark.parametrize(("x", "y"), [(0.3, 0.1), (0.0, 0.2), (4.6, 9.8), (19.4, 30.3)])
+def test_limits_of_parts_lie_about_those_of_the_nearest_whole_counts(
+    x: float, y: float
+) -> None:
+    ages = 40
+    failures = np.full((1, ages), (x + y) / ages)
+    odds = np.linspace(0.4, 0.6, ages)[None]
+    found = ratio_limits(failures, odds, np.array([x]), np.array([y]), 0.025)
+    assert 0 <= found.lower[0] < 1
+    assert found.upper[0] > found.lower[0]
+    if x > 1:
+        log = np.log([found.lower[0], found.ratio[0], found.upper[0]])
+        error = np.sqrt(1 / x + 1 / y)
+        assert 0.8 < (log[1] - log[0]) / (1.96 * error) < 1.5
+        assert 0.8 < (log[2] - log[1]) / (1.96 * error) < 1.5
