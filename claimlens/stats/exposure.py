@@ -127,10 +127,11 @@ def passed_after(
 ) -> Floats:
     """Add up what failed units would have passed from their failure on.
 
-    A unit that failed within its distance limit was covered on that day: on a later
-    one it would be with the ratio of both shares covered. With the share alone it
-    would not quite leave, and with it would stay the units whose failures a limit
-    by distance hid, which nobody could take away.
+    A known failure was reported and covered: it stands for all failures of its day,
+    hidden ones too, and leaves with the weight of the later day over that of its own.
+    With the weight of the later day alone, the units whose failures are not reported
+    yet, or lay beyond a limit by distance, would stay at risk. On the day itself it
+    weighs what the day weighs, so that no small group is used up by one failure.
 
     Parameters
     ----------
@@ -152,7 +153,7 @@ def passed_after(
     InputError
         As `passed`.
     """
-    return _added(stays, failed_on, chances, n_rows, covered_then=True)
+    return _added(stays, failed_on, chances, n_rows, seen_then=True)
 
 
 def _added(
@@ -161,9 +162,9 @@ def _added(
     chances: Chances,
     n_rows: int,
     *,
-    covered_then: bool = False,
+    seen_then: bool = False,
 ) -> Floats:
-    """Add up weighted stays from a day of age on, on which all were covered or not."""
+    """Add up weighted stays from a day of age on, of units seen on it or of all."""
     n_ages = chances.covered.shape[1]
     total = np.zeros((n_rows, n_ages))
     if not stays.n.size:
@@ -202,9 +203,11 @@ def _added(
                 n=np.ones(len(block)),
             )
         )
-        weights[np.arange(n_ages) < block[:, 4:5]] = 0.0
-        if covered_then:
-            then = chances.covered[block[:, 3], block[:, 4]]
+        if seen_then:
+            own = np.arange(len(block)), block[:, 4]
+            then = weights[own]
             weights /= np.where(then > 0, then, 1.0)[:, None]
+            weights[own] = then
+        weights[np.arange(n_ages) < block[:, 4:5]] = 0.0
         total += units[:, start : start + step] @ weights
     return total

@@ -25,8 +25,8 @@ Nothing of claimlens is used here: this is the second opinion. The definitions:
   (whatever an inspection found) of the last two years with a failure date of their
   own (Lagakos et al. 1988, Biometrika 75, 515-523; Kalbfleisch, Lawless, Robinson
   1991, Technometrics 33, 273-285); claims without one lie at their report. Days of
-  which less than 20 % is reported count nothing. Fewer claims than the settings ask for tell nothing: every day counts in
-  full.
+  which less than 20 % is reported count nothing. Fewer claims than the settings ask
+  for tell nothing: every day counts in full.
 - A failure without an in-service date lies below an age with chance w: the share
   failed has the more variance, sum w (1 - w) times (share / failures) squared.
 - Share failed: Kaplan, Meier (1958), J. Am. Stat. Assoc. 53, 457-481; effective size
@@ -505,17 +505,34 @@ def _key(unit: Row, name: str) -> object:
     return unit[name]
 
 
+def exposed(rows: list[History], n_days: int) -> list[float]:
+    """Return who passed each day without failing, weighted by the chance to see it.
+
+    A known failure leaves for all failures of its day, those not yet known too.
+    """
+    total = [0.0] * n_days
+    for row in rows:
+        then = 1.0 if row.first is None else row.chance(row.first) or 1.0
+        for day in range(row.planned + 1):
+            chance = row.weight * row.chance(day)
+            if row.first is None or day < row.first:
+                total[day] += chance
+            elif day > row.first:
+                total[day] += chance - chance / then
+    return [max(n, 0.0) for n in total]
+
+
 def kaplan_meier(rows: list[History], t: float) -> tuple[float, float, bool]:
     """Return share failed by ``t`` days, effective size, and whether reached."""
     longest = max((row.planned for row in rows), default=0)
-    failing, at_risk = [0.0] * (longest + 1), [0.0] * (longest + 1)
+    failing = [0.0] * (longest + 1)
     for row in rows:
-        last = row.planned if row.first is None else row.first - 1
-        for day in range(last + 1):
-            at_risk[day] += row.weight * row.chance(day)
         if row.first is not None and row.chance(row.first) > 0:
             failing[row.first] += row.weight
-            at_risk[row.first] += row.weight
+    at_risk = [
+        stayed + failed
+        for stayed, failed in zip(exposed(rows, longest + 1), failing, strict=True)
+    ]
     entered = sum(row.weight for row in rows)
     survival, greenwood, inverse, size, watched = 1.0, 0.0, 0.0, entered, True
     for day in range(longest + 1):

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from brute_force import MONTH, Oracle, add_months
+from brute_force import MONTH, Oracle, add_months, exposed
 from fleet_maker import Fleet, Row, random_fleet, shuffled, workspace_of
 from scipy.optimize import minimize
 
@@ -277,16 +277,15 @@ def test_the_cells_of_a_life_fit_equal_a_count_unit_by_unit(
     assert len(segments) == len(oracle.segments(by))
     for chunk in counts.chunks(size=3):
         for i, segment in enumerate(segments[k] for k in chunk.rows):
-            failed, exposed, planned = (np.zeros(len(counts.ages)) for _ in range(3))
-            for history in oracle.histories(segment):
+            failed, planned = (np.zeros(len(counts.ages)) for _ in range(2))
+            histories = oracle.histories(segment)
+            for history in histories:
                 planned[history.planned] += 1
-                last = history.planned if history.first is None else history.first - 1
-                for day in range(last + 1):
-                    exposed[day] += history.chance(day)
                 if history.first is not None and history.chance(history.first):
                     failed[history.first] += 1
             assert chunk.failures[i].tolist() == failed.tolist()
-            np.testing.assert_allclose(chunk.exposed[i], exposed, atol=1e-9)
+            stayed = exposed(histories, len(counts.ages))
+            np.testing.assert_allclose(chunk.exposed[i], stayed, atol=1e-9)
             assert chunk.planned[i].tolist() == planned.tolist()
     assert counts.ages.tolist() == list(range(1, len(counts.ages) + 1))
 
@@ -303,11 +302,8 @@ def test_a_life_equals_the_best_of_a_plain_search(tmp_path: Path) -> None:
     histories = Oracle(fleet, AS_OF).histories({"component": "battery pack"})
 
     longest = max(history.planned for history in histories) + 1
-    failed, exposed = np.zeros((2, longest))
+    failed, stayed = np.zeros(longest), np.array(exposed(histories, longest))
     for history in histories:
-        last = history.planned if history.first is None else history.first - 1
-        for day in range(last + 1):
-            exposed[day] += history.chance(day)
         if history.first is not None and history.chance(history.first):
             failed[history.first] += 1
     edges = np.arange(longest + 1.0)
@@ -317,7 +313,7 @@ def test_a_life_equals_the_best_of_a_plain_search(tmp_path: Path) -> None:
         width = np.diff((edges / scale) ** shape)
         seen = failed > 0
         log_chance = np.log(-np.expm1(-width[seen]))
-        return float((exposed * width).sum() - (failed[seen] * log_chance).sum())
+        return float((stayed * width).sum() - (failed[seen] * log_chance).sum())
 
     best = minimize(
         cost,

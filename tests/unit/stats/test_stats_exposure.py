@@ -54,10 +54,14 @@ def test_units_count_for_each_day_as_the_chance_to_see_a_failure(
     whole = by_hand(stays, chances, np.zeros(400, dtype=int))
     np.testing.assert_allclose(passed(stays, chances, 3), whole, atol=1e-10)
     since = rng.integers(0, N_AGES, 400)
-    # a unit that failed was covered on that day
-    then = chances.covered[stays.distance, since]
-    rest = by_hand(replace(stays, n=stays.n / then), chances, since)
-    np.testing.assert_allclose(passed_after(stays, since, chances, 3), rest, atol=1e-10)
+    # a known failure stands for those of its day that are not known, from then on
+    left = np.clip(stays.last_day + stays.seen_after - since, 0, 11)
+    then = chances.reported[stays.reporting, left]
+    then = then * chances.covered[stays.distance, since]
+    then = np.where((then > 0) & (since <= stays.last_day), then, 1.0)
+    rest = by_hand(stays, chances, since) - by_hand(stays, chances, since + 1)
+    rest += by_hand(replace(stays, n=stays.n / then), chances, since + 1)
+    np.testing.assert_allclose(passed_after(stays, since, chances, 3), rest, atol=1e-9)
 
 
 def test_without_weights_exposure_is_a_count(chances: Chances) -> None:
