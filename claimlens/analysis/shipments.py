@@ -13,6 +13,7 @@ from claimlens.analysis.count_tables import DAYS_PER_MONTH
 from claimlens.analysis.sales_lag import FEWEST_DATED, STEP_DAYS, SalesLag
 from claimlens.db import Session
 from claimlens.settings import Settings
+from claimlens.stats import weibull
 from claimlens.stats.inflow import Inflow, fit_lag, gamma_lag, inflow
 from claimlens.stats.sales_lag import in_steps
 
@@ -29,6 +30,7 @@ _AGE_STEP = 30
 _KIND = ["model", "model_year", "region"]
 # failures that a step of age borrows from all ages, where claims are few
 _BORROWED = 5.0
+_FEWEST_FOR_A_LIFE = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,8 +210,8 @@ def _put_lag(session: Session, chance: Floats, stretch: float) -> None:
 def _hazards(fleet: _Fleet, chance: Floats) -> tuple[list[str], Floats]:
     """Return how often each component fails first, by steps of age, in proportion.
 
-    A step with few failures leans on all components together, and these on the
-    mean of all ages.
+    A step with few failures leans on the component's Weibull life; where it has too
+    few for one, on all components together, and these on the mean of all ages.
 
     Returns
     -------
@@ -235,9 +237,32 @@ def _hazards(fleet: _Fleet, chance: Floats) -> tuple[list[str], Floats]:
     np.add.at(failed, (row, step.astype(np.int64)), 1.0)
     failed[:, exposed <= 0] = 0.0
     whole = _leaning(failed.sum(axis=0), exposed, np.ones(n_steps))
-    return components, np.stack(
-        [whole] + [_leaning(of_component, exposed, whole) for of_component in failed]
+    own = [
+        _leaning(of_component, exposed, shape)
+        for of_component, shape in zip(
+            failed, _weibull_shapes(failed, exposed, whole), strict=True
+        )
+    ]
+    return components, np.stack([whole, *own])
+
+
+def _weibull_shapes(failed: Floats, exposed: Floats, otherwise: Floats) -> Floats:
+    """Return the hazard of each row's Weibull life by step of age, 1 on average."""
+    ends = (np.arange(exposed.size) + 1.0) * _AGE_STEP
+    lives = weibull.fit(
+        ends,
+        failed,
+        None,
+        lower=ends - _AGE_STEP,
+        exposed=np.maximum(exposed - failed, 0.0),
     )
+    shape = np.asarray(lives.shape)[:, None]
+    # a life needs some failures before its shape says more than all together
+    known = (failed.sum(axis=1) >= _FEWEST_FOR_A_LIFE) & np.isfinite(shape[:, 0])
+    power = np.where(known[:, None], shape, 1.0)
+    rise = (ends**power - (ends - _AGE_STEP) ** power) / ends[-1] ** power
+    mean = (rise * exposed).sum(axis=1, keepdims=True) / exposed.sum()
+    return np.where(known[:, None], rise / mean, otherwise)
 
 
 def _leaning(failed: Floats, exposed: Floats, shape: Floats) -> Floats:
@@ -293,7 +318,7 @@ def _about_claims(session: Session) -> list[str]:
     if undated:
         notes.append(
             f"{undated:,} of {int(row['n_claimed']):,} units with claims have no "
-            "in-service date: spread over the ages that units of their model had"
+            "in-service date: spread over the ages at which such units fail"
         )
     if unnamed:
         notes.append(
