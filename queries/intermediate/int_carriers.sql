@@ -8,7 +8,7 @@ create or replace temp table int_carriers as
 with parts_described as (
     select
         upper(parts.part_no) as part_key,
-        any_value(try_cast(parts.extra as map(varchar, varchar))[$part_column])
+        any_value(try_cast(parts.extra as map (varchar, varchar))[$part_column])
             as described
     from parts_known as parts
     group by upper(parts.part_no)
@@ -26,7 +26,7 @@ parts_carried as (
             when 'part_no' then fitted.part_no
             else
                 coalesce(
-                    try_cast(fitted.extra as map(varchar, varchar))[$part_column],
+                    try_cast(fitted.extra as map (varchar, varchar))[$part_column],
                     parts_described.described
                 )
         end as supplier

@@ -8,7 +8,7 @@ create or replace temp table int_part_suppliers as
 with parts_described as (
     select
         upper(parts.part_no) as part_key,
-        any_value(try_cast(parts.extra as map(varchar, varchar))[$part_column])
+        any_value(try_cast(parts.extra as map (varchar, varchar))[$part_column])
             as described
     from parts_known as parts
     group by upper(parts.part_no)

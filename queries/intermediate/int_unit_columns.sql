@@ -1,5 +1,5 @@
--- Values of up to three columns of the register that have no group of their own:
--- dealer, lot and works, or a column of the export that was kept as it came.
+-- Values of up to three columns of the register that have no group of their own. They
+-- are dealer, lot and works, or a column of the export that was kept as it came.
 -- grain:  one row per unit
 -- reads:  units_known
 -- params: column_1, column_2, column_3 (varchar; the empty text for none)
@@ -10,7 +10,7 @@ with kept as (
         units.dealer,
         units.build_lot,
         units.plant,
-        try_cast(units.extra as map(varchar, varchar)) as extra
+        try_cast(units.extra as map (varchar, varchar)) as extra
     from units_known as units
 )
 

@@ -27,9 +27,9 @@ with sighted as (
                 'part_no': versions.part_no,
                 'goodwill': versions.goodwill,
                 'usage_unit': versions.usage_unit
-            } as map(varchar, varchar)
+            } as map (varchar, varchar)
         ) as named,
-        try_cast(versions.extra as map(varchar, varchar)) as extra
+        try_cast(versions.extra as map (varchar, varchar)) as extra
     from int_claims as claims
     inner join claims_known as versions  -- every claim in sight is a known one
         on claims.claim_no = versions.claim_no
