@@ -260,10 +260,7 @@ def _with_standing(
             for part in (
                 *scope.notes,
                 note,
-                f"{late:.0f} failure{'s' * (late >= 1.5)} too recent to allow for late "
-                "reports left out"
-                if late >= 0.5
-                else "",
+                _left_out(late),
                 f"{n:.0f} units without an in-service date {how}" if n >= 0.5 else "",
             )
             if part
@@ -282,3 +279,11 @@ def _too_recent(counts: Counts, chunk: SegmentChunk) -> Floats:
     place = np.searchsorted(chunk.rows, late["segment"].to_numpy())
     np.add.at(found, place, late["n"].to_numpy(dtype=np.float64))
     return found
+
+
+def _left_out(late: float) -> str:
+    """Say how many failures are too recent to conclude from; nothing for none."""
+    if late < 0.5:
+        return ""
+    plural = "s" if late >= 1.5 else ""
+    return f"{late:.0f} failure{plural} too recent to allow for late reports left out"
