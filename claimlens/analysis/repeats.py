@@ -370,6 +370,12 @@ def _why_not(
                 f"no unit was watched for longer than {oldest / DAYS_PER_MONTH:.1f} "
                 "months (cut-off, end of cover or retirement)"
             )
+        first = figures.means.first[i]
+        if 1 < first < np.inf:
+            return (
+                f"the first {first / DAYS_PER_MONTH:.1f} months of life of these units "
+                "were not recorded"
+            )
         return "the events of the oldest units are mostly not reported yet"
     at_risk, fewest = figures.means.at_risk[i, k], settings.rates.mature_units
     if at_risk < fewest:

@@ -150,17 +150,30 @@ def follow(
         chance = _chance(part, days, chances)
         gap, segment = part.gap[:, None], part.segment
         failed = (days == gap) & (chance > 0)
-        passed = (days < gap) | (gap == 0)
         np.add.at(repeats, segment, failed * part.n[:, None])
-        np.add.at(exposed, segment, np.where(passed, chance, 0.0) * part.n[:, None])
+        np.add.at(exposed, segment, _passed(chance, days, gap) * part.n[:, None])
         has_day = (chance[:, :1] > 0).any(axis=1)
         np.add.at(followed, segment, np.where(has_day, part.n, 0.0))
     return Followed(
         days=days.astype(np.float64),
         repeats=repeats,
-        exposed=exposed,
+        # known repeats may take away a hair more than was there
+        exposed=np.maximum(exposed, 0.0),
         repairs=followed,
     )
+
+
+def _passed(chance: Floats, days: Indices, gap: Indices) -> Floats:
+    """Return the weight with which each repair passes each day without a repeat.
+
+    A known repeat stands for all of its day, those not reported yet as well, which
+    would stay at risk otherwise: it leaves with the weight of the later day over
+    that of its own (as in `claimlens.stats.exposure.passed_after`).
+    """
+    own = np.where(days == gap, chance, 0.0).sum(axis=1, keepdims=True)
+    more = np.divide(chance, own, out=chance.copy(), where=own > 0)
+    after = np.where((days > gap) & (own > 0), chance - more, 0.0)
+    return np.where((days < gap) | (gap == 0), chance, after)
 
 
 def expected_after(

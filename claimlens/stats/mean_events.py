@@ -48,7 +48,9 @@ class SegmentMeans:
     at_risk : ndarray, shape (S, K)
         Mean weighted units over the last month of age.
     reached : ndarray of bool, shape (S, K)
-        Whether some unit was watched to the age.
+        Whether some unit was watched on every day up to the age.
+    first : ndarray, shape (S,)
+        First age at which some unit was watched; infinite for none.
     """
 
     at: Floats
@@ -61,6 +63,7 @@ class SegmentMeans:
     largest: Floats
     at_risk: Floats
     reached: NDArray[np.bool_]
+    first: Floats
 
     def take(self, chosen: slice) -> SegmentMeans:
         """Return some of the segments."""
@@ -75,6 +78,7 @@ class SegmentMeans:
             largest=self.largest[chosen],
             at_risk=self.at_risk[chosen],
             reached=self.reached[chosen],
+            first=self.first[chosen],
         )
 
 
@@ -143,7 +147,8 @@ def mean_by_segment(
     np.add.at(total, seen.segment, by_then(seen.day, days, seen.weight * seen.amount))
     np.maximum.at(largest, seen.segment, by_then(seen.day, days, np.abs(seen.amount)))
     variance = variance_of(seen, steps, watches, chances, days=days, rows=rows)
-    reached = _last_watched(watched)[rows][:, None] >= points
+    unbroken, first = _watched_through(watched)
+    reached = unbroken[rows][:, None] >= points
     error = np.sqrt(np.where(variance > 1e-14 * mean**2, variance, 0.0))
     lower, upper = _limits(mean, error, events, (watched, rows, days, points, level))
     return SegmentMeans(
@@ -157,6 +162,7 @@ def mean_by_segment(
         largest=largest,
         at_risk=_mean_of_last_span(watched, days, last_span)[rows],
         reached=reached,
+        first=first[rows],
     )
 
 
@@ -222,10 +228,13 @@ def _watched(watches: Watches, chances: Chances, n_rows: int) -> Floats:
     return np.where(total > 1e-9, total, 0.0)
 
 
-def _last_watched(watched: Floats) -> Floats:
-    """Return the greatest age at which somebody is under observation; 0 for none."""
+def _watched_through(watched: Floats) -> tuple[Floats, Floats]:
+    """Return the age to which every day had somebody, and the first age that had."""
     ages = np.arange(1.0, watched.shape[1] + 1.0)
-    return np.asarray(np.where(watched > 0, ages, 0.0).max(axis=1, initial=0.0))
+    some = watched > 0
+    unbroken = np.cumprod(some, axis=1).sum(axis=1).astype(np.float64)
+    first = np.where(some, ages, np.inf).min(axis=1, initial=np.inf)
+    return unbroken, np.asarray(first)
 
 
 def _mean_of_last_span(watched: Floats, days: Indices, span: float) -> Floats:

@@ -24,7 +24,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date
 
-from brute_force import UNIT_KEYS, History, Oracle, _key, _Seen, wilson
+from brute_force import UNIT_KEYS, History, Oracle, _key, _Seen, exposed, wilson
 from fleet_maker import Row
 from scipy import stats
 
@@ -290,6 +290,11 @@ def repeat_share(
                 failed += story.history.weight
             if gap == 0 or x < gap:
                 passed += story.history.weight * chance
+            elif x > gap and story.chance(day + gap) > 0:
+                # it stands for the repeats of its day that are not known yet, too
+                own = story.chance(day + gap)
+                passed += story.history.weight * (chance - chance / own)
+        passed = max(passed, 0.0)
         at_risk = failed + passed
         if at_risk <= 0:
             break
@@ -310,15 +315,9 @@ def hazard(rows: list[History]) -> list[tuple[float, float]]:
     """Return the chance of a first failure on each day of age, and units at risk."""
     longest = max((row.planned for row in rows), default=-1)
     found = []
-    for day in range(longest + 1):
-        failed = passed = 0.0
-        for row in rows:
-            if day > row.planned:
-                continue
-            if row.first == day and row.chance(day) > 0:
-                failed += row.weight
-            if row.first is None or row.first > day:
-                passed += row.weight * row.chance(day)
-        at_risk = failed + passed
-        found.append((failed / at_risk if failed else 0.0, at_risk))
+    for day, passed in enumerate(exposed(rows, longest + 1)):
+        failed = sum(
+            row.weight for row in rows if row.first == day and row.chance(day) > 0
+        )
+        found.append((failed / (failed + passed) if failed else 0.0, failed + passed))
     return found

@@ -78,8 +78,10 @@ def test_counts_equal_a_walk_through_every_repair_and_day(seed: int) -> None:
                 repeats[segment, x - 1] += 1
             if repairs.gap[i] == 0 or x < repairs.gap[i]:
                 exposed[segment, x - 1] += weight
+            elif x > repairs.gap[i] and chance[repairs.gap[i] - 1] > 0:
+                exposed[segment, x - 1] += weight - weight / chance[repairs.gap[i] - 1]
     np.testing.assert_allclose(found.repeats, repeats)
-    np.testing.assert_allclose(found.exposed, exposed)
+    np.testing.assert_allclose(found.exposed, np.maximum(exposed, 0.0), atol=1e-12)
     np.testing.assert_allclose(found.repairs, followed)
 
 

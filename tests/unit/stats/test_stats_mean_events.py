@@ -207,6 +207,25 @@ def test_beyond_the_oldest_unit_there_is_no_figure() -> None:
     assert np.isnan([found.mean[0, 1], found.lower[0, 1], found.upper[0, 1]]).all()
 
 
+def test_early_life_that_nobody_watched_leaves_no_figure() -> None:
+    watch, _ = fleet(5)
+    watch = replace(watch, entry_day=watch.entry_day + 9, last_day=watch.last_day + 9)
+    found = of_one(plain(watch), Occurrences(**no_event()), PLAIN, [50.0])
+    assert found.first.tolist() == [10.0]
+    assert not found.reached[0, 0]
+    assert np.isnan(found.mean[0, 0])
+
+
+def no_event() -> dict[str, Any]:
+    return {
+        "segment": ints(),
+        "unit": ints(),
+        "day": ints(),
+        "watch": plain(fleet(1)[0]).take(ints()),
+        "amount": np.zeros(0),
+    }
+
+
 def test_an_event_that_could_not_have_been_seen_is_left_out_with_its_days() -> None:
     blind = Chances(reported=np.array([[0.0] * 30 + [1.0]]), covered=np.ones((1, 400)))
     zeros = np.zeros(4, dtype=np.intp)
