@@ -309,6 +309,15 @@ def test_an_age_that_nobody_reached_has_no_figure(tmp_path: Path) -> None:
     assert not row["mature"]
 
 
+def test_early_life_that_was_not_recorded_has_no_figure(tmp_path: Path) -> None:
+    settings = "[counting]\nrecorded_from = 2022-06-01\n"
+    workspace = small(tmp_path, [claim(1, 1, 200)], settings=settings)
+    row = only(workspace.repeats(at=12, as_of="2023-12-31"))
+    assert row["events"] == 1
+    assert np.isnan(row["mean_events"])
+    assert "the first 4.0 months of life of these units were not rec" in row["note"]
+
+
 def test_a_kept_column_groups_under_a_name_apart(tmp_path: Path) -> None:
     units = [unit(i, ratio=("low", "high")[i % 2], paint="red") for i in range(40)]
     fleet = Fleet(units, [claim(1, 1, 30), claim(2, 1, 90)])
