@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from claimlens.analysis.count_tables import Counts, SegmentChunk
-from claimlens.stats.intervals import wilson
 from claimlens.stats.survival import ShareFailed
+from claimlens.stats.widened import widened
 
 __all__ = ["with_undated_error"]
 
@@ -47,21 +45,7 @@ def with_undated_error(
     .. [1] Orchard, Woodbury (1972), Proc. 6th Berkeley Symp. 1, 697-715
        (the missing information principle).
     """
-    extra = _variance(share, counts, chunk)
-    spread = share.share * (1.0 - share.share)
-    size = share.effective_n
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fewer = spread / (spread / size + extra)
-    known = share.reached & (extra > 0) & (spread > 0) & np.isfinite(fewer)
-    fewer = np.where(known, fewer, size)
-    n = np.where(known, fewer, 1.0)
-    lower, upper = wilson(np.where(known, share.share, 0.0) * n, n, confidence)
-    return replace(
-        share,
-        lower=np.where(known, np.minimum(lower, share.lower), share.lower),
-        upper=np.where(known, np.maximum(upper, share.upper), share.upper),
-        effective_n=fewer,
-    )
+    return widened(share, _variance(share, counts, chunk), confidence=confidence)
 
 
 def _variance(share: ShareFailed, counts: Counts, chunk: SegmentChunk) -> Floats:

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from claimlens.analysis.count_tables import Counts, SegmentChunk
 from claimlens.analysis.cover import Cover
 from claimlens.stats.exposure import Chances, Stays, passed
-from claimlens.stats.intervals import wilson
 from claimlens.stats.survival import ShareFailed
+from claimlens.stats.widened import widened
 
 __all__ = ["with_usage_error"]
 
@@ -52,20 +52,8 @@ def with_usage_error(
     ShareFailed
         The same shares, their limits no narrower.
     """
-    extra = _variance(share.at, counts, chunk, cover)
-    spread = share.share * (1.0 - share.share)
-    size = share.effective_n
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fewer = spread / (spread / size + extra)
-    known = share.reached & (extra > 0) & (spread > 0) & np.isfinite(fewer)
-    fewer = np.where(known, fewer, size)
-    n = np.where(known, fewer, 1.0)
-    lower, upper = wilson(np.where(known, share.share, 0.0) * n, n, confidence)
-    return replace(
-        share,
-        lower=np.where(known, lower, share.lower),
-        upper=np.where(known, upper, share.upper),
-        effective_n=fewer,
+    return widened(
+        share, _variance(share.at, counts, chunk, cover), confidence=confidence
     )
 
 
