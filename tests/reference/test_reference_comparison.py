@@ -1,7 +1,7 @@
 """Log-rank test and ratio of hazards against the textbook and other libraries.
 
 Sources, row by row in ``comparison.toml``: Freireich et al. 1963, as tabulated in
-Kleinbaum and Klein. Libraries: lifelines (log-rank), statsmodels (Cox regression in
+Kleinbaum and Klein; Benjamini and Hochberg 1995. Libraries: lifelines (log-rank), statsmodels (Cox regression in
 Breslow's form, whose estimate the conditional ratio is), scipy (one age).
 """
 
@@ -65,6 +65,15 @@ def test_p_value_of_the_log_rank_test_agrees_with_r() -> None:
 def test_chi_square_of_one_segment_against_the_rest_is_the_log_rank_statistic() -> None:
     found = compare_segments(*_counts(*_remission()), seed=1)
     np.testing.assert_allclose(found.chi_square, ROWS["B06"]["expected"]["chi2"])
+
+
+def test_p_values_of_a_list_are_adjusted_as_benjamini_and_hochberg_do() -> None:
+    adjusted = adjusted_for_many(dataset("bh1995")["p_values"])
+    assert_row(ROWS["S09"], adjusted, ROWS["S09"]["expected"])
+    row = ROWS["S08"]
+    rejected = int((adjusted <= row["inputs"]["q"]).sum())
+    assert_row(row, rejected, row["expected"])
+    assert_published(row, rejected)
 
 
 # lifelines 0.30.0 calls pandas in a way that pandas 4 will not allow
