@@ -63,7 +63,7 @@ def judge(
     estimated = counts.estimated[counts.unit_of_segment[chunk.rows]]
     notes: list[str] = []
     for i in range(mature.shape[0]):
-        standing = list(scope.notes)
+        standing = [*scope.notes, scope.reporting.note]
         if estimated[i] >= 0.5:
             standing.append(
                 f"{estimated[i]:.0f} units with an estimated in-service date"
