@@ -232,6 +232,9 @@ def _connect(
             source=named,
             remedy="restore it from a backup, or move it away and load again",
         ) from error
+    # started by `python -m`, duckdb takes itself to be at a prompt, and a long query
+    # would write its bar into the CSV or JSON on its way to a pipe
+    connection.execute("set enable_progress_bar = false")
     connection.execute("set enable_external_access = false")
     connection.execute("set lock_configuration = true")
     return connection

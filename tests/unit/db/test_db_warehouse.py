@@ -302,3 +302,24 @@ def test_an_orphaned_write_log_of_another_client_is_kept(path: Path) -> None:
     add_meta(path, "ours", "1")
     assert meta(path) == {"schema_version", "theirs", "ours"}
     assert not log.exists()
+
+
+def test_no_query_draws_a_bar_into_the_output(tmp_path: Path) -> None:
+    """Where no script is running, duckdb takes itself to be at a prompt."""
+    code = (
+        "import sys, duckdb; from pathlib import Path\n"
+        "from claimlens.db import read_warehouse, write_warehouse\n"
+        "asked = \"select current_setting('enable_progress_bar')\"\n"
+        "print(duckdb.connect().execute(asked).fetchall()[0][0])\n"
+        "path = Path(sys.argv[1])\n"
+        "for opened in (write_warehouse, read_warehouse):\n"
+        "    with opened(path) as session:\n"
+        "        print(session._connection.execute(asked).fetchall()[0][0])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "warehouse.duckdb")],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.split() == ["True", "False", "False"]
