@@ -1,8 +1,9 @@
 """Log-rank test and ratio of hazards against the textbook and other libraries.
 
 Sources, row by row in ``comparison.toml``: Freireich et al. 1963, as tabulated in
-Kleinbaum and Klein; Benjamini and Hochberg 1995. Libraries: lifelines (log-rank), statsmodels (Cox regression in
-Breslow's form, whose estimate the conditional ratio is), scipy (one age).
+Kleinbaum and Klein; Benjamini and Hochberg 1995. Libraries: lifelines (log-rank),
+statsmodels (Cox regression in Breslow's form, whose estimate the conditional ratio is),
+scipy (one age).
 """
 
 from __future__ import annotations
