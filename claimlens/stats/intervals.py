@@ -11,7 +11,7 @@ from scipy import special
 from claimlens.stats.checks import confidence_of, refuse
 from claimlens.stats.mid_p import binomial_mid_p, poisson_mid_p
 from claimlens.stats.paired_counts import rates_of, shares_of
-from claimlens.stats.tails import odds_lower, poisson_lower, poisson_upper
+from claimlens.stats.tails import odds_lower, rate_limits, share_limits
 
 __all__ = [
     "binomial_mid_p",
@@ -123,9 +123,8 @@ def clopper_pearson(
     """
     x, n = shares_of("successes", successes, "trials", trials)
     tail = (1.0 - confidence_of(confidence)) / 2.0
-    odds = odds_lower(x, n - x, tail, mid_p=False)
-    against = odds_lower(n - x, x, tail, mid_p=False)
-    return (odds / (1.0 + odds))[()], (1.0 / (1.0 + against))[()]
+    lower, upper = share_limits(x, n, tail, mid_p=False)
+    return lower[()], upper[()]
 
 
 @overload
@@ -226,11 +225,7 @@ def poisson_exact(
     """
     x, t = rates_of("events", events, "exposure", exposure)
     tail = (1.0 - confidence_of(confidence)) / 2.0
-    # half a chi-square quantile with 2x degrees of freedom is a gamma quantile
-    low = poisson_lower(x, tail, mid_p=False)
-    high = poisson_upper(x, tail, mid_p=False)
-    lower = np.divide(low, t, out=np.zeros(x.shape), where=t > 0)
-    upper = np.divide(high, t, out=np.full(x.shape, np.inf), where=t > 0)
+    lower, upper = rate_limits(x, t, tail, mid_p=False)
     return lower[()], upper[()]
 
 

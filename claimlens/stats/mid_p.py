@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from claimlens.stats.checks import confidence_of
 from claimlens.stats.paired_counts import rates_of, shares_of
-from claimlens.stats.tails import odds_lower, poisson_lower, poisson_upper
+from claimlens.stats.tails import rate_limits, share_limits
 
 __all__ = ["binomial_mid_p", "poisson_mid_p"]
 
@@ -60,9 +60,8 @@ def binomial_mid_p(
     """
     x, n = shares_of("successes", successes, "trials", trials)
     tail = (1.0 - confidence_of(confidence)) / 2.0
-    odds = odds_lower(x, n - x, tail, mid_p=True)
-    against = odds_lower(n - x, x, tail, mid_p=True)
-    return (odds / (1.0 + odds))[()], (1.0 / (1.0 + against))[()]
+    lower, upper = share_limits(x, n, tail, mid_p=True)
+    return lower[()], upper[()]
 
 
 @overload
@@ -107,8 +106,5 @@ def poisson_mid_p(
     """
     x, t = rates_of("events", events, "exposure", exposure)
     tail = (1.0 - confidence_of(confidence)) / 2.0
-    low = poisson_lower(x, tail, mid_p=True)
-    high = poisson_upper(x, tail, mid_p=True)
-    lower = np.divide(low, t, out=np.zeros(x.shape), where=t > 0)
-    upper = np.divide(high, t, out=np.full(x.shape, np.inf), where=t > 0)
+    lower, upper = rate_limits(x, t, tail, mid_p=True)
     return lower[()], upper[()]

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-__all__ = ["odds_lower", "poisson_lower", "poisson_upper", "solve"]
+__all__ = ["odds_lower", "rate_limits", "share_limits", "solve"]
 
 Floats = NDArray[np.float64]
 Curve = Callable[[Floats], tuple[Floats, Floats]]
@@ -132,7 +132,27 @@ def odds_lower(x: Floats, y: Floats, tail: float, *, mid_p: bool) -> Floats:
     return result
 
 
-def poisson_lower(x: Floats, tail: float, *, mid_p: bool) -> Floats:
+def share_limits(
+    x: Floats, n: Floats, tail: float, *, mid_p: bool
+) -> tuple[Floats, Floats]:
+    """Return the limits of the share of ``x`` events in ``n``; (0, 1) for none of 0."""
+    odds = odds_lower(x, n - x, tail, mid_p=mid_p)
+    against = odds_lower(n - x, x, tail, mid_p=mid_p)
+    return odds / (1.0 + odds), 1.0 / (1.0 + against)
+
+
+def rate_limits(
+    x: Floats, t: Floats, tail: float, *, mid_p: bool
+) -> tuple[Floats, Floats]:
+    """Return the limits of the rate of ``x`` events in ``t``; (0, inf) for 0."""
+    low = _poisson_lower(x, tail, mid_p=mid_p)
+    high = _poisson_upper(x, tail, mid_p=mid_p)
+    lower = np.divide(low, t, out=np.zeros(x.shape), where=t > 0)
+    upper = np.divide(high, t, out=np.full(x.shape, np.inf), where=t > 0)
+    return lower, upper
+
+
+def _poisson_lower(x: Floats, tail: float, *, mid_p: bool) -> Floats:
     """Return the lower limit of a Poisson mean; 0 where there is no event."""
     result = np.zeros(x.shape)
     seen = x > _SEEN
@@ -153,7 +173,7 @@ def poisson_lower(x: Floats, tail: float, *, mid_p: bool) -> Floats:
     return result
 
 
-def poisson_upper(x: Floats, tail: float, *, mid_p: bool) -> Floats:
+def _poisson_upper(x: Floats, tail: float, *, mid_p: bool) -> Floats:
     """Return the upper limit of a Poisson mean."""
     # nothing happened: exp(-mean), or half of it, is the tail
     result = np.full(x.shape, -np.log((2.0 if mid_p else 1.0) * tail))
