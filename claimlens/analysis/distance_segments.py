@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.count_tables import Counts
 from claimlens.analysis.cover import Cover
+from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.usage_rates import known_rates
 from claimlens.settings import CoverageSettings, Settings
@@ -111,7 +112,7 @@ class Segment:
             self.notes.extend(left_out)
             if not why:
                 self._put(row, life, float(read["distance_km"].max()))
-        row["note"] = "; ".join(part for part in (*self.notes, why) if part)
+        row["note"] = joined((*self.notes, why))
         return row
 
     def _life(

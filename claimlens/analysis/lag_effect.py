@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from claimlens.analysis.count_tables import DAYS_PER_MONTH
 from claimlens.analysis.counts import count_failures
 from claimlens.analysis.cover import watch_cover
+from claimlens.analysis.notes import joined
 from claimlens.analysis.sales_lag import put_sales_lag
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -71,10 +72,13 @@ def with_lag_effect(
         f"claims and {scope.dates.quiet:.0%} of the others"
     )
     notes = [
-        f"{note}; "
-        * bool(note)
-        + f"{why}: {half:.2%} if all sales lags were half as long, {more:.2%} if half "
-        "as long again"
+        joined(
+            (
+                note,
+                f"{why}: {half:.2%} if all sales lags were half as long, {more:.2%} if "
+                "half as long again",
+            )
+        )
         if np.isfinite([rate, half, more]).all()
         else note
         for note, rate, half, more in zip(

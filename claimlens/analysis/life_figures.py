@@ -12,6 +12,7 @@ from claimlens.analysis.counts import DAYS_PER_MONTH, Counts, SegmentChunk
 from claimlens.analysis.life_few import few_failures, no_fit_limits
 from claimlens.analysis.life_shapes import Held
 from claimlens.analysis.life_terms import BEYOND, LifeAsked
+from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 from claimlens.settings import Settings
 from claimlens.stats import weibull
@@ -137,7 +138,7 @@ def chunk_lives(
             shares[chosen] = _shares(fit, asked, oldest)
         for place, i in enumerate(chosen):
             parts = (held.words(chunk, i, asked), str(told[place]), beyond[place])
-            notes[i] = "; ".join(part for part in parts if part)
+            notes[i] = joined(parts)
     if asked.at and few.any():
         rows = np.flatnonzero(few)
         shares[rows, :, 1:] = no_fit_limits(counts, chunk, rows, asked, settings)
@@ -255,15 +256,13 @@ def _with_standing(
     how = "left out" if scope.dates_at_random else "estimated"
     recent = _too_recent(counts, chunk)
     return [
-        "; ".join(
-            part
-            for part in (
+        joined(
+            (
                 *scope.notes,
                 note,
                 _left_out(late),
                 f"{n:.0f} units without an in-service date {how}" if n >= 0.5 else "",
             )
-            if part
         )
         for note, late, n in zip(notes, recent, undated, strict=True)
     ]

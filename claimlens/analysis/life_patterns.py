@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.counts import Counts, SegmentChunk
 from claimlens.analysis.life_terms import share_text
+from claimlens.analysis.notes import joined
 from claimlens.settings import Settings
 from claimlens.stats import weibull
 from claimlens.stats.seeds import seed_for
@@ -194,9 +195,7 @@ def _judge(
     if evidence.fit_p is not None:
         table.loc[segment, "fit_p_value"] = evidence.fit_p
     prone = _put_prone(table, segment, evidence.limited)
-    table.loc[segment, "note"] = "; ".join(
-        dict.fromkeys(part for part in (*notes, reason, prone) if part)
-    )
+    table.loc[segment, "note"] = joined(dict.fromkeys((*notes, reason, prone)))
 
 
 def _put_prone(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from claimlens.analysis.question import ages_asked
 from claimlens.errors import InputError
 from claimlens.settings import Settings
 
@@ -104,12 +105,7 @@ def life_asked(
             "With a known shape there is no shape to estimate.",
             remedy="leave out --known-shape, or --mean-unbiased and --prone",
         )
-    months = sorted({float(month) for month in at or ()})
-    if not all(0 < month <= 600 for month in months):
-        raise InputError(
-            f"ages must lie above 0 and up to 600 months; got {list(at or ())}",
-            remedy="write them as in --at 12,24",
-        )
+    months = ages_asked(at, example="12,24") if at else []
     return LifeAsked(
         fewest=fewest,
         known_shape=known_shape,

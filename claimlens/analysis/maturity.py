@@ -6,6 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts, SegmentChunk
+from claimlens.analysis.notes import (
+    early_life_missing,
+    joined,
+    no_units,
+    watched_too_short,
+)
 from claimlens.analysis.scope import Scope
 from claimlens.settings import Settings
 from claimlens.stats.survival import ShareFailed
@@ -89,7 +95,7 @@ def judge(
                 )
             else:
                 why = ""
-            notes.append("; ".join(part for part in (why, *standing) if part))
+            notes.append(joined((why, *standing)))
     return mature, notes
 
 
@@ -114,24 +120,14 @@ def _unreached(counts: Counts, chunk: SegmentChunk, i: int, day: float) -> str:
     planned, ages = chunk.planned[i], counts.ages
     oldest = float(np.where(planned > 0, ages, 0.0).max(initial=0.0))
     if oldest == 0:
-        return (
-            "claims only: which units carry this part is not known"
-            if counts.grouping.of_parts
-            else "no unit in service and covered"
-        )
+        return no_units(of_parts=counts.grouping.of_parts)
     if oldest < day:
-        return (
-            f"no unit was watched for longer than {oldest / DAYS_PER_MONTH:.1f} months "
-            "(cut-off, end of cover or retirement)"
-        )
+        return watched_too_short(oldest)
     below = ages <= day
     if (chunk.present[i, below] <= 0).any():
         first = float(ages[below][chunk.present[i, below] > 0].min(initial=np.inf))
         if first > 1 and np.isfinite(first):
-            return (
-                f"the first {first / DAYS_PER_MONTH:.1f} months of life of these units "
-                "were not recorded"
-            )
+            return early_life_missing(first)
         return "at some age before, no unit was watched"
     if (chunk.watched[i, below] <= 0).any():
         return "the failures of the oldest units are mostly not reported yet"

@@ -9,7 +9,16 @@ from typing import TypedDict, Unpack, cast
 
 from claimlens.errors import InputError
 
-__all__ = ["FILTERS", "Asked", "Day", "Question", "Wanted", "as_day", "ask"]
+__all__ = [
+    "FILTERS",
+    "Asked",
+    "Day",
+    "Question",
+    "Wanted",
+    "ages_asked",
+    "as_day",
+    "ask",
+]
 
 FILTERS = ("model", "model_year", "component", "supplier", "region")
 
@@ -85,6 +94,30 @@ def ask(**asked: Unpack[Asked]) -> Question:
         as_known=as_day(asked.get("as_known")),
         wanted=wanted,
     )
+
+
+def ages_asked(at: Sequence[float], *, example: str) -> list[float]:
+    """Return months in service, rising and each once.
+
+    Parameters
+    ----------
+    at : sequence of float
+        Above 0 and up to 600; at least one.
+    example : str
+        How to write them, for the error.
+
+    Raises
+    ------
+    InputError
+        If there is none, or one lies outside.
+    """
+    months = [float(month) for month in at]
+    if not months or not all(0 < month <= 600 for month in months):
+        raise InputError(
+            f"ages must lie above 0 and up to 600 months; got {list(at)}",
+            remedy=f"write them as in --at {example}",
+        )
+    return sorted(set(months))
 
 
 def as_day(given: Day) -> date | None:

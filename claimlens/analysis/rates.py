@@ -17,6 +17,8 @@ from claimlens.analysis.counts import (
 )
 from claimlens.analysis.lag_effect import with_lag_effect
 from claimlens.analysis.maturity import judge
+from claimlens.analysis.notes import joined
+from claimlens.analysis.question import ages_asked
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.undated import with_undated_error
 from claimlens.analysis.usage_effect import with_usage_error
@@ -83,7 +85,7 @@ def rates(
     InputError
         If an age is not above 0.
     """
-    months = _checked_ages(at)
+    months = ages_asked(at, example="3,6,12")
     counts = count_failures(session, settings, scope, by)
     tables = [
         _chunk_rates(counts, chunk, months, settings=settings, scope=scope)
@@ -93,16 +95,6 @@ def rates(
         return pd.DataFrame(columns=[*counts.by, *RATE_COLUMNS])
     table = pd.concat(tables, ignore_index=True)
     return with_lag_effect(table, session, settings, scope, by=by, at=months)
-
-
-def _checked_ages(at: Sequence[float]) -> list[float]:
-    months = [float(month) for month in at]
-    if not months or not all(0 < month <= 600 for month in months):
-        raise InputError(
-            f"ages must lie above 0 and up to 600 months; got {list(at)}",
-            remedy="write them as in --at 3,6,12",
-        )
-    return sorted(set(months))
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +153,7 @@ def _chunk_rates(
     if counts.has_distance_limit:
         by_age = _by_age_only(counts, chunk, days)
         notes = [
-            f"{note}; " * bool(note) + f"{rate:.2%} if no cover ended by distance"
+            joined((note, f"{rate:.2%} if no cover ended by distance"))
             if known
             else note
             for note, rate, known in zip(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from claimlens.analysis.count_tables import Counts
 from claimlens.analysis.counts import count_failures
 from claimlens.analysis.grouping import UNIT_GROUPS
+from claimlens.analysis.notes import joined
 from claimlens.analysis.repair_events import place, repairs_of
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -135,10 +136,7 @@ def repair_success(
     ]
     if "dealer" in grouping.unit_columns:
         against, of_dealers = _fair_to_dealers(against, settings)
-        notes = [
-            "; ".join(part for part in pair if part)
-            for pair in zip(notes, of_dealers, strict=True)
-        ]
+        notes = [joined(pair) for pair in zip(notes, of_dealers, strict=True)]
     return pd.concat([table, against], axis=1), notes
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from claimlens.analysis.notes import joined
 from claimlens.analysis.repair_events import mark_repairs
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -86,14 +87,12 @@ def repeat_units(
     table["cost"] = table["cost"].where(~mixed & table["currencies"].notna())
     table["currency"] = table["currency"].where(~mixed).replace("", None)
     table["note"] = [
-        "; ".join(
-            part
-            for part in (
+        joined(
+            (
                 "amounts in several currencies" if is_mixed else "",
                 f"{n:.0f} claims without an amount" if n else "",
                 *scope.notes,
             )
-            if part
         )
         for is_mixed, n in zip(mixed, table["without"], strict=True)
     ]

@@ -12,6 +12,13 @@ from numpy.typing import NDArray
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts
 from claimlens.analysis.counts import count_failures
 from claimlens.analysis.grouping import Grouping, read_grouping
+from claimlens.analysis.notes import (
+    early_life_missing,
+    joined,
+    no_units,
+    watched_too_short,
+)
+from claimlens.analysis.question import ages_asked
 from claimlens.analysis.repair_costs import EventCosts, costs_of_events
 from claimlens.analysis.repair_events import (
     mark_repairs,
@@ -26,7 +33,6 @@ from claimlens.analysis.repair_success import (
 )
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
-from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.mean_events import SegmentMeans, mean_by_segment
 from claimlens.stats.watches import Occurrences, Watches
@@ -122,7 +128,7 @@ def repeats(
     .. [1] Nelson (2003), Recurrent Events Data Analysis, SIAM.
     .. [2] Lawless, Nadeau (1995), Technometrics 37, 158-168.
     """
-    months = _checked_ages(at)
+    months = ages_asked(at, example="12,24")
     grouping = _told_apart(read_grouping(session, by))
     counts = count_failures(session, settings, scope, grouping)
     mark_repairs(session, settings, by_mode="failure_mode" in grouping.inner)
@@ -156,7 +162,7 @@ def repeats(
         axis=1,
     )
     table["note"] = [
-        "; ".join(part for part in (note, why[row // n_ages], *scope.notes) if part)
+        joined((note, why[row // n_ages], *scope.notes))
         for row, note in enumerate(_notes(counts, figures, settings))
     ]
     table["as_of"] = pd.Timestamp(scope.as_of)
@@ -169,16 +175,6 @@ def _told_apart(grouping: Grouping) -> Grouping:
         f"extra_{name}" if name in REPEAT_COLUMNS else name for name in grouping.names
     )
     return replace(grouping, names=tuple(names))
-
-
-def _checked_ages(at: Sequence[float]) -> list[float]:
-    months = [float(month) for month in at]
-    if not months or not all(0 < month <= 600 for month in months):
-        raise InputError(
-            f"ages must lie above 0 and up to 600 months; got {list(at)}",
-            remedy="write them as in --at 12,24",
-        )
-    return sorted(set(months))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -328,7 +324,7 @@ def _notes(counts: Counts, figures: _Figures, settings: Settings) -> list[str]:
                 _of_the_cost(figures, i, k),
                 *standing,
             ]
-            notes.append("; ".join(part for part in parts if part))
+            notes.append(joined(parts))
     return notes
 
 
@@ -359,23 +355,13 @@ def _why_not(
     """Say why a mean is missing, or too young to trust."""
     i, k = cell
     if oldest == 0:
-        return (
-            "claims only: which units carry this part is not known"
-            if counts.grouping.of_parts
-            else "no unit in service and covered"
-        )
+        return no_units(of_parts=counts.grouping.of_parts)
     if not figures.means.reached[i, k]:
         if oldest < figures.days[k]:
-            return (
-                f"no unit was watched for longer than {oldest / DAYS_PER_MONTH:.1f} "
-                "months (cut-off, end of cover or retirement)"
-            )
+            return watched_too_short(oldest)
         first = figures.means.first[i]
         if 1 < first < np.inf:
-            return (
-                f"the first {first / DAYS_PER_MONTH:.1f} months of life of these units "
-                "were not recorded"
-            )
+            return early_life_missing(first)
         return "the events of the oldest units are mostly not reported yet"
     at_risk, fewest = figures.means.at_risk[i, k], settings.rates.mature_units
     if at_risk < fewest:
