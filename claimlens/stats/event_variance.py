@@ -193,13 +193,10 @@ def _kinds(groups: Watches, units: Watches) -> tuple[Indices, Indices, Indices]:
 
 def _chance(kinds: Indices, chances: Chances) -> Floats:
     """Return the weight of each day of each kind of watch, shape (n, A)."""
-    entry, last, after, reporting, distance = kinds.T[:, :, None]
-    day = np.arange(chances.covered.shape[1])
-    within = np.clip(last + after - day, 0, chances.reported.shape[1] - 1)
-    chance = chances.reported[reporting, within]
-    chance *= chances.covered[distance[:, 0]]
-    chance[(day < entry) | (day > last)] = 0.0
-    return np.asarray(chance)
+    entry, *watched = kinds.T
+    chance = chances.weights(*watched)
+    chance[np.arange(chance.shape[1]) < entry[:, None]] = 0.0
+    return chance
 
 
 def _slopes(steps: EventSteps, segments: Indices, days: Indices, n_days: int) -> Floats:

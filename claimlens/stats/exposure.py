@@ -48,15 +48,23 @@ class Chances:
     reported: Floats
     covered: Floats
 
-    def weights(self, stays: Stays) -> Floats:
-        """Return the weight of every day of each stay, shape (n, A)."""
-        n_ages = self.covered.shape[1]
-        day = np.arange(n_ages)
-        left = (stays.last_day + stays.seen_after)[:, None] - day
+    def weights(
+        self,
+        last_day: Indices,
+        seen_after: Indices,
+        reporting: Indices,
+        distance: Indices,
+    ) -> Floats:
+        """Return the weight of every day of age of n stays, shape (n, A).
+
+        The arguments, each of shape (n,), are those of `Stays`.
+        """
+        day = np.arange(self.covered.shape[1])
+        left = (last_day + seen_after)[:, None] - day
         within = np.clip(left, 0, self.reported.shape[1] - 1)
-        chance = self.reported[stays.reporting[:, None], within]
-        chance *= self.covered[stays.distance]
-        chance[day > stays.last_day[:, None]] = 0.0
+        chance = self.reported[reporting[:, None], within]
+        chance *= self.covered[distance]
+        chance[day > last_day[:, None]] = 0.0
         return np.asarray(chance)
 
 
@@ -193,16 +201,7 @@ def _added(
     step = max(1, _BLOCK_CELLS // n_ages)
     for start in range(0, len(distinct), step):
         block = distinct[start : start + step]
-        weights = chances.weights(
-            Stays(
-                row=block[:, 0],
-                last_day=block[:, 0],
-                seen_after=block[:, 1],
-                reporting=block[:, 2],
-                distance=block[:, 3],
-                n=np.ones(len(block)),
-            )
-        )
+        weights = chances.weights(*block.T[:4])
         if seen_then:
             own = np.arange(len(block)), block[:, 4]
             then = weights[own]
