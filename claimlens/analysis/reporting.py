@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.db import Session
 from claimlens.settings import Settings
-from claimlens.stats.lag import truncated_lag
+from claimlens.stats.lag import share_within
 
 __all__ = ["Reporting", "read_reporting"]
 
@@ -127,15 +127,9 @@ def _share_known(seen: pd.DataFrame, longest: int, span: int) -> Floats:
     here = seen[(seen["days_ago"] <= span) & (seen["lag_days"] <= longest)]
     assumed = here["is_failure_date_assumed"].astype(bool)
     dated = here[~assumed]
-    lags, chance = truncated_lag(
-        dated["lag_days"],
-        np.minimum(dated["horizon_days"], longest),
-        dated["n_claims"],
+    known = share_within(
+        dated["lag_days"], dated["horizon_days"], dated["n_claims"], longest
     )
-    by_day = np.zeros(longest + 1)
-    by_day[lags] = chance
-    known = np.minimum(np.cumsum(by_day), 1.0)
-    known[-1] = 1.0
     undated = here.loc[assumed, "n_claims"].sum() / here["n_claims"].sum()
     known = undated + (1.0 - undated) * known
     return np.where(known < _LEAST_KNOWN, 0.0, known)

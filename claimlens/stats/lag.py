@@ -11,7 +11,7 @@ from scipy import special
 from claimlens.errors import InputError
 from claimlens.stats.checks import confidence_of, counts_of, refuse
 
-__all__ = ["LagTable", "lag_table", "truncated_lag"]
+__all__ = ["LagTable", "lag_table", "share_within", "truncated_lag"]
 
 Floats = NDArray[np.float64]
 
@@ -215,3 +215,33 @@ def truncated_lag(
     probability[0] = survivors[0]
     support = np.flatnonzero(probability > 0)
     return support, probability[support] / probability.sum()
+
+
+def share_within(
+    lags: ArrayLike, horizons: ArrayLike, counts: ArrayLike, longest: int
+) -> Floats:
+    """Estimate the share of lags that have ended within 0, 1, ... ``longest`` days.
+
+    Parameters
+    ----------
+    lags, horizons, counts : array_like, shape (n,)
+        As for `truncated_lag`; no lag above ``longest``.
+    longest : int
+        A lag is taken to be this long at most.
+
+    Returns
+    -------
+    ndarray, shape (longest + 1,)
+        Rising to 1.
+
+    Raises
+    ------
+    InputError
+        As `truncated_lag`.
+    """
+    support, chance = truncated_lag(lags, np.minimum(horizons, longest), counts)
+    by_day = np.zeros(longest + 1)
+    by_day[support] = chance
+    share = np.minimum(np.cumsum(by_day), 1.0)
+    share[-1] = 1.0
+    return share

@@ -18,7 +18,7 @@ from fleets import Floats, report, weibull_cdf
 from numpy.typing import NDArray
 
 from claimlens.stats.exposure import Chances, Stays, passed, passed_after
-from claimlens.stats.lag import truncated_lag
+from claimlens.stats.lag import share_within
 from claimlens.stats.survival import share_failed
 
 MONTH = 30.4375
@@ -50,11 +50,7 @@ def lags(rng: np.random.Generator, size: int) -> NDArray[np.intp]:
 
 def share_known(lag: NDArray[np.intp], left: NDArray[np.intp]) -> Floats:
     """Return the share reported by days, as the pipeline estimates it."""
-    support, chance = truncated_lag(lag, np.minimum(left, LONGEST), np.ones(lag.size))
-    by_day = np.zeros(LONGEST + 1)
-    by_day[support] = chance
-    known = np.minimum(np.cumsum(by_day), 1.0)
-    known[-1] = 1.0
+    known = share_within(lag, left, np.ones(lag.size), LONGEST)
     return np.where(known < 0.2, 0.0, known)
 
 
