@@ -12,6 +12,7 @@ from typing import Unpack
 
 import pandas as pd
 
+from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.compare import compare, keep_asked, widened
 from claimlens.analysis.distance import life_by_distance, measured_by_distance
 from claimlens.analysis.evidence import explain_claim, terms_of
@@ -94,7 +95,8 @@ class Answers:
         question = ask(**asked)
         if question.as_of is None:
             question = replace(question, as_of=date.max)
-        with self._reading(question) as (session, _):
+        with self._reading(question) as (session, scope):
+            put_carriers(session, scope.as_of)
             return session.frame("marts/classifications")
 
     def explain(self, claim_no: str) -> str:

@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.component_names import known_components, nearest_component
 from claimlens.analysis.cover import Cover, watch_cover
 from claimlens.analysis.cover_terms import put_cover
@@ -146,7 +145,6 @@ def prepare(
     shipped = put_shipments(session, settings, as_of, sales_lag)
     session.run("intermediate/int_service", {"as_of": as_of})
     cover = watch_cover(session, settings, as_of)
-    put_carriers(session, as_of)
     return Scope(
         as_of=as_of,
         as_known=question.as_known,
