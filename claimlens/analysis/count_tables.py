@@ -55,6 +55,11 @@ class SegmentChunk:
     present: Floats
     planned: Floats
 
+    def oldest(self, ages: Floats) -> Floats:
+        """Return the oldest age at which each segment was observed; 0 for never."""
+        seen = (self.present > 0) | (self.failures > 0)
+        return np.asarray(np.where(seen, ages, 0.0).max(axis=1, initial=0.0))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counts:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts, SegmentChunk
+from claimlens.analysis.events import put_events
 from claimlens.analysis.grouping import GROUPS, UNIT_GROUPS, Grouping, read_grouping
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -95,13 +96,11 @@ def count_failures(
     by_component = bool({"component", "supplier"} & set(grouping.inner)) or bool(
         _only(scope)
     )
-    session.run(
-        "intermediate/int_events",
-        {
-            "by_component": by_component,
-            "by_failure_mode": "failure_mode" in grouping.inner,
-            "same_event_days": settings.counting.same_event_days,
-        },
+    put_events(
+        session,
+        settings,
+        by_component=by_component,
+        by_failure_mode="failure_mode" in grouping.inner,
     )
     units, events = _frames(session, settings, scope, grouping, only_dated)
     own_cover = set(settings.coverage.own_cover)

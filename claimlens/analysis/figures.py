@@ -9,6 +9,7 @@ import pandas as pd
 
 from claimlens.analysis.counts import DAYS_PER_MONTH, Counts, count_failures
 from claimlens.analysis.life import LIFE_COLUMNS, life, life_counts
+from claimlens.analysis.life_terms import BEYOND
 from claimlens.analysis.rates import RATE_COLUMNS, rates
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -178,11 +179,8 @@ def _probability(
         lower=counts.ages - 1.0,
         confidence=settings.rates.confidence,
     )
-    oldest = (
-        np.where(fitted_counts.planned > 0, counts.ages, 0.0).max(axis=1)
-        / DAYS_PER_MONTH
-    )
-    months = np.geomspace(0.25, 1.5 * oldest.max(), 48)
+    oldest = fitted_counts.oldest(counts.ages) / DAYS_PER_MONTH
+    months = np.geomspace(0.25, BEYOND * oldest.max(), 48)
     lower, upper = fit.cdf_interval(months * DAYS_PER_MONTH)
     share = np.asarray(fit.cdf(months * DAYS_PER_MONTH))
     line = pd.DataFrame(
@@ -195,5 +193,5 @@ def _probability(
             "beyond": (months[None, :] > oldest[:, None]).reshape(-1),
         }
     )
-    within = line["months"] <= 1.5 * np.repeat(oldest, len(months))
+    within = line["months"] <= BEYOND * np.repeat(oldest, len(months))
     return points, line[within].reset_index(drop=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from claimlens.analysis.events import put_events
 from claimlens.analysis.late_months import Month
 from claimlens.analysis.late_shares import WINDOW
 from claimlens.analysis.scope import Scope
@@ -190,14 +191,7 @@ def month_shown(session: Session, settings: Settings, month: Month) -> ShownCoun
     month : Month
         The one that ends with the cut-off.
     """
-    session.run(
-        "intermediate/int_events",
-        {
-            "by_component": True,
-            "by_failure_mode": False,
-            "same_event_days": settings.counting.same_event_days,
-        },
-    )
+    put_events(session, settings)
     row = session.frame(
         "marts/month_state",
         {

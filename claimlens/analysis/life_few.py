@@ -109,7 +109,7 @@ def no_fit_limits(
         Lower and upper limits; NaN far beyond the oldest unit.
     """
     fit = _fit(counts, chunk, rows, np.ones(rows.size), settings.rates.confidence)
-    farthest = BEYOND * _oldest(counts, chunk, rows)
+    farthest = BEYOND * chunk.oldest(counts.ages)[rows]
     limits = np.full((rows.size, len(asked.at), 2), np.nan)
     for k, month in enumerate(asked.at):
         found = _shares(fit, np.full(rows.size, month))
@@ -118,15 +118,9 @@ def no_fit_limits(
     return limits
 
 
-def _oldest(counts: Counts, chunk: SegmentChunk, rows: NDArray[np.intp]) -> Floats:
-    """Return the oldest observed age of some segments in days."""
-    seen = (chunk.present[rows] > 0) | (chunk.failures[rows] > 0)
-    return np.asarray(np.where(seen, counts.ages, 0.0).max(axis=1, initial=0.0))
-
-
 def _horizon(counts: Counts, chunk: SegmentChunk, rows: NDArray[np.intp]) -> Floats:
     """Return the months at which the answer is given: 12, or the oldest age."""
-    oldest = _oldest(counts, chunk, rows) / DAYS_PER_MONTH
+    oldest = chunk.oldest(counts.ages)[rows] / DAYS_PER_MONTH
     return np.asarray(np.where(BEYOND * oldest >= _MONTHS, _MONTHS, oldest))
 
 

@@ -17,7 +17,7 @@ from claimlens.analysis.scope import Scope
 from claimlens.settings import Settings
 from claimlens.stats import weibull
 
-__all__ = ["FIGURES", "ChunkLives", "chunk_lives", "oldest_ages"]
+__all__ = ["FIGURES", "ChunkLives", "chunk_lives"]
 
 FIGURES = (
     "shape",
@@ -51,25 +51,6 @@ class ChunkLives:
 
     table: pd.DataFrame
     shares: Floats
-
-
-def oldest_ages(counts: Counts, chunk: SegmentChunk) -> Floats:
-    """Return the oldest age in days that each segment was observed at.
-
-    Parameters
-    ----------
-    counts : Counts
-        Of all segments.
-    chunk : SegmentChunk
-        Of s segments.
-
-    Returns
-    -------
-    ndarray, shape (s,)
-        0 where nobody was under observation.
-    """
-    seen = (chunk.present > 0) | (chunk.failures > 0)
-    return np.asarray(np.where(seen, counts.ages, 0.0).max(axis=1, initial=0.0))
 
 
 def chunk_lives(
@@ -132,7 +113,7 @@ def chunk_lives(
             confidence=settings.rates.confidence,
         )
         told = np.atleast_1d(fit.note)
-        oldest = oldest_ages(counts, chunk)[chosen]
+        oldest = chunk.oldest(counts.ages)[chosen]
         beyond = _put_figures(table, chosen, fit, oldest, settings, known=known)
         if asked.at:
             shares[chosen] = _shares(fit, asked, oldest)

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import pandas as pd
 
 from claimlens.analysis.cover_terms import cover_words
+from claimlens.analysis.events import put_events
 from claimlens.analysis.figures import figures, no_figures
 from claimlens.analysis.late import Report, delay_shares, late_months
 from claimlens.analysis.late_counts import LateCounts, backlogs
@@ -71,14 +72,7 @@ def monthly_inputs(
         else no_figures()
     )
     # the months count first failures of each component
-    session.run(
-        "intermediate/int_events",
-        {
-            "by_component": True,
-            "by_failure_mode": False,
-            "same_event_days": settings.counting.same_event_days,
-        },
-    )
+    put_events(session, settings)
     costs = in_report_currency(
         session.frame("marts/component_costs"), settings.currency
     )
