@@ -13,6 +13,8 @@ from claimlens.classify.terms import Terms
 __all__ = ["Chunk", "Said", "chunks_of", "says_of"]
 
 _NEGATION_REACH = 5
+# How far behind what it denies a negation may stand: "lädt seit gestern nicht".
+_BACK_REACH = 5
 _BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
 _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
 _PARTS = frozenset({"part", "lead", "joint"})
@@ -98,9 +100,10 @@ class _Builder:
 
     def __init__(self, reading: Reading, terms: Terms) -> None:
         self.reading = reading
-        self.head_last = terms.language.head == "last"
-        self.tree = terms.tree
-        self.resolve = terms.resolve
+        assert reading.lexicon is not None  # marks come from a lexicon
+        self.lexicon = reading.lexicon
+        self.language = reading.lexicon.language
+        self.head_last = self.language.head == "last"
         self.components = terms.taxonomy.components
         self.chunks: list[Chunk] = [Chunk(0, "hard")]
         self.denied: Mark | None = None
@@ -130,8 +133,30 @@ class _Builder:
         self._open(group)
 
     def _deny(self, mark: Mark, group: str) -> None:
+        if group == "not" and self.language.denies_back and self._denies_back(mark):
+            return
         if self.denied is None or self.denied.end != mark.at:
             self.denied = mark
+
+    def _denies_back(self, mark: Mark) -> bool:
+        """Deny what was said just before: "Display geht nicht", "klemmt nicht".
+
+        What follows can be denied as well ("ist fest nicht lose"), so that a
+        fault is taken back only where nothing is said after it.
+        """
+        says = self.chunks[-1].says
+        if not says or says[-1].mark.entry.group == "sign":
+            return False
+        mark_said, bad = says[-1]
+        gap = mark.at - mark_said.end
+        good = mark_said.entry.group == "good"
+        if good and not bad and gap <= _BACK_REACH:
+            says[-1] = Said(mark_said)
+            return True
+        if not good and bad and gap == 0 and self.ahead not in _SAYS | _PARTS:
+            says[-1] = Said(mark_said, bad=False)
+            return True
+        return False
 
     def _supplied(self, mark: Mark, group: str) -> None:
         if "unsaid" in self.chunks[-1].flags:
@@ -242,13 +267,23 @@ class _Builder:
         if denied.entry.group == "without":
             chunk.heads.append(mark)
             chunk.says.append(Said(denied))
-        elif self.reading.words(denied) == "no" and not chunk.side:
+        elif self._tells_absence(denied) and not chunk.side:
             chunk.heads.append(mark)
             chunk.flags["unsaid"] = denied
         else:
             chunk.cleared.append(mark)
             self.deny_again = denied
         self.denied = None
+
+    def _tells_absence(self, denied: Mark) -> bool:
+        """Tell "no horn" from "not the horn"."""
+        absent = self.language.absent
+        words = self.reading.words(denied)
+        if words in absent:
+            return True
+        after = denied.last + 1
+        tokens = self.reading.tokens
+        return after < len(tokens) and f"{words} {tokens[after]}" in absent
 
     def _said(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
@@ -274,7 +309,9 @@ class _Builder:
         """Tell whether a phrase ends as "come off" does: where, comes next."""
         if mark.entry.group != "mode" or mark.end - mark.at < 2:
             return False
-        node = self.tree.get(self.resolve(self.reading.tokens[mark.last]))
+        node = self.lexicon.tree.get(
+            self.lexicon.resolve(self.reading.tokens[mark.last])
+        )
         return (
             node is not None
             and node.entry is not None

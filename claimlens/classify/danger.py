@@ -43,11 +43,20 @@ def dangers_in(reading: Reading) -> list[Mark]:
     """
     if not reading.dangers:
         return []
+    lexicon = reading.lexicon
+    back = lexicon is not None and lexicon.language.denies_back
     return [
         mark
         for mark in reading.dangers
-        if mark.entry.group == "danger" and not _denied(mark, reading.marks)
+        if mark.entry.group == "danger"
+        and not _denied(mark, reading.marks)
+        and not (back and _denied_after(mark, reading.marks))
     ]
+
+
+def _denied_after(danger: Mark, marks: list[Mark]) -> bool:
+    """Tell whether a negation follows at once: "brennt nicht"."""
+    return any(m.at == danger.end and m.entry.group == "not" for m in marks)
 
 
 def _denied(danger: Mark, marks: list[Mark]) -> bool:

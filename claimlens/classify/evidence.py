@@ -136,9 +136,12 @@ def text_says(
     """
     if not text:
         return _NOTHING
-    reading = read(text, terms)
-    if not reading.marks and not reading.dangers:
-        return _NOTHING
+    reading, *others = read(text, terms)
+    dangers = tuple(
+        each.words(mark) for each in (reading, *others) for mark in dangers_in(each)
+    )
+    if not reading.marks:
+        return TextSays(dangers=dangers) if dangers else _NOTHING
     said = vote(reading, terms)
     pieces = tuple(
         Piece(
@@ -158,7 +161,7 @@ def text_says(
         pieces,
         tuple((mode, reading.words(mark)) for mode, mark in said.verdicts),
         tuple(s.mark.entry for s in said.loose),
-        tuple(reading.words(mark) for mark in dangers_in(reading)),
+        dangers,
     )
 
 
@@ -177,7 +180,7 @@ def _described(description: str | None, terms: Terms) -> _Described:
     result = _Described()
     if not description:
         return result
-    reading = read(description, terms)
+    reading = read(description, terms)[0]
     found: Mark | None = None
     for mark in reading.marks:
         group = mark.entry.group

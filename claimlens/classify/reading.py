@@ -3,23 +3,43 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from claimlens.classify.terms import Entry, Node, Terms
+from claimlens.classify.lexicon import Entry, Lexicon, Node
+from claimlens.classify.terms import Terms
 
-__all__ = ["Mark", "Reading", "read", "spans"]
+__all__ = ["Mark", "Reading", "cleaned", "read", "spans", "tokens_of"]
 
 _TOKEN = re.compile(
-    r"\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]|(?<=\s)[-–—]+(?=\s)"
+    r"(?:[cdjlmnst]|qu|jusqu|lorsqu|puisqu)'(?=[^\W_])"
+    r"|\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]|(?<=\s)[-–—]+(?=\s)"
 )
 # Below these lines stand greetings, names and older mails, not the fault.
+_CLOSINGS = (
+    "regards", "yours sincerely", "yours faithfully", "sincerely,",
+    "grüße", "grüsse", "gruß", "gruss", "gruessen", "grüßen", "grüssen", "mfg",
+    "cordialement", "salutations", "cdlt", "sincères salutations",
+    "groet,", "groeten", "hoogachtend", "mvg", "met vriendelijke groet",
+    "saludos", "un saludo", "atentamente", "cordial saludo",
+)  # fmt: skip
 _TAIL = re.compile(
-    r"\n\s*(?:-- ?\n|_{5,}|-{5,}|on .{5,60} wrote:|from: .{3,}|sent from my )"
+    r"\n\s*(?:-- ?\n|_{5,}|-{5,}|on .{5,60} wrote:|from: .{3,}|sent from my "
+    r"|am .{5,60} schrieb.{0,40}:|von: .{3,}|von meinem .{3,20} gesendet"
+    r"|le .{5,60} a écrit ?:|de ?: .{3,}@|envoyé de mon "
+    r"|op .{5,60} schreef.{0,40}:|van: .{3,}@|verstuurd vanaf "
+    r"|el .{5,60} escribió:|enviado desde mi )"
     r"|\b(?:kind|best|warm|many) regards\b|\bregards,"
-    r"|\byours (?:sincerely|faithfully)\b|\bsincerely,",
+    r"|\byours (?:sincerely|faithfully)\b|\bsincerely,"
+    r"|\b(?:freundlichen?|viele|liebe|beste[nr]?|schöne) gr(?:ü|ue)(?:ß|ss)en?\b"
+    r"|\bmfg\b|\b(?:freundlicher |lieber |schöner )?gru(?:ß|ss)\b"
+    r"|\b(?:bien )?cordialement\b|\bcdlt\b"
+    r"|\b(?:meilleures|sincères|cordiales) salutations\b"
+    r"|\b(?:met )?(?:vriendelijke|hartelijke) groete?n?\b|\bgroet(?:en|jes)?,|\bmvg\b"
+    r"|\bhoogachtend\b"
+    r"|\b(?:un |cordial |muchos )?saludos?\b[,.\n]|\batentamente\b"
 )
-_CLOSINGS = ("regards", "sincerely", "faithfully")
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
 
@@ -47,8 +67,9 @@ class Mark(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The tokens of a text, its marks, and the marks of danger."""
+    """The tokens of a text, its marks, and the marks of danger, in one language."""
 
+    lexicon: Lexicon | None
     tokens: list[str]
     marks: list[Mark]
     dangers: list[Mark]
@@ -59,9 +80,11 @@ class Reading:
         return " ".join(self.tokens[mark.first : mark.last + 1])
 
 
-def _cleaned(text: str) -> str:
+def cleaned(text: str) -> str:
     """Return the text in lower case, without quoted mail and signature."""
     low = text.lower().replace("’", "'").replace("\r\n", "\n").replace("\r", "\n")
+    if not low.isascii():
+        low = unicodedata.normalize("NFC", low)
     if "\n>" in low or low.startswith(">"):
         low = _QUOTED.sub("", low)
     if "\n" in low or any(word in low for word in _CLOSINGS):
@@ -69,6 +92,11 @@ def _cleaned(text: str) -> str:
         if tail is not None and tail.start() > 0:
             low = low[: tail.start()]
     return low
+
+
+def tokens_of(text: str) -> list[str]:
+    """Return the words, numbers and stops of a text, lower case."""
+    return _TOKEN.findall(cleaned(text))
 
 
 def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
@@ -97,19 +125,29 @@ def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
     return marks
 
 
-def _foreign(tokens: list[str], resolved: list[str], terms: Terms) -> bool:
-    """Tell whether a text is in another language than the terms.
+def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
+    """Find the phrases of one language."""
+    known = lexicon.known
+    resolve = lexicon.resolve
+    resolved = [known[t] if t in known else resolve(t) for t in tokens]
+    places = [place for place, word in enumerate(resolved) if word]
+    words = [word for word in resolved if word]
+    if lexicon.language.compounds and any(" " in word for word in words):
+        pairs = [
+            (place, part)
+            for place, word in zip(places, words, strict=True)
+            for part in word.split(" ")
+        ]
+        places = [place for place, _ in pairs]
+        words = [word for _, word in pairs]
+    dangers: list[Mark] = []
+    if not lexicon.danger.keys().isdisjoint(words):
+        dangers = _find(lexicon.danger, words, places)
+    marks = _find(lexicon.tree, words, places)
+    return Reading(lexicon, tokens, marks, dangers, len(words))
 
-    English terms would take the French "pas" for a sensor.
-    """
-    foreign = terms.language.foreign
-    if foreign.isdisjoint(tokens):
-        return False
-    strange = sum(token in foreign for token in tokens)
-    return strange > resolved.count("")
 
-
-def read(text: str, terms: Terms) -> Reading:
+def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     """Find every phrase of the terms in a text.
 
     Parameters
@@ -121,22 +159,21 @@ def read(text: str, terms: Terms) -> Reading:
 
     Returns
     -------
-    Reading
-        Without marks, but with its dangers, where the text is in another
-        language.
+    tuple of Reading
+        First the one that counts: in the language of the text, and without
+        marks where claimlens has no terms in it. Then those in languages that
+        the text may be in as well, or, without a language, in all: they are
+        looked at for dangers only, since a false alarm is better than a miss.
     """
-    tokens = _TOKEN.findall(_cleaned(text))
-    known = terms.known
-    resolved = [known[t] if t in known else terms.resolve(t) for t in tokens]
-    places = [place for place, word in enumerate(resolved) if word]
-    words = [word for word in resolved if word]
-    marks = (
-        [] if _foreign(tokens, resolved, terms) else _find(terms.tree, words, places)
-    )
-    dangers: list[Mark] = []
-    if not terms.danger.keys().isdisjoint(words):
-        dangers = _find(terms.danger, words, places)
-    return Reading(tokens, marks, dangers, len(words))
+    tokens = tokens_of(text)
+    codes = terms.languages_of(tokens)
+    lexicons = terms.lexicons
+    if not codes or codes[0] == "":
+        unread = Reading(None, tokens, [], [], len(tokens))
+        return (unread, *(_read(tokens, lexicon) for lexicon in lexicons.values()))
+    if len(codes) == 1:
+        return (_read(tokens, lexicons[codes[0]]),)
+    return tuple(_read(tokens, lexicons[code]) for code in codes if code)
 
 
 def spans(text: str, first: int, last: int) -> tuple[int, int]:
@@ -155,5 +192,5 @@ def spans(text: str, first: int, last: int) -> tuple[int, int]:
         Characters from the start of the text without quoted mail, the second
         one excluded.
     """
-    found = list(_TOKEN.finditer(_cleaned(text)))
+    found = list(_TOKEN.finditer(cleaned(text)))
     return found[first].start(), found[last].end()

@@ -30,14 +30,14 @@ from claimlens.classify.terms import Terms
 def test_a_common_slip_resolves_like_the_word_it_means(
     terms: Terms, written: str, meant: str
 ) -> None:
-    assert terms.resolve(written) == terms.resolve(meant) != "_"
+    assert terms.lexicons["en"].resolve(written) == terms.lexicons["en"].resolve(meant) != "_"
 
 
 @pytest.mark.parametrize(
     "word", ["hills", "letter", "battle", "channel", "street", "contract", "health"]
 )
 def test_an_everyday_word_is_left_alone(terms: Terms, word: str) -> None:
-    assert terms.resolve(word) == "_"
+    assert terms.lexicons["en"].resolve(word) == "_"
 
 
 @pytest.mark.parametrize(
@@ -53,13 +53,13 @@ def test_an_everyday_word_is_left_alone(terms: Terms, word: str) -> None:
     ],
 )
 def test_bent_words_share_one_form(terms: Terms, inflected: str, base: str) -> None:
-    assert terms.resolve(inflected) == terms.resolve(base)
+    assert terms.lexicons["en"].resolve(inflected) == terms.lexicons["en"].resolve(base)
 
 
 def test_words_that_look_bent_but_are_their_own_stay_apart(terms: Terms) -> None:
-    assert terms.resolve("charger") != terms.resolve("charge")
-    assert terms.resolve("connected") != terms.resolve("connector")
-    assert terms.resolve("displayed") == terms.resolve("shown")
+    assert terms.lexicons["en"].resolve("charger") != terms.lexicons["en"].resolve("charge")
+    assert terms.lexicons["en"].resolve("connected") != terms.lexicons["en"].resolve("connector")
+    assert terms.lexicons["en"].resolve("displayed") == terms.lexicons["en"].resolve("shown")
 
 
 def test_plain_drops_accents_case_and_punctuation() -> None:

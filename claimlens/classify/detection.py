@@ -1,0 +1,77 @@
+"""Which language a text is in, by its small words and the words of the trade."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+__all__ = ["LanguageFinder"]
+
+# A small word counts double; a word of the trade may be one in several languages.
+_SMALL, _TRADE = 2, 1
+_SLOT = 16
+_MASK = (1 << _SLOT) - 1
+# A second language this near to the first is looked at for dangers too.
+_NEAR = 0.6
+
+
+class _Table(dict[str, int]):
+    """Words and their points for all languages, packed in one number."""
+
+    def __missing__(self, word: str) -> int:
+        return 0
+
+
+class LanguageFinder:
+    """Tells the language of a text from its words.
+
+    Parameters
+    ----------
+    small : mapping of str to iterable of str
+        Small words by language, accents folded or not; the language ``""``
+        stands for those that have no terms.
+    trade : mapping of str to iterable of str
+        Words of the terms by language. The order of the languages settles
+        ties.
+    """
+
+    def __init__(
+        self, small: Mapping[str, Iterable[str]], trade: Mapping[str, Iterable[str]]
+    ) -> None:
+        self._codes = (*trade, *(code for code in small if code not in trade))
+        points: dict[str, dict[str, int]] = {}
+        for words, worth in ((trade, _TRADE), (small, _SMALL)):
+            for code, own in words.items():
+                for word in own:
+                    points.setdefault(word, {})[code] = worth
+        self._table = _Table(
+            (word, sum(n << (_SLOT * self._codes.index(c)) for c, n in own.items()))
+            for word, own in points.items()
+        )
+
+    def rank(self, words: Iterable[str]) -> list[str]:
+        """Return the languages that a text may be in, likeliest first.
+
+        Parameters
+        ----------
+        words : iterable of str
+            Its words in lower case.
+
+        Returns
+        -------
+        list of str
+            Codes; those after the first are nearly as likely. Empty where no
+            word is known.
+        """
+        packed = sum(map(self._table.__getitem__, words))
+        if not packed:
+            return []
+        found = []
+        for code in self._codes:
+            if packed & _MASK:
+                found.append((packed & _MASK, code))
+            packed >>= _SLOT
+        if len(found) == 1:
+            return [found[0][1]]
+        best = max(points for points, _ in found)
+        near = [row for row in found if row[0] >= _NEAR * best]
+        return [code for _, code in sorted(near, key=lambda row: -row[0])]
