@@ -112,6 +112,7 @@ class _Builder:
         self.placed: str | None = None
         self.circumstance = False
         self.ahead: str | None = None
+        self.done: Mark | None = None
 
     def run(self) -> list[Chunk]:
         marks = self.reading.marks
@@ -129,8 +130,26 @@ class _Builder:
             act(self, mark, group)
 
     def _break(self, mark: Mark, group: str) -> None:
+        if group == "then" and self.language.denies_back and not self._opens(mark):
+            # "geht jetzt nicht" is one clause
+            return
         self._close()
         self._open(group)
+
+    def _opens(self, mark: Mark) -> bool:
+        """Tell whether a mark is the first word of its clause."""
+        before = self.before
+        if before is None:
+            return mark.at == 0
+        return before.end == mark.at and before.entry.group in _BREAKS
+
+    def _does(self, mark: Mark, group: str) -> None:
+        """Keep what a sound part does: it tells only where it is denied."""
+        if self._denies(mark):
+            self.chunks[-1].says.append(Said(mark))
+            self.denied = None
+        else:
+            self.done = mark
 
     def _deny(self, mark: Mark, group: str) -> None:
         if group == "not" and self.language.denies_back and self._denies_back(mark):
@@ -145,6 +164,10 @@ class _Builder:
         fault is taken back only where nothing is said after it.
         """
         says = self.chunks[-1].says
+        if self.done is not None:
+            says.append(Said(self.done))
+            self.done = None
+            return True
         if not says or says[-1].mark.entry.group == "sign":
             return False
         mark_said, bad = says[-1]
@@ -204,7 +227,7 @@ class _Builder:
         left_over = self.denied is not None and not chunk.says and chunk.heads
         if left_over and self.denied and self.denied.at > chunk.heads[-1].at:
             chunk.flags["unsaid"] = self.denied
-        self.denied = None
+        self.denied = self.done = None
 
     def _denies(self, mark: Mark) -> bool:
         return self.denied is not None and mark.at - self.denied.end < _NEGATION_REACH
@@ -342,6 +365,7 @@ class _Builder:
 
 _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {
     "join": _Builder._join,
+    "does": _Builder._does,
     "supplied": _Builder._supplied,
     **dict.fromkeys(_BREAKS, _Builder._break),
     **dict.fromkeys(_PARTS, _Builder._part),

@@ -203,10 +203,11 @@ def classify(
 
 def _evidence(decision: Decision) -> str:
     """Return the short account of a decision; never a whole narrative."""
-    text = decision.evidence
+    text, tail = decision.evidence, ""
     if decision.dangers:
-        text += f"; danger: {decision.dangers[0]}"
-    return text if len(text) <= _MANY_WORDS else text[: _MANY_WORDS - 2] + ".."
+        tail = f"; danger: {decision.dangers[0]}"
+    room = _MANY_WORDS - len(tail)
+    return (text if len(text) <= room else text[: room - 2] + "..") + tail
 
 
 def explain(

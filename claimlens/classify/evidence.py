@@ -152,7 +152,7 @@ def text_says(
             _words(reading, v),
             v.modes,
             v.order,
-            spans(text, v.mark.first, v.mark.last) if with_spans else None,
+            spans(text, *sorted((v.mark.first, v.mark.last))) if with_spans else None,
         )
         for v in said.votes
         if with_spans or v.role != "aside"

@@ -70,6 +70,8 @@ class Language:
         Whether a negation follows what it denies ("geht nicht").
     absent : frozenset of str
         Negations that tell that something is not there ("kein", "pas de").
+    particles : frozenset of str
+        Second parts of verbs that stand at the end of the clause.
     forms : dict of str to str
         Irregular forms and the stem they lead to.
     small : frozenset of str
@@ -87,14 +89,17 @@ class Language:
     compounds: bool = False
     denies_back: bool = False
     absent: frozenset[str] = frozenset()
+    particles: frozenset[str] = frozenset()
     forms: dict[str, str] = field(default_factory=dict)
     small: frozenset[str] = frozenset()
     ordinary: frozenset[str] = frozenset()
 
     def stem(self, word: str) -> str:
         """Return the word without its ending; irregular forms come first."""
-        word = folded(word)
         known = self.forms.get(word)
+        if known is None:
+            word = folded(word)
+            known = self.forms.get(word)
         if known is not None:
             return known
         stem = self.regular(word)
@@ -189,6 +194,7 @@ def load_language(code: str) -> tuple[Language, str]:
         compounds=grammar.get("compounds") is True,
         denies_back=grammar.get("denies_back") is True,
         absent=frozenset(str(word) for word in _pairs(grammar, "absent")),
+        particles=frozenset(str(word) for word in _pairs(grammar, "particles")),
         small=word_list(small_text),
         ordinary=word_list(ordinary_text),
     )
@@ -199,7 +205,9 @@ def load_language(code: str) -> tuple[Language, str]:
             lemma = row["lemma"]
         for form in (row["lemma"], *row["forms"].split("|")):
             if form.strip():
-                language.forms.setdefault(folded(form.strip().lower()), lemma)
+                language.forms.setdefault(form.strip().lower(), lemma)
+    for form, lemma in list(language.forms.items()):
+        language.forms.setdefault(folded(form), lemma)
     whole = repr(grammar) + forms_text + small_text + ordinary_text
     return language, whole
 

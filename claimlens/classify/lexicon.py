@@ -29,7 +29,7 @@ Votes = tuple[tuple[str, float], ...]
 # One phrase belongs to one group; where it is listed in several, the group
 # that stands first here keeps it. Danger is looked for apart, over all words.
 GROUPS = (
-    "ignore", "sign", "part", "lead", "joint", "mode", "work", "not", "without",
+    "ignore", "sign", "part", "lead", "joint", "mode", "work", "does", "not", "without",
     "cause", "found", "effect", "remains", "fixed", "past", "action", "want", "show",
     "check", "ask", "doubt", "fault", "good", "when", "then", "near", "between",
     "place", "break", "join", "and", "whole", "supplied", "kit", "small", "danger",
@@ -119,6 +119,8 @@ class Lexicon:
         As given.
     tree, danger : Node
         Phrases of all groups, and those of danger.
+    particles : frozenset of str
+        Stems of the second parts of verbs that part ("fällt .. aus").
     known : dict of str to str
         Words resolved so far.
     """
@@ -130,6 +132,7 @@ class Lexicon:
         self.danger = Node()
         self._skip = self._stems(entries, "skip")
         self._deniers = self._stems(entries, "not") if language.denies_back else set()
+        self.particles = frozenset(map(language.stem, language.particles))
         self._words: set[str] = set()
         for entry in entries:
             if entry.group in ("danger", "harmless"):
@@ -235,8 +238,9 @@ class Lexicon:
             return token if token in self._words else NUMBER
         if token[-1] == "'":
             return ""
-        word = folded(token.removesuffix("'s"))
+        word = token.removesuffix("'s")
         stem = self._known(word)
+        word = folded(word)
         if stem is None and word.isalpha():
             target = self._speller.correct(word)
             stem = self._known(target) if target else None

@@ -40,6 +40,8 @@ _TAIL = re.compile(
     r"|\bhoogachtend\b"
     r"|\b(?:un |cordial |muchos )?saludos?\b[,.\n]|\batentamente\b"
 )
+_CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
+_VERB_REACH = 12
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
 
@@ -77,7 +79,8 @@ class Reading:
 
     def words(self, mark: Mark) -> str:
         """Return the words of a mark as they were written, in lower case."""
-        return " ".join(self.tokens[mark.first : mark.last + 1])
+        first, last = sorted((mark.first, mark.last))
+        return " ".join(self.tokens[first : last + 1])
 
 
 def cleaned(text: str) -> str:
@@ -125,6 +128,38 @@ def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
     return marks
 
 
+def _ends_clause(lexicon: Lexicon, words: list[str], place: int) -> bool:
+    """Tell whether a clause ends before a place."""
+    if place == len(words):
+        return True
+    node = lexicon.tree.get(words[place])
+    entry = None if node is None else node.entry
+    return entry is not None and entry.group in _CLAUSE_ENDS
+
+
+def _join_verbs(lexicon: Lexicon, words: list[str], places: list[int]) -> None:
+    """Move the second part of a verb to the first: "fällt immer wieder aus".
+
+    Only where both make a phrase of the terms and the clause ends there.
+    """
+    for place, word in enumerate(words):
+        if word not in lexicon.particles:
+            continue
+        if not _ends_clause(lexicon, words, place + 1):
+            continue
+        for first in range(place - 1, max(-1, place - _VERB_REACH), -1):
+            node = lexicon.tree.get(words[first])
+            if node is None:
+                continue
+            if node.entry is not None and node.entry.group in _CLAUSE_ENDS:
+                break
+            joined = node.get(word)
+            if joined is not None and joined.entry is not None:
+                words.insert(first + 1, words.pop(place))
+                places.insert(first + 1, places.pop(place))
+                break
+
+
 def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     """Find the phrases of one language."""
     known = lexicon.known
@@ -140,6 +175,8 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
         ]
         places = [place for place, _ in pairs]
         words = [word for _, word in pairs]
+    if not lexicon.particles.isdisjoint(words):
+        _join_verbs(lexicon, words, places)
     dangers: list[Mark] = []
     if not lexicon.danger.keys().isdisjoint(words):
         dangers = _find(lexicon.danger, words, places)
