@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from itertools import zip_longest
-from typing import NamedTuple
 
+from claimlens.classify.chunks import Chunk, Said
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.terms import Terms
 
-__all__ = ["Chunk", "Said", "chunks_of", "says_of"]
+__all__ = ["chunks_of"]
 
 _NEGATION_REACH = 5
 # How far behind what it denies a negation may stand: "lädt seit gestern nicht".
@@ -34,65 +33,6 @@ _FLAGS = frozenset(
         "whole",
     }
 )
-
-
-class Said(NamedTuple):
-    """Something said of a part; ``bad`` where it speaks of a fault."""
-
-    mark: Mark
-    bad: bool = True
-
-
-@dataclass(slots=True)
-class Chunk:
-    """The stretch between two commas, conjunctions or full stops.
-
-    Attributes
-    ----------
-    sentence : int
-        Number of the sentence in the text.
-    opened_by : str
-        Group of the mark before it: hard, soft, and, break, then.
-    heads : list of Mark
-        Parts that it speaks of.
-    asides : list of Mark
-        Parts that only tell where ("noise from the motor at the wheel").
-    cleared : list of Mark
-        Parts that it rules out ("not the controller").
-    says : list of Said
-        What it says of its heads.
-    flags : dict of str to Mark
-        Other things it holds: past, action, want, doubt, show, check, fixed,
-        remains, whole, when, and ``unsaid`` for a negation of an unknown word.
-    side : int
-        1 where it names a cause, -1 where it names what that cause did.
-    """
-
-    sentence: int
-    opened_by: str
-    heads: list[Mark] = field(default_factory=list)
-    asides: list[Mark] = field(default_factory=list)
-    cleared: list[Mark] = field(default_factory=list)
-    says: list[Said] = field(default_factory=list)
-    flags: dict[str, Mark] = field(default_factory=dict)
-    side: int = 0
-
-    @property
-    def bad(self) -> list[Said]:
-        """What it says of a fault."""
-        return [said for said in self.says if said.bad] if self.says else self.says
-
-    @property
-    def well(self) -> bool:
-        """Whether it says that all is well, and nothing else."""
-        return bool(self.says) and not self.bad
-
-    @property
-    def empty(self) -> bool:
-        """Whether it holds nothing that counts."""
-        return not (
-            self.heads or self.asides or self.cleared or self.says or self.flags
-        )
 
 
 class _Builder:
@@ -393,12 +333,3 @@ def chunks_of(reading: Reading, terms: Terms) -> list[Chunk]:
         Those that say anything, in order.
     """
     return _Builder(reading, terms).run()
-
-
-def says_of(said: list[Said], component: str) -> list[Said]:
-    """Return what can be said of a component at all."""
-    return [
-        s
-        for s in said
-        if s.mark.entry.group != "mode" or s.mark.entry.concerns(component)
-    ]

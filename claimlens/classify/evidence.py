@@ -63,6 +63,20 @@ class Finding:
     note: str | None
 
 
+class Told:
+    """Words of a text that make a piece; put together only where they're shown."""
+
+    __slots__ = ("marks", "reading")
+
+    def __init__(self, reading: Reading, vote: Vote) -> None:
+        self.reading = reading
+        self.marks = (vote.mark, *vote.said)
+
+    def __str__(self) -> str:
+        marks = sorted(set(self.marks), key=lambda mark: mark.first)
+        return " .. ".join(self.reading.words(mark) for mark in marks)
+
+
 class Piece(NamedTuple):
     """One piece of evidence for one component.
 
@@ -77,7 +91,7 @@ class Piece(NamedTuple):
     role : str
         cause, fault, deed, effect, mention, aside, history, cleared; for
         structured fields: replaced, inspected, sound.
-    words : str
+    words : str or Told
         The words or the part number that were read.
     modes : tuple of (str, float)
         Failure modes that go with it.
@@ -89,7 +103,7 @@ class Piece(NamedTuple):
     component: str
     strength: float
     role: str
-    words: str
+    words: str | Told
     modes: tuple[tuple[str, float], ...] = ()
     order: int = 0
     span: tuple[int, int] | None = None
@@ -97,7 +111,7 @@ class Piece(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class TextSays:
-    """What one text says, ready to be combined; equal for equal texts."""
+    """What one text says, ready to be combined."""
 
     pieces: tuple[Piece, ...] = ()
     verdicts: tuple[tuple[str, str], ...] = ()
@@ -106,12 +120,6 @@ class TextSays:
 
 
 _NOTHING = TextSays()
-
-
-def _words(reading: Reading, vote: Vote) -> str:
-    """Return the part and what is said of it, in the words of the text."""
-    marks: list[Mark] = sorted({vote.mark, *vote.said}, key=lambda m: m.first)
-    return " .. ".join(reading.words(mark) for mark in marks)
 
 
 def text_says(
@@ -143,22 +151,18 @@ def text_says(
     if not reading.marks:
         return TextSays(dangers=dangers) if dangers else _NOTHING
     said = vote(reading, terms)
-    pieces = tuple(
-        Piece(
-            source,
-            v.component,
-            v.weight,
-            v.role,
-            _words(reading, v),
-            v.modes,
-            v.order,
-            spans(text, *sorted((v.mark.first, v.mark.last))) if with_spans else None,
-        )
-        for v in said.votes
-        if with_spans or v.role != "aside"
-    )
+    pieces = []
+    for v in said.votes:
+        if with_spans or v.role != "aside":
+            span = spans(text, v.mark) if with_spans else None
+            told = Told(reading, v)
+            pieces.append(
+                Piece(
+                    source, v.component, v.weight, v.role, told, v.modes, v.order, span
+                )
+            )
     return TextSays(
-        pieces,
+        tuple(pieces),
         tuple((mode, reading.words(mark)) for mode, mark in said.verdicts),
         tuple(s.mark.entry for s in said.loose),
         dangers,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from claimlens.classify.compounds import parts_of
 from claimlens.classify.languages import Language, folded
@@ -75,10 +75,21 @@ class Entry:
     modes: tuple[tuple[str | None, str, float], ...] = ()
     fault: bool = False
 
-    def modes_for(self, component: str) -> tuple[tuple[str, float], ...]:
+    _by_component: dict[str | None, Votes] = field(
+        init=False, repr=False, compare=False
+    )
+
+    def __post_init__(self) -> None:
+        found: dict[str | None, list[tuple[str, float]]] = {}
+        for component, mode, weight in self.modes:
+            found.setdefault(component, []).append((mode, weight))
+        sorted_out = {name: tuple(rows) for name, rows in found.items()}
+        object.__setattr__(self, "_by_component", sorted_out)
+
+    def modes_for(self, component: str) -> Votes:
         """Return the modes that this phrase means for a component."""
-        own = tuple((m, w) for c, m, w in self.modes if c == component)
-        return own or tuple((m, w) for c, m, w in self.modes if c is None)
+        known = self._by_component
+        return known.get(component) or known.get(None, ())
 
     def concerns(self, component: str) -> bool:
         """Tell whether the phrase can be said of a component at all.
@@ -86,11 +97,8 @@ class Entry:
         A tyre can be bald and a display black; said of another part the
         same word is no fault.
         """
-        return (
-            self.fault
-            or not self.modes
-            or any(c in (None, component) for c, _, _ in self.modes)
-        )
+        known = self._by_component
+        return self.fault or not known or component in known or None in known
 
 
 class Node(dict[str, "Node"]):

@@ -79,7 +79,10 @@ class Reading:
 
     def words(self, mark: Mark) -> str:
         """Return the words of a mark as they were written, in lower case."""
-        first, last = sorted((mark.first, mark.last))
+        first, last = mark.first, mark.last
+        if last < first:
+            # a verb's second part was moved to the first
+            first, last = last, first
         return " ".join(self.tokens[first : last + 1])
 
 
@@ -213,15 +216,15 @@ def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     return tuple(_read(tokens, lexicons[code]) for code in codes if code)
 
 
-def spans(text: str, first: int, last: int) -> tuple[int, int]:
-    """Return where tokens ``first`` to ``last`` stand in the text.
+def spans(text: str, mark: Mark) -> tuple[int, int]:
+    """Return where a mark stands in the text.
 
     Parameters
     ----------
     text : str
         The text that was read.
-    first, last : int
-        Numbers of tokens, as a mark holds them.
+    mark : Mark
+        A phrase found in it.
 
     Returns
     -------
@@ -230,4 +233,5 @@ def spans(text: str, first: int, last: int) -> tuple[int, int]:
         one excluded.
     """
     found = list(_TOKEN.finditer(cleaned(text)))
+    first, last = sorted((mark.first, mark.last))
     return found[first].start(), found[last].end()

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from claimlens.classify.clauses import Said, says_of
+from claimlens.classify.chunks import Said, says_of
 from claimlens.classify.reading import Mark
 from claimlens.classify.taxonomy import Taxonomy
 
-__all__ = ["TextVotes", "Vote", "modes_said", "narrowed"]
+__all__ = ["PLAIN", "SOUND", "TextVotes", "Vote", "modes_said", "narrowed"]
+
+# How firmly a plain complaint speaks, and a part that tested well.
+PLAIN, SOUND = 0.72, 0.6
 
 
 class Vote(NamedTuple):

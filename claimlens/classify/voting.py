@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from claimlens.classify.clauses import Chunk, Said, chunks_of, says_of
+from claimlens.classify.chunks import Chunk, Said, says_of
+from claimlens.classify.clauses import chunks_of
 from claimlens.classify.reading import Mark, Reading
+from claimlens.classify.settling import settle
 from claimlens.classify.taxonomy import NO_FAULT_MODE
 from claimlens.classify.terms import Terms
-from claimlens.classify.votes import TextVotes, Vote, modes_said, narrowed
+from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote, modes_said, narrowed
 
 __all__ = ["vote"]
 
 # How firmly each role speaks, as measured on the development texts.
-_CAUSE, _FAULT, _DEED, _PLAIN = 1.0, 0.85, 0.8, 0.72
+_CAUSE, _FAULT, _DEED = 1.0, 0.85, 0.8
 _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.6
-_SOUND = 0.6
 # Words after which the same part can be well no longer.
 _TURNS = ("then", "break")
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
@@ -37,15 +38,14 @@ class _Voter:
     def run(self) -> TextVotes:
         self._spread_lists()
         self._spread_history()
+        for chunk in self.chunks:
+            chunk.settled = chunk.bad
         for number, chunk in enumerate(self.chunks):
             self._verdicts(number, chunk)
             self._chunk(number, chunk)
             if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
                 self.subject = chunk
-        self._clear_sound()
-        self._settle()
-        self._correct()
-        self._weigh_effects()
+        settle(self.result, self.chunks, self.taxonomy)
         return self.result
 
     def _spread_lists(self) -> None:
@@ -105,14 +105,11 @@ class _Voter:
                 said for said in chunk.bad if said.mark.entry.group != "sign"
             ]
         for mark in heads:
-            bad = [s for s in chunk.bad if self._said_of(s, mark)]
+            bad = _said_of(chunk.bad, mark)
             weight, role = self._role(chunk, bad)
             if factor < 1.0 and role == "mention":
                 continue
             self._add(mark, bad, (weight * factor, role), number, factor)
-
-    def _said_of(self, said: Said, mark: Mark) -> bool:
-        return any(says_of([said], name) for name, _ in mark.entry.parts)
 
     def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
         parts = said.mark.entry.parts
@@ -208,13 +205,13 @@ class _Voter:
             mode == NO_FAULT_MODE for s in bad for _, mode, _ in s.mark.entry.modes
         ):
             generic = any(s.mark.entry.group != "mode" for s in bad)
-            return (_PLAIN, "fault") if generic else (_SOUND, "sound")
+            return (PLAIN, "fault") if generic else (SOUND, "sound")
         if bad and all(said.mark.entry.group == "work" for said in bad):
-            return _PLAIN, "deed"
+            return PLAIN, "deed"
         kinds = self.taxonomy.modes
         modes = (mode for said in bad for _, mode, _ in said.mark.entry.modes)
         firm = any(kinds[mode].kind == "cause" for mode in modes)
-        return (_FAULT if firm else _PLAIN), "fault"
+        return (_FAULT if firm else PLAIN), "fault"
 
     def _add(
         self,
@@ -242,98 +239,19 @@ class _Voter:
                 )
             )
 
-    def _clear_sound(self) -> None:
-        """Rule out what tested well where something else is at fault.
-
-        "Controller dead; battery and motor tested ok" is no claim of which
-        nothing was found.
-        """
-        result = self.result
-        guilty = any(
-            v.role in ("fault", "cause") and v.weight >= _SOUND for v in result.votes
-        )
-        sound = [vote for vote in result.votes if vote.role == "sound"]
-        if not guilty or not sound:
-            return
-        names = {vote.component for vote in sound}
-        if names >= {v.component for v in result.votes if v.role in ("fault", "cause")}:
-            return
-        heard = {mark for vote in sound for mark in vote.said}
-        result.verdicts = [v for v in result.verdicts if v[1] not in heard]
-        result.votes = [
-            vote._replace(role="cleared", weight=0.0, modes=())
-            if vote.role == "sound"
-            else vote
-            for vote in result.votes
-        ]
-
-    def _settle(self) -> None:
-        """Let the rest of the text say which part an everyday word means.
-
-        "Speedo at zero, sensor dead": here the sensor is the speed sensor.
-        """
-        votes = self.result.votes
-        firm = {v.component for v in votes if len(v.mark.entry.parts) == 1}
-        settled: list[Vote] = []
-        for vote in votes:
-            names = {name for name, _ in vote.mark.entry.parts}
-            named = names & firm
-            if len(names) < 2 or len(named) != 1 or not vote.shared:
-                settled.append(vote)
-            elif vote.component in named:
-                weight = min(1.0, vote.weight * len(names))
-                settled.append(vote._replace(weight=weight, shared=False))
-        self.result.votes = settled
-
-    def _correct(self) -> None:
-        """Believe the one part that is left where another was ruled out.
-
-        "It's not the saddle, it's the crank" says no more of the crank.
-        """
-        votes = self.result.votes
-        if not any(chunk.cleared for chunk in self.chunks):
-            return
-        out = {vote.component for vote in votes if vote.role == "cleared"}
-        left = {v.component for v in votes if v.weight > 0.0 and v.role != "aside"}
-        left -= out
-        if len(left) == 1:
-            self.result.votes = [
-                vote._replace(role="fault", weight=_PLAIN)
-                if vote.role == "mention" and vote.component in left
-                else vote
-                for vote in votes
-            ]
-
-    def _weigh_effects(self) -> None:
-        """Let a damaged carrier of power explain a dead device beside it.
-
-        "Display dead, harness chafed": nobody wrote "because", but a harness
-        that is cut is the cause of a display that is dead.
-        """
-        kinds = self.taxonomy.modes
-        faults = [v for v in self.result.votes if v.role in ("fault", "cause")]
-        for i, vote in enumerate(self.result.votes):
-            if vote.role != "fault" or any(
-                kinds[m].kind != "symptom" for m, _ in vote.modes
-            ):
-                continue
-            own = self.taxonomy.components[vote.component]
-            for cause in faults:
-                other = self.taxonomy.components[cause.component]
-                if (
-                    other.name != own.name
-                    and other.carries_power
-                    and other.group in (own.group, "fitting")
-                    and any(kinds[m].kind == "cause" for m, _ in cause.modes)
-                ):
-                    self.result.votes[i] = vote._replace(
-                        role="effect", weight=vote.weight * 0.35
-                    )
-                    break
-
 
 def _sign(chunk: Chunk) -> bool:
-    return any(s.mark.entry.group == "sign" for s in chunk.bad)
+    return any(said.mark.entry.group == "sign" for said in chunk.bad)
+
+
+def _said_of(bad: list[Said], mark: Mark) -> list[Said]:
+    """Return what can be said of a part."""
+    if not bad:
+        return bad
+    parts = mark.entry.parts
+    if len(parts) == 1:
+        return says_of(bad, parts[0][0])
+    return [s for s in bad if any(says_of([s], name) for name, _ in parts)]
 
 
 def vote(reading: Reading, terms: Terms) -> TextVotes:
@@ -371,7 +289,7 @@ def _found_later(result: TextVotes, mark: Mark) -> bool:
     """
     return any(
         vote.role in ("fault", "cause")
-        and vote.weight >= _PLAIN
+        and vote.weight >= PLAIN
         and vote.mark.at > mark.at
         and any(mode != NO_FAULT_MODE for mode, _ in vote.modes)
         for vote in result.votes
