@@ -39,7 +39,12 @@ def terms_of(settings: Settings, folder: Path) -> Terms:
         folder / own.components if own.components else None,
         folder / own.failure_modes if own.failure_modes else None,
     )
-    return load_terms(taxonomy, folder / own.terms if own.terms else None)
+    return load_terms(
+        taxonomy,
+        folder / own.terms if own.terms else None,
+        languages=own.languages,
+        replace=own.replace_terms,
+    )
 
 
 def read_claims(

@@ -123,10 +123,17 @@ class CurrencySettings(Section):
 
 
 class ClassifySettings(Section):
-    """Below ``threshold`` a claim stays unclassified."""
+    """Below ``threshold`` a claim stays unclassified.
+
+    ``languages``: those that texts are read in, the first settles doubts; all
+    by default. ``terms``: a file of the maker's own words. ``replace_terms``:
+    languages in which only that file counts.
+    """
 
     threshold: Annotated[float, Field(ge=0, le=1)] = 0.5
+    languages: tuple[str, ...] = ()
     terms: str | None = None
+    replace_terms: tuple[str, ...] = ()
     components: str | None = None
     failure_modes: str | None = None
 

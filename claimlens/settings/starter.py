@@ -83,6 +83,9 @@ months = 24                 # from the in-service date, last day included; 0: no
 
 [classify]
 # threshold = 0.5           # below this confidence a claim stays unclassified
+# languages = ["en", "de", "fr", "nl", "es"]   # those your claims come in
+# terms = "terms.csv"       # your own words: group,component,failure_mode,weight,terms
+# replace_terms = ["de"]    # languages in which only your own words count
 
 # One block for each shape of export. `claimlens describe FILE --source-block`
 # writes a block; paste it (or append it) below.

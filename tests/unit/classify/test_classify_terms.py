@@ -127,3 +127,32 @@ def test_no_sign_is_hidden_by_another(terms: Terms) -> None:
     ]
     assert wrong == []
     assert len(rows) > 400
+
+
+def test_own_words_without_a_language_hold_in_every_language(tmp_path: Path) -> None:
+    extra = tmp_path / "own.csv"
+    extra.write_text(HEADER + "part,motor,,1,whirligig\n", encoding="utf-8")
+    terms = load_terms(load_taxonomy(), extra)
+    assert all(code.resolve("whirligig") != "_" for code in terms.lexicons.values())
+
+
+def test_own_words_of_a_language_stay_in_it(tmp_path: Path) -> None:
+    extra = tmp_path / "own.csv"
+    header = HEADER.replace("group,", "language,group,")
+    extra.write_text(header + "de,part,motor,,1,surrkasten\n", encoding="utf-8")
+    terms = load_terms(load_taxonomy(), extra)
+    assert terms.lexicons["de"].resolve("surrkasten") != "_"
+    assert terms.lexicons["en"].resolve("surrkasten") == "_"
+
+
+def test_replaced_terms_leave_only_the_own_words(tmp_path: Path) -> None:
+    extra = tmp_path / "own.csv"
+    extra.write_text(HEADER + "part,motor,,1,whirligig\n", encoding="utf-8")
+    terms = load_terms(load_taxonomy(), extra, replace=["en"])
+    assert terms.lexicons["en"].resolve("battery") == "_"
+    assert terms.lexicons["en"].resolve("whirligig") != "_"
+
+
+def test_a_language_without_terms_is_named(tmp_path: Path) -> None:
+    with pytest.raises(SettingsError, match="no terms for the language 'xx'"):
+        load_terms(load_taxonomy(), languages=["en", "xx"])
