@@ -7,7 +7,8 @@ import io
 import json
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -21,9 +22,11 @@ from claimlens.errors import InputError
 __all__ = [
     "check_target",
     "neutral",
+    "placing",
     "records",
     "to_csv",
     "to_json",
+    "write_bytes",
     "write_text",
     "write_workbook",
 ]
@@ -167,17 +170,74 @@ def write_text(text: str, path: Path, *, overwrite: bool) -> None:
     InputError
         If the file exists and may not be replaced, or its folder is not there.
     """
+    write_bytes(text.encode("utf-8"), path, overwrite=overwrite)
+
+
+def write_bytes(contents: bytes, path: Path, *, overwrite: bool) -> None:
+    """Write a file whole or not at all.
+
+    Parameters
+    ----------
+    contents : bytes
+        The contents.
+    path : Path
+        Target.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced, or its folder is not there.
+    """
+    with placing(path, overwrite=overwrite) as write:
+        write(contents)
+
+
+@contextmanager
+def placing(path: Path, *, overwrite: bool) -> Iterator[Callable[[bytes], None]]:
+    """Write a file beside its place; put it there when all else went well.
+
+    Parameters
+    ----------
+    path : Path
+        Target.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Yields
+    ------
+    callable
+        Takes the contents.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced, or its folder is not there.
+    """
     check_target(path, overwrite=overwrite)
     # a name of its own, so that two writers never share a draft
     draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
-    try:
-        with draft.open("w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+
+    def write(contents: bytes) -> None:
+        with _writable(path), draft.open("wb") as file:
+            file.write(contents)
             file.flush()
             os.fsync(file.fileno())
-        draft.replace(path)
-    except OSError as error:
+
+    try:
+        yield write
+        with _writable(path):
+            draft.replace(path)
+    finally:
         draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def _writable(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
         raise InputError(
             f"The file cannot be written: {error.strerror or error}.",
             source=str(path),
