@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pandas as pd
 
-from claimlens.classify.decide import classify, explain
+from claimlens.analysis.label_map import with_old_names
+from claimlens.classify.decide import explain
+from claimlens.classify.many import Evidence, classify_batches, usable_cores
 from claimlens.classify.taxonomy import load_taxonomy
 from claimlens.classify.terms import Terms, load_terms
 from claimlens.db import Session
@@ -16,7 +18,8 @@ from claimlens.settings import Settings
 
 __all__ = ["explain_claim", "read_claims", "terms_of"]
 
-_CHUNK = 100_000
+# Claims that are read at once, and from how many on a second process pays.
+_BATCH, _MANY = 10_000, 30_000
 
 
 def terms_of(settings: Settings, folder: Path) -> Terms:
@@ -39,6 +42,8 @@ def terms_of(settings: Settings, folder: Path) -> Terms:
         folder / own.components if own.components else None,
         folder / own.failure_modes if own.failure_modes else None,
     )
+    if own.label_map:
+        taxonomy = with_old_names(taxonomy, folder / own.label_map)
     return load_terms(
         taxonomy,
         folder / own.terms if own.terms else None,
@@ -74,38 +79,34 @@ def read_claims(
     threshold = settings.classify.threshold
     session.run(
         "intermediate/int_evidence",
-        {"terms": f"{terms.digest}/{threshold}", "as_of": as_of},
+        {
+            "terms": f"{terms.digest}/{threshold}",
+            "as_of": as_of,
+            "batch_size": _BATCH,
+        },
     )
     session.run("staging/empty_classifications")
     unread = session.count("unread_claims")
-    if unread:
-        texts, parts, findings, labels = _evidence(session, as_of)
-        for start in range(0, len(texts), _CHUNK):
-            some = texts.iloc[start : start + _CHUNK]
-            wanted = some["claim_no"]
-            session.append(
-                "fresh_classifications",
-                classify(
-                    some,
-                    parts[parts["claim_no"].isin(wanted)],
-                    findings[findings["claim_no"].isin(wanted)],
-                    labels[labels["claim_no"].isin(wanted)],
-                    terms=terms,
-                    threshold=threshold,
-                ),
-            )
+    batches = (
+        _evidence(session, as_of, batch) for batch in range(-(-unread // _BATCH))
+    )
+    cores = settings.engine.threads or usable_cores()
+    for answers in classify_batches(
+        batches, terms=terms, threshold=threshold, cores=cores if unread > _MANY else 1
+    ):
+        session.append("fresh_classifications", answers)
     session.run("intermediate/classified_known")
     return unread
 
 
-def _evidence(
-    session: Session, as_of: date
-) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    return (
-        session.frame("intermediate/evidence_texts"),
-        session.frame("intermediate/evidence_parts"),
-        session.frame("intermediate/evidence_findings", {"as_of": as_of}),
-        session.frame("intermediate/evidence_labels"),
+def _evidence(session: Session, as_of: date, batch: int) -> Evidence:
+    """Return what is known of one batch of unread claims."""
+    wanted = {"batch": batch}
+    return Evidence(
+        session.frame("intermediate/evidence_texts", wanted),
+        session.frame("intermediate/evidence_parts", wanted),
+        session.frame("intermediate/evidence_findings", {"as_of": as_of, **wanted}),
+        session.frame("intermediate/evidence_labels", wanted),
     )
 
 
@@ -135,19 +136,19 @@ def explain_claim(
     InputError
         If there is no such claim.
     """
-    session.run("intermediate/int_evidence", {"terms": "", "as_of": date.max})
-    session.put("unread_claims", pd.DataFrame({"claim_no": [claim_no]}))
-    texts, parts, findings, labels = _evidence(session, date.max)
-    if texts.empty:
+    session.run(
+        "intermediate/int_evidence",
+        {"terms": "", "as_of": date.max, "batch_size": _BATCH},
+    )
+    session.put("unread_claims", pd.DataFrame({"claim_no": [claim_no], "batch": [0]}))
+    evidence = _evidence(session, date.max, 0)
+    if evidence.claims.empty:
         raise InputError(
             f"There is no claim {claim_no!r} in the warehouse.",
             remedy="check the number; claimlens classify lists all of them",
         )
     return explain(
-        texts,
-        parts,
-        findings,
-        labels,
+        *evidence,
         terms=terms,
         threshold=settings.classify.threshold,
     )

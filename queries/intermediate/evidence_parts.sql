@@ -1,6 +1,7 @@
 -- The parts replaced in the claims that have to be read.
 -- grain:  one row per claim and part
 -- reads:  int_replaced, unread_claims
+-- params: batch (integer)
 with final as (
     select
         replaced.claim_no,
@@ -12,6 +13,7 @@ with final as (
     from int_replaced as replaced
     inner join unread_claims  -- only those
         on replaced.claim_no = unread_claims.claim_no
+    where unread_claims.batch = $batch
 )
 
 select * from final

@@ -1,6 +1,7 @@
 -- The texts of the claims that have to be read.
 -- grain:  one row per claim
 -- reads:  claims_known, unread_claims
+-- params: batch (integer)
 with final as (
     select
         claims.claim_no,
@@ -10,6 +11,7 @@ with final as (
     from claims_known as claims
     inner join unread_claims  -- only those
         on claims.claim_no = unread_claims.claim_no
+    where unread_claims.batch = $batch
 )
 
 select * from final

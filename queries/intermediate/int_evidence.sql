@@ -3,7 +3,7 @@
 -- grain:  one row per claim
 -- reads:  claims_known, claim_parts_known, parts_known, findings_known,
 --         labels_known
--- params: terms (text), as_of (date)
+-- params: terms (text), as_of (date), batch_size (integer)
 create or replace temp table int_replaced as
 with named_parts as (
     select
@@ -99,7 +99,9 @@ left join labels_listed
     on claims.claim_no = labels_listed.claim_no;
 
 create or replace temp table unread_claims as
-select evidence.claim_no
+select
+    evidence.claim_no,
+    (row_number() over (order by evidence.claim_no) - 1) // $batch_size as batch
 from int_evidence as evidence
 where
     not exists (

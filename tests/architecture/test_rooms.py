@@ -58,6 +58,7 @@ OWNERS = {
     "rich": {"cli"},
     "pydantic": {"settings"},
     "sklearn": {"classify"},
+    "loky": {"classify"},
 }
 
 FORBIDDEN = {

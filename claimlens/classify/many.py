@@ -1,0 +1,90 @@
+"""Read very many claims: batch by batch, on every core."""
+
+from __future__ import annotations
+
+import os
+import pickle
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future
+from functools import lru_cache
+from typing import NamedTuple
+
+import loky
+import pandas as pd
+
+from claimlens.classify.decide import classify
+from claimlens.classify.terms import Terms
+
+__all__ = ["Evidence", "classify_batches", "usable_cores"]
+
+# Batches that are on their way at once, for each core.
+_HELD = 2
+
+
+class Evidence(NamedTuple):
+    """The frames of one batch of claims, as ``classify`` takes them."""
+
+    claims: pd.DataFrame
+    parts: pd.DataFrame
+    findings: pd.DataFrame
+    labels: pd.DataFrame
+
+
+def usable_cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+@lru_cache(maxsize=1)
+def _unpacked(packed: bytes) -> Terms:
+    """Return the terms that a worker was sent, unpacked once."""
+    terms: Terms = pickle.loads(packed)
+    return terms
+
+
+def _work(packed: bytes, evidence: Evidence, threshold: float) -> pd.DataFrame:
+    return classify(*evidence, terms=_unpacked(packed), threshold=threshold)
+
+
+def classify_batches(
+    batches: Iterable[Evidence], *, terms: Terms, threshold: float, cores: int
+) -> Iterator[pd.DataFrame]:
+    """Classify batch after batch.
+
+    Parameters
+    ----------
+    batches : iterable of Evidence
+        Drawn as they are needed: two a core are held at once.
+    terms : Terms
+        Compiled terms.
+    threshold : float
+        Least confidence that decides, 0 to 1.
+    cores : int
+        Processes that read at once; with one, this process reads alone.
+
+    Yields
+    ------
+    DataFrame
+        The answers of each batch as ``classify`` gives them, in their order;
+        the same for any number of cores.
+    """
+    if cores <= 1:
+        for evidence in batches:
+            yield classify(*evidence, terms=terms, threshold=threshold)
+        return
+    packed = pickle.dumps(terms)
+    # loky starts its processes without running the caller's own script again
+    pool = loky.get_reusable_executor(max_workers=cores)
+    waiting: deque[Future[pd.DataFrame]] = deque()
+    try:
+        for evidence in batches:
+            waiting.append(pool.submit(_work, packed, evidence, threshold))
+            if len(waiting) == _HELD * cores:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        pool.shutdown(wait=True, kill_workers=True)
