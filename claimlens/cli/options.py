@@ -26,7 +26,7 @@ Format = Literal["table", "csv", "json", "parquet"]
 errors = Console(stderr=True, highlight=False, soft_wrap=True)
 
 
-def _day(text: str) -> date:
+def parse_day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
@@ -46,7 +46,7 @@ AsOfOption = Annotated[
     date | None,
     typer.Option(
         "--as-of",
-        parser=_day,
+        parser=parse_day,
         metavar="DATE",
         help="Cut-off; by default the last month-end not after the newest report.",
     ),
@@ -55,7 +55,7 @@ AsKnownOption = Annotated[
     date | None,
     typer.Option(
         "--as-known",
-        parser=_day,
+        parser=parse_day,
         metavar="DATE",
         help="Use only what was known by this date.",
     ),
@@ -105,7 +105,7 @@ KnownOnOption = Annotated[
     date | None,
     typer.Option(
         "--known-on",
-        parser=_day,
+        parser=parse_day,
         metavar="DATE",
         help="By when the facts were known; by default each file's newest date.",
     ),

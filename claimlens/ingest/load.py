@@ -17,14 +17,12 @@ from claimlens.ingest.mapping import ColumnMap, block_of, map_columns, raw_frame
 from claimlens.ingest.readings import Texts, newest_date, read_texts, read_words
 from claimlens.ingest.records import Records, open_records
 from claimlens.ingest.source import SourceBlock
-from claimlens.results import Reject, RowAccount
+from claimlens.ingest.store import ALWAYS, Arrival, store
+from claimlens.results import RowAccount
 from claimlens.settings import SourceSettings
 from claimlens.tables import Table
 
 __all__ = ["ALWAYS", "count_flags", "load_file", "prepare_session"]
-
-ALWAYS = date(1, 1, 1)
-"""Known-on date of facts that carry no date: known since ever."""
 
 _TYPED = ("date", "timestamp", "integer", "number", "money")
 _MONEY_FIRST = ("cost_total", "amount_approved", "amount_requested")
@@ -114,7 +112,25 @@ def load_file(
             "staging/remember_kept",
             {"account_no": account_no, "kind": load.table.name},
         )
-        return _store(session, load, known)
+        return store(session, _arrival(load), known)
+
+
+def _arrival(load: _Load) -> Arrival:
+    """Return what the file brought, for the warehouse."""
+    return Arrival(
+        file=load.path.name,
+        kind=load.table.name,
+        sha256=_sha256(load.path),
+        source=load.source_name,
+        columns=load.present,
+        rows_read=load.records.rows_read,
+        skipped_lines=load.records.skipped_lines,
+        rejected=tuple(load.records.rejected),
+        note="; ".join(
+            f"no column {header!r}, which the settings read as {field}"
+            for header, field in load.columns.absent
+        ),
+    )
 
 
 def _fill_raw(
@@ -223,103 +239,6 @@ def _known_on(readings: pd.DataFrame, table: Table) -> date | None:
     """Return the newest date among the columns that tell when a file was known."""
     told = readings[readings["column_name"].isin(table.known_by)]["day"].dropna()
     return newest_date(moment.date() for moment in told)
-
-
-def _store(session: Session, load: _Load, known: date) -> RowAccount:
-    """Append what is new, fold the touched keys, and count what became of rows."""
-    kind = load.table.name
-    sha256 = _sha256(load.path)
-    batches = session.frame(
-        "staging/find_batch",
-        {"sha256": sha256, "kind": kind, "source": load.source_name},
-    ).iloc[0]
-    batch = int(batches["next_batch"])
-    session.alias("known_versions", f"{kind}_versions")
-    session.alias("known_rows", f"{kind}_current")
-    is_known_file = not pd.isna(batches["batch"])
-    session.run(
-        "staging/new_versions",
-        {"known_on": known, "batch": batch, "is_known_file": is_known_file},
-    )
-    has_news = session.count("new_versions") > 0
-    is_repeat = not has_news and is_known_file
-    if is_repeat:
-        batch = int(batches["batch"])
-    else:
-        # the fold reads which columns a batch had, so its row comes first
-        session.append("batches", _batch_row(load, sha256, batch, known))
-        session.copy_rows("new_versions", f"{kind}_versions")
-    session.run(f"staging/fold_{kind}", {"as_known": date.max, "only_touched": True})
-    counts = session.frame("staging/account").iloc[0]
-    account = RowAccount(
-        file=load.path.name,
-        kind=kind,
-        rows_read=load.records.rows_read,
-        inserted=int(counts["inserted"]),
-        updated=int(counts["updated"]),
-        unchanged=int(counts["unchanged"]),
-        superseded=int(counts["superseded"]),
-        rejected=int(counts["rejected"]) + len(load.records.rejected),
-        flagged=0,
-        skipped_lines=load.records.skipped_lines,
-        batch=batch,
-        known_on=None if known == ALWAYS else known,
-        note="; ".join(
-            f"no column {header!r}, which the settings read as {field}"
-            for header, field in load.columns.absent
-        ),
-    )
-    if not is_repeat:
-        session.run("staging/close_batch", _account_parameters(account))
-        _store_rejects(session, load.records.rejected, batch)
-        session.delete_keys(f"{kind}_current", "folded")
-        session.copy_rows("folded", f"{kind}_current")
-        session.changed = True
-    return account
-
-
-def _batch_row(load: _Load, sha256: str, batch: int, known: date) -> pd.DataFrame:
-    """Return the row of a new batch, its account still empty."""
-    row: dict[str, list[object]] = {
-        "batch": [batch],
-        "file": [load.path.name],
-        "kind": [load.table.name],
-        "sha256": [sha256],
-        "source": [load.source_name],
-        "known_on": [known],
-        "columns": [list(load.present)],
-    }
-    row.update({name: [0] for name in (*_COUNTED, "rejected", "skipped_lines")})
-    return pd.DataFrame(row)
-
-
-_COUNTED = ("rows_read", "inserted", "updated", "unchanged", "superseded")
-
-
-def _account_parameters(account: RowAccount) -> dict[str, object]:
-    names = (*_COUNTED, "rejected", "skipped_lines", "batch")
-    return {name: getattr(account, name) for name in names}
-
-
-def _store_rejects(session: Session, rejected: list[Reject], batch: int) -> None:
-    if rejected:
-        session.append(
-            "rejected_rows",
-            pd.DataFrame(
-                {
-                    "batch": batch,
-                    "source_row": [reject.row for reject in rejected],
-                    "column_name": pd.array(
-                        [reject.column_name for reject in rejected], dtype="str"
-                    ),
-                    "value": pd.array(
-                        [reject.value for reject in rejected], dtype="str"
-                    ),
-                    "reason": [reject.reason for reject in rejected],
-                }
-            ),
-        )
-    session.run("staging/store_rejects", {"batch": batch})
 
 
 def _sha256(path: Path) -> str:

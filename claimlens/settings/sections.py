@@ -127,7 +127,8 @@ class ClassifySettings(Section):
 
     ``languages``: those that texts are read in, the first settles doubts; all
     by default. ``terms``: a file of the maker's own words. ``replace_terms``:
-    languages in which only that file counts.
+    languages in which only that file counts. ``label_map``: a file with the new
+    names of what an earlier taxonomy called otherwise.
     """
 
     threshold: Annotated[float, Field(ge=0, le=1)] = 0.5
@@ -136,6 +137,7 @@ class ClassifySettings(Section):
     replace_terms: tuple[str, ...] = ()
     components: str | None = None
     failure_modes: str | None = None
+    label_map: str | None = None
 
 
 class ReportSettings(Section):

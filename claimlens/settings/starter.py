@@ -83,6 +83,9 @@ months = 24                 # from the in-service date, last day included; 0: no
 
 [classify]
 # threshold = 0.5           # below this confidence a claim stays unclassified
+# label_map = "label_map.csv"  # what an earlier taxonomy called otherwise: columns
+#                           # kind (component, failure_mode), old, new; holds for
+#                           # labels, parts and findings
 # languages = ["en", "de", "fr", "nl", "es"]   # those your claims come in
 # terms = "terms.csv"       # your own words: group,component,failure_mode,weight,terms
 # replace_terms = ["de"]    # languages in which only your own words count
