@@ -8,7 +8,9 @@ from pathlib import Path
 import pandas as pd
 
 from claimlens.analysis.label_map import with_old_names
+from claimlens.analysis.learning import complete_open, model_part
 from claimlens.classify.decide import explain
+from claimlens.classify.learned import Learned
 from claimlens.classify.many import Evidence, classify_batches, usable_cores
 from claimlens.classify.taxonomy import load_taxonomy
 from claimlens.classify.terms import Terms, load_terms
@@ -53,7 +55,12 @@ def terms_of(settings: Settings, folder: Path) -> Terms:
 
 
 def read_claims(
-    session: Session, settings: Settings, terms: Terms, *, as_of: date = date.max
+    session: Session,
+    settings: Settings,
+    terms: Terms,
+    *,
+    as_of: date = date.max,
+    learned: Learned | None = None,
 ) -> int:
     """Make ``classified_known``: every known claim with its classification.
 
@@ -70,6 +77,8 @@ def read_claims(
         What decides.
     as_of : date, optional
         Inspections after it are not seen; by default all are.
+    learned : Learned, optional
+        Answers what the terms leave open; usable for this question.
 
     Returns
     -------
@@ -81,6 +90,7 @@ def read_claims(
         "intermediate/int_evidence",
         {
             "terms": f"{terms.digest}/{threshold}",
+            "model": learned.digest if learned is not None else "",
             "as_of": as_of,
             "batch_size": _BATCH,
         },
@@ -95,6 +105,7 @@ def read_claims(
         batches, terms=terms, threshold=threshold, cores=cores if unread > _MANY else 1
     ):
         session.append("fresh_classifications", answers)
+    complete_open(session, terms, learned)
     session.run("intermediate/classified_known")
     return unread
 
@@ -111,7 +122,11 @@ def _evidence(session: Session, as_of: date, batch: int) -> Evidence:
 
 
 def explain_claim(
-    session: Session, settings: Settings, terms: Terms, claim_no: str
+    session: Session,
+    settings: Settings,
+    terms: Terms,
+    claim_no: str,
+    learned: Learned | None = None,
 ) -> str:
     """Return in words what decided a claim and what was outvoted.
 
@@ -125,6 +140,8 @@ def explain_claim(
         What decides.
     claim_no : str
         The claim.
+    learned : Learned, optional
+        The workspace's model, usable or not.
 
     Returns
     -------
@@ -138,7 +155,7 @@ def explain_claim(
     """
     session.run(
         "intermediate/int_evidence",
-        {"terms": "", "as_of": date.max, "batch_size": _BATCH},
+        {"terms": "", "model": "", "as_of": date.max, "batch_size": _BATCH},
     )
     session.put("unread_claims", pd.DataFrame({"claim_no": [claim_no], "batch": [0]}))
     evidence = _evidence(session, date.max, 0)
@@ -147,8 +164,8 @@ def explain_claim(
             f"There is no claim {claim_no!r} in the warehouse.",
             remedy="check the number; claimlens classify lists all of them",
         )
-    return explain(
-        *evidence,
-        terms=terms,
-        threshold=settings.classify.threshold,
-    )
+    threshold = settings.classify.threshold
+    told = explain(*evidence, terms=terms, threshold=threshold)
+    if learned is None:
+        return told
+    return f"{told}\n{model_part(session, settings, terms, learned, evidence)}"

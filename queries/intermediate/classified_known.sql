@@ -1,7 +1,7 @@
 -- The classification of every known claim: the stored one where its evidence is
 -- the same, else the one just made.
 -- grain:  one row per claim
--- reads:  int_evidence, classifications, fresh_classifications
+-- reads:  int_evidence, int_stored, fresh_classifications, asked_model
 create or replace temp table classified_known as
 select
     evidence.claim_no,
@@ -12,9 +12,15 @@ select
     coalesce(fresh.source, stored.source) as source,
     coalesce(fresh.confidence, stored.confidence) as confidence,
     coalesce(fresh.evidence, stored.evidence) as evidence,
-    evidence.digest
+    case
+        when fresh.claim_no is null then stored.digest
+        when asked_model.claim_no is not null then evidence.open_digest
+        else evidence.digest
+    end as digest
 from int_evidence as evidence
 left join fresh_classifications as fresh
     on evidence.claim_no = fresh.claim_no
-left join classifications as stored
-    on evidence.claim_no = stored.claim_no and evidence.digest = stored.digest;
+left join asked_model
+    on evidence.claim_no = asked_model.claim_no
+left join int_stored as stored
+    on evidence.claim_no = stored.claim_no;

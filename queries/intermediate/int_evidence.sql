@@ -1,9 +1,12 @@
 -- A digest of everything that can decide a claim's classification, so that only
--- claims with new evidence are read again.
+-- claims with new evidence are read again. What the terms leave open goes to the
+-- learned model, if one is in use: its digest and what it sees besides enter a second
+-- digest, so that a new model asks again for the open claims only.
 -- grain:  one row per claim
--- reads:  claims_known, claim_parts_known, parts_known, findings_known,
---         labels_known
--- params: terms (text), as_of (date), batch_size (integer)
+-- reads:  claims_known, units_known, claim_parts_known, parts_known, findings_known,
+--         labels_known, classifications
+-- params: terms (text), model (text, empty for none), as_of (date),
+--         batch_size (integer)
 create or replace temp table int_replaced as
 with named_parts as (
     select
@@ -75,39 +78,93 @@ labels_listed as (
         ) as text
     from labels_known as labels
     group by labels.claim_no
+),
+
+units_listed as (
+    select
+        upper(units.serial) as serial_key,
+        max(units.model) as model,
+        max(units.model_year) as model_year
+    from units_known as units
+    where $model <> ''
+    group by upper(units.serial)
+),
+
+digests as (
+    select
+        claims.claim_no,
+        coalesce(units_listed.model, claims.model) as model,
+        coalesce(units_listed.model_year, claims.model_year) as model_year,
+        md5(
+            concat_ws(
+                chr(31), $terms,
+                coalesce(claims.narrative, ''),
+                coalesce(claims.technician_note, ''),
+                coalesce(claims.resolution, ''),
+                coalesce(parts_listed.text, ''),
+                coalesce(findings_listed.text, ''),
+                coalesce(labels_listed.text, '')
+            )
+        ) as digest
+    from claims_known as claims
+    left join parts_listed
+        on claims.claim_no = parts_listed.claim_no
+    left join findings_listed
+        on claims.claim_no = findings_listed.claim_no
+    left join labels_listed
+        on claims.claim_no = labels_listed.claim_no
+    left join units_listed
+        on upper(claims.serial) = units_listed.serial_key
 )
 
 select
-    claims.claim_no,
-    md5(
-        concat_ws(
-            chr(31), $terms,
-            coalesce(claims.narrative, ''),
-            coalesce(claims.technician_note, ''),
-            coalesce(claims.resolution, ''),
-            coalesce(parts_listed.text, ''),
-            coalesce(findings_listed.text, ''),
-            coalesce(labels_listed.text, '')
+    digests.claim_no,
+    digests.digest,
+    case
+        when $model = '' then digests.digest
+        else
+            md5(
+                concat_ws(
+                    chr(31), digests.digest, $model,
+                    coalesce(digests.model, ''),
+                    coalesce(cast(digests.model_year as varchar), '')
+                )
+            )
+    end as open_digest
+from digests;
+
+-- A stored row holds where the terms decided it on this evidence, or where this model
+-- was asked.
+create or replace temp table int_stored as
+select
+    classifications.claim_no,
+    classifications.component,
+    classifications.failure_mode,
+    classifications.other_components,
+    classifications.safety,
+    classifications.source,
+    classifications.confidence,
+    classifications.evidence,
+    classifications.digest
+from int_evidence as evidence
+inner join classifications  -- claims not read yet have no row
+    on evidence.claim_no = classifications.claim_no
+where
+    classifications.digest = evidence.open_digest
+    or (
+        classifications.digest = evidence.digest
+        and (
+            classifications.source = 'label'
+            or (
+                classifications.component <> 'unclassified'
+                and classifications.failure_mode <> 'unclassified'
+            )
         )
-    ) as digest
-from claims_known as claims
-left join parts_listed
-    on claims.claim_no = parts_listed.claim_no
-left join findings_listed
-    on claims.claim_no = findings_listed.claim_no
-left join labels_listed
-    on claims.claim_no = labels_listed.claim_no;
+    );
 
 create or replace temp table unread_claims as
 select
     evidence.claim_no,
     (row_number() over (order by evidence.claim_no) - 1) // $batch_size as batch
 from int_evidence as evidence
-where
-    not exists (
-        select 1
-        from classifications
-        where
-            classifications.claim_no = evidence.claim_no
-            and classifications.digest = evidence.digest
-    );
+where evidence.claim_no not in (select int_stored.claim_no from int_stored);

@@ -9,3 +9,6 @@ create or replace temp table fresh_classifications (
     confidence double,
     evidence varchar
 );
+
+-- Nor has the learned model been asked.
+create or replace temp table asked_model (claim_no varchar);
