@@ -20,6 +20,7 @@ from claimlens.analysis.late import Report, delay_shares, late_months
 from claimlens.analysis.late_counts import checked_groups
 from claimlens.analysis.late_reports import count_now, plan_earlier, read_earlier
 from claimlens.analysis.life import KnownShape, life
+from claimlens.analysis.quality import quality, whole_classes
 from claimlens.analysis.question import Asked, Question, ask
 from claimlens.analysis.rates import predelivery, rates
 from claimlens.analysis.repeat_units import repeat_units
@@ -98,6 +99,14 @@ class Answers:
         with self._reading(question) as (session, scope):
             put_carriers(session, scope.as_of)
             return session.frame("marts/classifications")
+
+    def quality(self, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return how often the classification is wrong, and where it drifts.
+
+        See `claimlens.analysis.quality.quality`.
+        """
+        with self._reading(whole_classes(ask(**asked))) as (session, scope):
+            return quality(session, self.settings, scope, self._terms)
 
     def explain(self, claim_no: str) -> str:
         """Return in words what decided a claim and what was outvoted.
