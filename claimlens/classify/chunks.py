@@ -36,7 +36,7 @@ class Chunk:
     says : list of Said
         What it says of its heads.
     flags : dict of str to Mark
-        Other things it holds: past, action, want, doubt, show, check, fixed,
+        Other things it holds: past, action, want, doubt, show, check, swap, fixed,
         remains, whole, when, and ``unsaid`` for a negation of an unknown word.
     side : int
         1 where it names a cause, -1 where it names what that cause did.

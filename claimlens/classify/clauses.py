@@ -28,6 +28,7 @@ _FLAGS = frozenset(
         "doubt",
         "show",
         "check",
+        "swap",
         "fixed",
         "remains",
         "whole",

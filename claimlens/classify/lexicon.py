@@ -31,7 +31,7 @@ Votes = tuple[tuple[str, float], ...]
 GROUPS = (
     "ignore", "sign", "part", "lead", "joint", "mode", "work", "does", "not", "without",
     "cause", "found", "effect", "remains", "fixed", "past", "action", "want", "show",
-    "check", "ask", "doubt", "fault", "good", "when", "then", "near", "between",
+    "check", "swap", "ask", "doubt", "fault", "good", "when", "then", "near", "between",
     "place", "break", "join", "and", "whole", "supplied", "kit", "small", "danger",
     "harmless", "skip",
 )  # fmt: skip
@@ -174,7 +174,7 @@ class Lexicon:
 
     def words_of(self, text: str) -> list[str]:
         """Return the stems of a phrase of the data, without skipped words."""
-        stems = [self.language.stem(w) for w in FORM.findall(text) if w[-1] != "'"]
+        stems = [self.language.stem(_whole(w)) for w in FORM.findall(text)]
         return [s for s in stems if s not in self._skip] or stems
 
     def _plant(self, tree: Node, entry: Entry) -> None:
@@ -245,7 +245,7 @@ class Lexicon:
         if token[0].isdigit() and token[-1].isdigit():
             return token if token in self._words else NUMBER
         if token[-1] == "'":
-            return ""
+            return self._known(_whole(token)) or ""
         word = token.removesuffix("'s")
         stem = self._known(word)
         word = folded(word)
@@ -272,6 +272,11 @@ class Lexicon:
         if stem in self._skip:
             return ""
         return stem if stem in self._words else None
+
+
+def _whole(word: str) -> str:
+    """Return an elided word in full: "d'" is "de"."""
+    return word[:-1] + "e" if word[-1] == "'" else word
 
 
 def _merge(old: Entry, new: Entry) -> Entry:

@@ -107,10 +107,15 @@ def _believe_the_only_one(result: TextVotes, chunks: list[Chunk]) -> None:
         return
     result.votes = [
         vote._replace(weight=_ONLY)
-        if vote.role == "mention" and 0.0 < vote.weight < _ONLY
+        if vote.role == "mention" and 0.0 < vote.weight < _ONLY and _is_plain(vote)
         else vote
         for vote in votes
     ]
+
+
+def _is_plain(vote: Vote) -> bool:
+    """Tell whether the word means nothing but that part ("contact" can)."""
+    return all(weight >= 1.0 for _, weight in vote.mark.entry.parts)
 
 
 def _weigh_effects(result: TextVotes, taxonomy: Taxonomy) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from claimlens.classify.chunks import Chunk, Said, says_of
 from claimlens.classify.clauses import chunks_of
 from claimlens.classify.reading import Mark, Reading
@@ -37,6 +39,7 @@ class _Voter:
 
     def run(self) -> TextVotes:
         self._spread_lists()
+        self._spread_swaps()
         self._spread_history()
         for chunk in self.chunks:
             chunk.settled = chunk.bad
@@ -55,7 +58,8 @@ class _Voter:
             if (
                 after.opened_by in ("soft", "and")
                 and this.heads
-                and not (this.says or this.side or this.cleared)
+                and this.side in (0, after.side)
+                and not (this.says or this.cleared)
                 and not this.flags
                 and after.heads
                 and after.says
@@ -71,16 +75,28 @@ class _Voter:
             ):
                 after.flags = dict(this.flags)
 
+    def _spread_swaps(self) -> None:
+        """Join "with another display" to the outcome that follows it."""
+        for this, after in pairwise(self.chunks):
+            outcome = after.well or not {"fixed", "remains"}.isdisjoint(after.flags)
+            bare = "swap" in this.flags and this.heads and not this.says
+            if bare and outcome and not after.heads:
+                this.says = list(after.says)
+                for flag in ("fixed", "remains"):
+                    if flag in after.flags:
+                        this.flags.setdefault(flag, after.flags[flag])
+
     def _spread_history(self) -> None:
         """Clear what was replaced to no avail ("replaced X, no change")."""
         for i, chunk in enumerate(self.chunks):
             if "remains" not in chunk.flags:
                 continue
-            for earlier in reversed(self.chunks[max(0, i - 2) : i + 1]):
-                if earlier.heads and {"action", "check"} & earlier.flags.keys():
+            for earlier in reversed(self.chunks[max(0, i - 3) : i + 1]):
+                if earlier.heads and _tried(earlier):
                     earlier.cleared += earlier.heads
                     earlier.heads = []
-                    break
+                    if earlier.opened_by != "and":
+                        break
 
     def _verdicts(self, number: int, chunk: Chunk) -> None:
         for said in chunk.bad:
@@ -174,6 +190,10 @@ class _Voter:
 
     def _role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
         flags = chunk.flags
+        if "swap" in flags:
+            # what works with another part had a faulty one
+            works = "fixed" in flags or chunk.well
+            return (_CAUSE, "cause") if works else (0.0, "cleared")
         if "past" in flags and ("action" in flags or not bad):
             return 0.0, "history"
         if chunk.well and "fixed" not in flags and "action" not in flags:
@@ -242,6 +262,13 @@ class _Voter:
 
 def _sign(chunk: Chunk) -> bool:
     return any(said.mark.entry.group == "sign" for said in chunk.bad)
+
+
+def _tried(chunk: Chunk) -> bool:
+    """Tell whether a chunk tells of something that was done to its part."""
+    if not {"action", "check", "swap"}.isdisjoint(chunk.flags):
+        return True
+    return bool(chunk.bad) and all(s.mark.entry.group == "work" for s in chunk.bad)
 
 
 def _said_of(bad: list[Said], mark: Mark) -> list[Said]:

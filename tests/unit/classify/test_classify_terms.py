@@ -117,7 +117,7 @@ def test_no_part_term_is_hidden_by_another(terms: Terms) -> None:
 
 def test_no_sign_is_hidden_by_another(terms: Terms) -> None:
     rows = _phrases({"sign"})
-    result = _read([phrase for _, _, phrase in rows], terms)
+    result = _read([phrase.replace("#", "7") for _, _, phrase in rows], terms)
     wrong = [
         (phrase, names[0], mode)
         for (names, mode, phrase), got, got_mode in zip(
