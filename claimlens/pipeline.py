@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
 from claimlens.analysis.monthly import monthly_inputs
@@ -74,10 +75,13 @@ class RunOutcome:
         Row accounts and skipped files.
     report : Path
         The monthly report.
+    alarms : tuple of Alarm
+        What a person must look at at once and no earlier run told, newest first.
     """
 
     loaded: Loaded
     report: Path
+    alarms: tuple[Alarm, ...]
 
 
 def load(

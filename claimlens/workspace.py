@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from claimlens import pipeline
+from claimlens.analysis.alarms import Alarms, keep_alarms, read_alarms
 from claimlens.analysis.question import Day, as_day, ask
 from claimlens.answers import Answers
 from claimlens.db import read_warehouse, write_warehouse
@@ -155,6 +156,7 @@ class Workspace(Answers):
         as_of: Day = None,
         wait: float = 0.0,
         on_loaded: Callable[[pipeline.Loaded], None] | None = None,
+        on_alarms: Callable[[Alarms], None] | None = None,
     ) -> pipeline.RunOutcome:
         """Load the inbox and write the monthly report; safe to repeat.
 
@@ -166,15 +168,26 @@ class Workspace(Answers):
             Seconds to wait for another writer.
         on_loaded : callable, optional
             Called with the accounts before the report is tried.
+        on_alarms : callable, optional
+            Called with the alarms before the report is tried, so that a report
+            that fails holds back no danger.
 
         Returns
         -------
         pipeline.RunOutcome
-            Row accounts, skipped files and the path of the report.
+            Row accounts, skipped files, the path of the report, and the alarms
+            that are new since the last run that came to its end.
         """
         loaded = self.load(wait=wait)
         if on_loaded is not None:
             on_loaded(loaded)
-        return pipeline.RunOutcome(
-            loaded=loaded, report=self.report_monthly(as_of=as_of)
-        )
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            alarms = read_alarms(session)
+        if on_alarms is not None:
+            on_alarms(alarms)
+        report = self.report_monthly(as_of=as_of)
+        if not alarms.is_settled:
+            limits = self._limits
+            with write_warehouse(self.warehouse, wait=wait, limits=limits) as session:
+                keep_alarms(session, alarms.new)
+        return pipeline.RunOutcome(loaded=loaded, report=report, alarms=alarms.new)

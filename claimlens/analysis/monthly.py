@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 import pandas as pd
 
@@ -185,8 +186,7 @@ class _Months:
                 name for name in leaders if name not in earlier and has_before
             ),
             safety_claims=tuple(
-                SafetyClaim(row.claim_no, row.component, row.reported_on.date())
-                for row in safety.itertuples()
+                _safety_claim(row) for row in safety.to_dict("records")
             ),
             open_too_long=too_long,
             last_shown=last_shown if has_before else None,
@@ -242,6 +242,19 @@ class _Months:
                 "counted": table["n_counted"].to_numpy(),
             }
         )
+
+
+def _safety_claim(row: Mapping[Hashable, Any]) -> SafetyClaim:
+    return SafetyClaim(
+        claim_no=row["claim_no"],
+        serial="" if pd.isna(row["serial"]) else row["serial"],
+        component=row["component"],
+        failure_mode=row["failure_mode"],
+        reported_on=row["reported_on"].date(),
+        told_on=row["told_on"].date(),
+        words_read=row["words_read"],
+        why=row["why"],
+    )
 
 
 def _ranking(costs: pd.DataFrame, events: pd.DataFrame) -> pd.DataFrame:

@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from claimlens.analysis.alarms import Alarms
+from claimlens.cli.danger import ALARM_EXIT, tell_alarms
 from claimlens.cli.options import (
     AsKnownOption,
     AsOfOption,
@@ -52,6 +54,13 @@ def report_monthly_command(
 
 def run_command(
     as_of: AsOfOption = None,
+    fail_on_alarm: Annotated[
+        bool,
+        typer.Option(
+            "--fail-on-alarm",
+            help="Exit with 3 if a dangerous claim is new since the last run.",
+        ),
+    ] = False,
     wait: WaitOption = 0.0,
     workspace: FolderOption = Path(),
     debug: DebugOption = False,
@@ -62,21 +71,33 @@ def run_command(
         claimlens run --workspace claims-2026
     """
     with readable_errors(debug):
-        _run(open_workspace(workspace), as_of, wait)
+        is_alarmed = _run(open_workspace(workspace), as_of, wait)
+        if is_alarmed and fail_on_alarm:
+            raise typer.Exit(ALARM_EXIT)
 
 
-def _run(workspace: Workspace, as_of: date | None, wait: float) -> None:
-    """Run the scheduled job and print its account and the report's path."""
+def _run(workspace: Workspace, as_of: date | None, wait: float) -> bool:
+    """Run the scheduled job, print what it did, and tell whether it was alarmed."""
     loads: list[Loaded] = []
+    alarms: list[Alarms] = []
     try:
         with busy("loading the inbox, counting and drawing"):
-            outcome = workspace.run(as_of=as_of, wait=wait, on_loaded=loads.append)
+            outcome = workspace.run(
+                as_of=as_of,
+                wait=wait,
+                on_loaded=loads.append,
+                on_alarms=alarms.append,
+            )
     finally:
-        # what was loaded stays loaded, also where the report fails
+        # what was loaded stays loaded, also where the report fails, and a danger
+        # does not wait for the next run
         for loaded in loads:
             warn(loaded)
             deliver(loaded.frame(), "table", None, False)
+        for told in alarms:
+            tell_alarms(told)
     typer.echo(f"report: {outcome.report}")
+    return bool(outcome.alarms)
 
 
 def demo_command(

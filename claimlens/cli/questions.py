@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from claimlens.analysis.life_terms import BORROWED, KnownShape
+from claimlens.cli.danger import dangerous_first, tell_dangerous
 from claimlens.cli.options import (
     AsKnownOption,
     AsOfOption,
@@ -68,7 +69,11 @@ def classify_command(
         filters = filters_of(model, model_year, component, supplier, region)
         with busy("reading the claims"):
             result = opened.classify(as_of=as_of, as_known=as_known, **filters)
+        if form == "table":
+            result = dangerous_first(result)
         deliver(result, form, output, replace)
+        if form == "table" or output is not None:
+            tell_dangerous(result)
 
 
 def rates_command(

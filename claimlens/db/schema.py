@@ -9,7 +9,7 @@ from claimlens.errors import WarehouseError
 
 __all__ = ["SCHEMA_VERSION", "check_version", "ensure_schema"]
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 def check_version(connection: duckdb.DuckDBPyConnection, where: str) -> int:

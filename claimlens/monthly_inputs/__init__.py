@@ -16,6 +16,7 @@ from claimlens.monthly_inputs.values import (
     MonthlyInputs,
     Quality,
     SafetyClaim,
+    SafetyReason,
     ShownCounts,
     Thresholds,
 )
@@ -33,6 +34,7 @@ __all__ = [
     "MonthlyInputs",
     "Quality",
     "SafetyClaim",
+    "SafetyReason",
     "ShownCounts",
     "Thresholds",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Literal
 
 import pandas as pd
 
@@ -21,9 +22,12 @@ __all__ = [
     "MonthlyInputs",
     "Quality",
     "SafetyClaim",
+    "SafetyReason",
     "ShownCounts",
     "Thresholds",
 ]
+
+SafetyReason = Literal["reported", "inspected", "open"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,13 +146,35 @@ class ShownCounts:
     units_in_service: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SafetyClaim:
-    """A claim whose text or finding tells of a danger, whatever its class."""
+    """A claim whose text or finding tells of a danger, whatever its class.
+
+    Parameters
+    ----------
+    claim_no, serial : str
+        The claim and its unit; the serial is empty where it is not told.
+    component, failure_mode : str
+        What it was classified as.
+    reported_on, told_on : date
+        Day of the report, and the day that put it on the page: of the report, or of
+        the inspection that found the danger.
+    words_read : str
+        Where the danger was read and in which few words; empty where the
+        decision's account is too long to hold them.
+    why : {"reported", "inspected", "open"}
+        Reported in the month; found dangerous by an inspection of the month; or
+        older and still open.
+    """
 
     claim_no: str
+    serial: str
     component: str
+    failure_mode: str
     reported_on: date
+    told_on: date
+    words_read: str
+    why: SafetyReason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +190,7 @@ class Changes:
     new_in_top_five : tuple of str
         Components among the five with most claims this month, not last month.
     safety_claims : tuple of SafetyClaim
-        Safety claims reported this month, newest first.
+        Safety claims of this month and older ones still open, newest first.
     open_too_long : int
         Claims open at the cut-off for more than ``Thresholds.open_days``.
     last_shown : ShownCounts or None

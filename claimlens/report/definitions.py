@@ -1,4 +1,4 @@
-"""The report's own words: what is counted, how to read it, and cautions."""
+"""The report's own words: what is counted, and how to read it."""
 
 from __future__ import annotations
 
@@ -6,18 +6,7 @@ from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
 from claimlens.report.late_section import DEFINITION
 
-__all__ = ["CAUTIONS", "definitions"]
-
-#: Usual cautions, common practice, no source; local codes come first.
-CAUTIONS = (
-    "Do not ride or charge the unit until it has been looked at.",
-    "A damaged, hot or swelling lithium battery stays outdoors, away from anything "
-    "that burns; it needs its own packing and carrier rules.",
-    "Before electrical work disconnect the battery and let the controller discharge.",
-    "Brakes, steering and frame are work for a qualified technician.",
-    "Local law sets whether and when a fault is reported to an authority; this page "
-    "informs that decision and does not make it.",
-)
+__all__ = ["definitions"]
 
 
 def definitions(meta: Meta) -> tuple[tuple[str, str], ...]:

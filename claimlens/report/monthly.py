@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
-from claimlens.report.definitions import CAUTIONS, definitions
+from claimlens.report.cautions import caution_lines
+from claimlens.report.definitions import definitions
 from claimlens.report.render import render_page
+from claimlens.report.safety_section import safety_sentence, safety_table
 from claimlens.report.view import SectionView, TableView
 from claimlens.results import ChartHtml
 
@@ -26,7 +28,7 @@ class MonthlyView:
     known: str
     safety_sentence: str
     safety: TableView | None
-    cautions: tuple[str, ...]
+    cautions: tuple[tuple[str, str], ...]
     changes: tuple[str, ...]
     changes_table: TableView
     decisions: tuple[str, ...]
@@ -81,9 +83,9 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
             if meta.as_known
             else "all that was loaded"
         ),
-        safety_sentence=_safety_sentence(len(claims), month),
-        safety=monthly_tables.safety(inputs) if claims else None,
-        cautions=CAUTIONS,
+        safety_sentence=safety_sentence(claims, month),
+        safety=safety_table(inputs) if claims else None,
+        cautions=caution_lines(claims),
         changes=findings.changes(inputs),
         changes_table=monthly_tables.changes(inputs),
         decisions=findings.decisions(inputs),
@@ -92,22 +94,6 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
         classes=monthly_tables.classes(inputs),
         inputs_table=monthly_tables.inputs_read(inputs),
         provenance=_provenance(inputs),
-    )
-
-
-def _safety_sentence(claims: int, month: str) -> str:
-    """Say how many claims of the month tell of a danger."""
-    if claims == 0:
-        return (
-            f"No claim reported in {month} was recognised as telling of a danger. "
-            "Texts can be unclear: act on any claim that worries you."
-        )
-    word = "claim" if claims == 1 else "claims"
-    verb = "tells" if claims == 1 else "tell"
-    return (
-        f"{formats.count(claims)} {word} reported in {month} {verb} of fire, smoke, "
-        "swelling, shock, loss of braking or steering, uncommanded motion, a break in "
-        "a load-bearing part, or injury."
     )
 
 

@@ -26,7 +26,6 @@ __all__ = [
     "predelivery",
     "rates_by_age",
     "reasons",
-    "safety",
 ]
 
 _ACCOUNT = (
@@ -84,19 +83,6 @@ def changes(inputs: MonthlyInputs) -> TableView:
         text_columns("count")
         + number_columns(heading(now), heading(before), "shown then", "difference"),
         rows,
-    )
-
-
-def safety(inputs: MonthlyInputs) -> TableView:
-    """List the safety claims of the month."""
-    return TableView(
-        "safety-table",
-        "Dangerous claims of the month, of any class",
-        text_columns("claim", "component", "reported on"),
-        tuple(
-            (claim.claim_no, claim.component, formats.day(claim.reported_on))
-            for claim in inputs.changes.safety_claims
-        ),
     )
 
 

@@ -75,6 +75,21 @@ final as (
         claims_covered.currency,
         claims_covered.decided_on,
         claims_covered.closed_on,
+        -- a claim is open at the end of a day before this one
+        case
+            when coalesce(claims_covered.status, 'open') = 'cancelled'
+                then date '0001-01-01'
+            else
+                coalesce(
+                    claims_covered.closed_on,
+                    claims_covered.decided_on,
+                    case
+                        when coalesce(claims_covered.status, 'open') = 'open'
+                            then date '9999-12-31'
+                        else claims_covered.reported_on
+                    end
+                )
+        end as open_until,
         claims_covered.cover_class,
         claims_covered.distance_km,
         claims_covered.limit_km,

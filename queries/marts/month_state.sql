@@ -5,18 +5,7 @@
 with claims_seen as (
     select
         claims.reported_on,
-        (
-            coalesce(claims.status, 'open') <> 'cancelled'
-            and coalesce(
-                claims.closed_on,
-                claims.decided_on,
-                case
-                    when coalesce(claims.status, 'open') = 'open'
-                        then date '9999-12-31'
-                    else claims.reported_on
-                end
-            ) > $month_end
-        ) as is_open
+        claims.open_until > $month_end as is_open
     from int_claims as claims
     where claims.is_wanted and claims.reported_on <= $month_end
 ),

@@ -1,5 +1,5 @@
 -- The tables of a warehouse: batches, every version of every row, the current
--- row of each key, rejected rows and classifications.
+-- row of each key, rejected rows, classifications, and the alarms told by a run.
 
 create table if not exists meta (
     key varchar primary key,
@@ -41,6 +41,11 @@ create table if not exists classifications (
     confidence double not null,
     evidence varchar not null,
     digest varchar not null
+);
+
+create table if not exists alarms_told (
+    kind varchar not null,
+    subject varchar not null
 );
 
 create table if not exists units_versions (

@@ -268,8 +268,26 @@ def _changes() -> Changes:
         ),
         new_in_top_five=("connector",),
         safety_claims=(
-            SafetyClaim("C-2026-0412", "battery pack", date(2026, 3, 19)),
-            SafetyClaim("C-2026-0377", "brake hydraulic", date(2026, 3, 4)),
+            SafetyClaim(
+                claim_no="C-2026-0412",
+                serial="TRK-2403117",
+                component="battery pack",
+                failure_mode="swollen",
+                reported_on=date(2026, 3, 19),
+                told_on=date(2026, 3, 19),
+                words_read="narrative: bulging",
+                why="reported",
+            ),
+            SafetyClaim(
+                claim_no="C-2026-0377",
+                serial="",
+                component="brake hydraulic",
+                failure_mode="leaking",
+                reported_on=date(2026, 3, 4),
+                told_on=date(2026, 3, 4),
+                words_read="finding: brake hydraulic, leaking",
+                why="reported",
+            ),
         ),
         open_too_long=17,
         last_shown=ShownCounts(

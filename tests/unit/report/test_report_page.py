@@ -74,7 +74,18 @@ def renamed(inputs: MonthlyInputs) -> MonthlyInputs:
         changes=replace(
             inputs.changes,
             new_in_top_five=(HOSTILE[1],),
-            safety_claims=(SafetyClaim(HOSTILE[0], HOSTILE[3], fixture_monthly.AS_OF),),
+            safety_claims=(
+                SafetyClaim(
+                    claim_no=HOSTILE[0],
+                    serial=HOSTILE[1],
+                    component=HOSTILE[3],
+                    failure_mode=HOSTILE[4],
+                    reported_on=fixture_monthly.AS_OF,
+                    told_on=fixture_monthly.AS_OF,
+                    words_read=HOSTILE[2],
+                    why="reported",
+                ),
+            ),
         ),
         quality=replace(inputs.quality, flags=((HOSTILE[3], 2),)),
     )

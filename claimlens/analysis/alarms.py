@@ -1,0 +1,118 @@
+"""What a person must look at at once, and what of it no run has told yet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+
+from claimlens.db import Session
+
+__all__ = ["Alarm", "Alarms", "keep_alarms", "read_alarms"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """One reason to look at once.
+
+    Parameters
+    ----------
+    kind : str
+        What raised it: ``dangerous claim``.
+    subject : str
+        What it is about, for good: the claim's number.
+    raised_on : date
+        Day of the report.
+    serial : str
+        The unit; empty where it is not told.
+    component : str
+        The claim's component, or ``unclassified``.
+    words_read : str
+        Where the danger was read and in which few words; empty where the
+        decision's account is too long to hold them.
+    """
+
+    kind: str
+    subject: str
+    raised_on: date
+    serial: str
+    component: str
+    words_read: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarms:
+    """The alarms of a warehouse against those told by earlier runs.
+
+    Parameters
+    ----------
+    new : tuple of Alarm
+        Not told by any run, newest first.
+    is_settled : bool
+        Whether exactly those that stand now were told: nothing to remember.
+    were_told : bool
+        Whether a run told any before; if not, all that stand are new.
+    """
+
+    new: tuple[Alarm, ...]
+    is_settled: bool
+    were_told: bool
+
+
+def read_alarms(session: Session) -> Alarms:
+    """Compare the alarms that stand now with those told.
+
+    Parameters
+    ----------
+    session : Session
+        On a warehouse whose claims have been read.
+
+    Returns
+    -------
+    Alarms
+        No clock and no cut-off has a part in it: the same warehouse gives the
+        same answer until `keep_alarms` has remembered it.
+    """
+    session.run("intermediate/int_alarms")
+    frame = session.frame("marts/new_alarms")
+    told = session.count("alarms_told")
+    return Alarms(
+        new=tuple(
+            Alarm(
+                kind=row.kind,
+                subject=row.subject,
+                raised_on=row.raised_on.date(),
+                serial=row.serial,
+                component=row.component,
+                words_read=row.words_read,
+            )
+            for row in frame.itertuples()
+        ),
+        is_settled=frame.empty and told == session.count("int_alarms"),
+        were_told=told > 0,
+    )
+
+
+def keep_alarms(session: Session, told: Sequence[Alarm]) -> None:
+    """Remember the alarms that were told, and forget those that stand no more.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing.
+    told : sequence of Alarm
+        From `read_alarms`. What came in since stays untold.
+    """
+    session.run("intermediate/int_alarms")
+    session.put(
+        "told_now",
+        pd.DataFrame(
+            [(alarm.kind, alarm.subject) for alarm in told],
+            columns=["kind", "subject"],
+            dtype="str",
+        ),
+    )
+    session.run("staging/keep_alarms")
+    session.changed = True

@@ -1,0 +1,69 @@
+"""What a command says on stderr of claims that tell of a danger."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from claimlens.analysis.alarms import Alarm, Alarms
+from claimlens.cli.options import errors
+from claimlens.report.cautions import REMINDER
+
+__all__ = ["ALARM_EXIT", "dangerous_first", "tell_alarms", "tell_dangerous"]
+
+#: Exit code of a run that was done and found an alarm no run had told before.
+ALARM_EXIT = 3
+
+_MOST = 10
+
+
+def tell_alarms(alarms: Alarms) -> None:
+    """Say which alarms are new since the last run; nothing where none is."""
+    if not alarms.new:
+        return
+    number = len(alarms.new)
+    told = "1 claim tells" if number == 1 else f"{number:,} claims tell"
+    news = (
+        f"and {'is' if number == 1 else 'are'} new since the last run"
+        if alarms.were_told
+        else "and no run has told of any before"
+    )
+    _say(f"danger: {told} of a danger {news}; look at once, newest first:")
+    for alarm in alarms.new[:_MOST]:
+        _say(f"  {_line(alarm)}")
+    if number > _MOST:
+        _say(
+            f"  and {number - _MOST:,} more; claimlens classify lists dangerous claims "
+            "first"
+        )
+    _say(REMINDER)
+
+
+def _line(alarm: Alarm) -> str:
+    unit = f"unit {alarm.serial}" if alarm.serial else "unit not told"
+    read = alarm.words_read or "see the claim"
+    return (
+        f"{alarm.subject}, reported {alarm.raised_on}, {unit}, "
+        f"{alarm.component}: {read}"
+    )
+
+
+def dangerous_first(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return classified claims with the dangerous ones on top, else as they were."""
+    is_calm = frame["safety"] != "yes"
+    return frame.iloc[is_calm.argsort(kind="stable")]
+
+
+def tell_dangerous(frame: pd.DataFrame) -> None:
+    """Say how many of the classified claims tell of a danger."""
+    number = int((frame["safety"] == "yes").sum())
+    if number:
+        tell = "tells" if number == 1 else "tell"
+        _say(
+            f"danger: {number:,} of {len(frame):,} claims {tell} of a danger "
+            "(safety yes); look at them first."
+        )
+        _say(REMINDER)
+
+
+def _say(text: str) -> None:
+    errors.print(text, markup=False)

@@ -1,0 +1,33 @@
+-- What a person must look at at once, as the warehouse stands now, whatever the
+-- cut-off of a report: a danger does not wait for the end of the month.
+-- A further kind of alarm is one more branch of the union in final, with a kind and
+-- a subject that name it for good.
+-- grain:  one row per kind and subject
+-- reads:  classifications, claims_current
+create or replace temp table int_alarms as
+with dangerous_claims as (
+    select
+        'dangerous claim' as kind,
+        classified.claim_no as subject,
+        claims.reported_on as raised_on,
+        coalesce(claims.serial, '') as serial,
+        classified.component,
+        split_part(classified.evidence, '; danger: ', 2) as words_read
+    from classifications as classified
+    inner join claims_current as claims  -- one row a claim
+        on classified.claim_no = claims.claim_no
+    where classified.safety = 'yes'
+),
+
+final as (
+    select
+        dangerous_claims.kind,
+        dangerous_claims.subject,
+        dangerous_claims.raised_on,
+        dangerous_claims.serial,
+        dangerous_claims.component,
+        dangerous_claims.words_read
+    from dangerous_claims
+)
+
+select * from final;
