@@ -19,6 +19,7 @@ from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.late import Report, delay_shares, late_months
 from claimlens.analysis.late_counts import checked_groups
 from claimlens.analysis.late_reports import count_now, plan_earlier, read_earlier
+from claimlens.analysis.learning import model_of
 from claimlens.analysis.life import KnownShape, life
 from claimlens.analysis.quality import quality, whole_classes
 from claimlens.analysis.question import Asked, Question, ask
@@ -27,6 +28,7 @@ from claimlens.analysis.repeat_units import repeat_units
 from claimlens.analysis.repeats import repeats
 from claimlens.analysis.scope import Scope, open_known, prepare
 from claimlens.analysis.tally import tally
+from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse
 from claimlens.settings import Settings
@@ -60,6 +62,10 @@ class Answers:
     def _terms(self) -> Terms:
         return terms_of(self.settings, self.folder)
 
+    @cached_property
+    def _learned(self) -> Learned | None:
+        return model_of(self.folder)
+
     @property
     def _limits(self) -> dict[str, str]:
         engine = self.settings.engine
@@ -69,7 +75,8 @@ class Answers:
     @contextmanager
     def _reading(self, question: Question) -> Iterator[tuple[Session, Scope]]:
         with read_warehouse(self.warehouse, limits=self._limits) as session:
-            yield session, prepare(session, self.settings, self._terms, question)
+            deciding = (self._terms, question, self._learned)
+            yield session, prepare(session, self.settings, *deciding)
 
     def classify(
         self,
@@ -79,13 +86,9 @@ class Answers:
 
         Parameters
         ----------
-        as_of : date, optional
-            Cut-off; by default every claim in the warehouse is listed.
-        as_known : date, optional
-            Only what was known by then.
         **asked
-            Cut-off, known-by date and filters: see
-            `claimlens.analysis.question.Asked`.
+            Cut-off (by default none: every claim is listed), known-by date and
+            filters: see `claimlens.analysis.question.Asked`.
 
         Returns
         -------
@@ -123,7 +126,9 @@ class Answers:
         """
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             open_known(session, None)
-            return explain_claim(session, self.settings, self._terms, claim_no)
+            return explain_claim(
+                session, self.settings, self._terms, claim_no, self._learned
+            )
 
     def rates(
         self,

@@ -12,10 +12,13 @@ import pandas as pd
 from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
+from claimlens.analysis.learning import train
 from claimlens.analysis.monthly import monthly_inputs
-from claimlens.analysis.scope import Scope, open_known
+from claimlens.analysis.question import Question
+from claimlens.analysis.scope import Scope, cut_off, open_known
 from claimlens.charts import monthly as monthly_charts
 from claimlens.charts.embed import library_bundle
+from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import ClaimlensError, MappingError, SourceError
@@ -27,7 +30,15 @@ from claimlens.results import RowAccount
 from claimlens.settings import Settings
 from claimlens.tables import TABLES
 
-__all__ = ["ACCOUNT_COLUMNS", "Loaded", "RunOutcome", "load", "monthly_page"]
+__all__ = [
+    "ACCOUNT_COLUMNS",
+    "Loaded",
+    "RunOutcome",
+    "load",
+    "monthly_page",
+    "read_again",
+    "teach",
+]
 
 ACCOUNT_COLUMNS = (
     "file",
@@ -91,6 +102,7 @@ def load(
     paths: Iterable[str | Path],
     *,
     known_on: date | None = None,
+    learned: Learned | None = None,
 ) -> Loaded:
     """Load files, judge the flags, and read the claims that changed.
 
@@ -106,6 +118,8 @@ def load(
         Files, folders, patterns.
     known_on : date, optional
         By when the facts were known; by default each file's newest date.
+    learned : Learned, optional
+        Answers what the terms leave open.
 
     Returns
     -------
@@ -129,11 +143,57 @@ def load(
                 raise
             skipped.append((path.name, error.problem))
     counted = count_flags(session, accounts)
+    read_again(session, settings, terms, learned)
+    return Loaded(accounts=tuple(counted), skipped=tuple(skipped))
+
+
+def read_again(
+    session: Session, settings: Settings, terms: Terms, learned: Learned | None
+) -> None:
+    """Read the claims whose evidence, terms or model changed, and keep the answers.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing.
+    settings : Settings
+        The workspace's.
+    terms : Terms
+        What classifies.
+    learned : Learned or None
+        Answers what the terms leave open.
+    """
     open_known(session, None)
-    if read_claims(session, settings, terms) or session.changed:
+    if read_claims(session, settings, terms, learned=learned) or session.changed:
         session.run("staging/store_classifications")
         session.changed = True
-    return Loaded(accounts=tuple(counted), skipped=tuple(skipped))
+
+
+def teach(
+    session: Session, settings: Settings, terms: Terms, question: Question
+) -> Learned:
+    """Train the learned model on what is known and reported by a cut-off.
+
+    Parameters
+    ----------
+    session : Session
+        On the warehouse.
+    settings : Settings
+        The workspace's.
+    terms : Terms
+        What the model is to complete.
+    question : Question
+        Cut-off and known-by date.
+
+    Returns
+    -------
+    Learned
+        With its trial; not yet kept.
+    """
+    open_known(session, question.as_known)
+    as_of, _ = cut_off(session, question)
+    read_claims(session, settings, terms, as_of=as_of)
+    return train(session, settings, terms, as_of=as_of)
 
 
 def _is_foreign(error: ClaimlensError) -> bool:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from claimlens import pipeline
 from claimlens.analysis.alarms import Alarms, keep_alarms, read_alarms
+from claimlens.analysis.learning import forget_model, keep_model, model_table
 from claimlens.analysis.question import Day, as_day, ask
 from claimlens.answers import Answers
 from claimlens.db import read_warehouse, write_warehouse
@@ -69,6 +70,7 @@ class Workspace(Answers):
                 self._terms,
                 [self.inbox] if paths is None else paths,
                 known_on=as_day(known_on),
+                learned=self._learned,
             )
 
     def ingest(
@@ -98,6 +100,45 @@ class Workspace(Answers):
         given = [paths] if isinstance(paths, str | Path) else paths
         loaded = self.load(given, known_on=known_on, wait=wait)
         return loaded.frame()
+
+    def learn(
+        self, *, as_of: Day = None, as_known: Day = None, wait: float = 0.0
+    ) -> pd.DataFrame:
+        """Train a model on reviewed labels, and use it where it beats the terms.
+
+        Parameters
+        ----------
+        as_of, as_known : date, optional
+            Cut-off and known-by date of what it may learn from.
+        wait : float, default 0
+            Seconds to wait for another writer.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.learning.model_table`.
+        """
+        question = ask(as_of=as_of, as_known=as_known)
+        with write_warehouse(self.warehouse, wait=wait, limits=self._limits) as session:
+            with read_warehouse(self.warehouse, limits=self._limits) as known:
+                learned = pipeline.teach(known, self.settings, self._terms, question)
+            self._learned = keep_model(learned, self.folder)
+            pipeline.read_again(session, self.settings, self._terms, self._learned)
+        return model_table(learned)
+
+    def forget(self, *, wait: float = 0.0) -> bool:
+        """Take the learned model out of use; tell whether there was one.
+
+        Parameters
+        ----------
+        wait : float, default 0
+            Seconds to wait for another writer.
+        """
+        with write_warehouse(self.warehouse, wait=wait, limits=self._limits) as session:
+            had_one = forget_model(self.folder)
+            self._learned = None
+            pipeline.read_again(session, self.settings, self._terms, None)
+        return had_one
 
     def rejects(self) -> pd.DataFrame:
         """Return every rejected row: file, row, column_name, value, reason."""

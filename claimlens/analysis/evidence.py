@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from claimlens.analysis.label_map import with_old_names
-from claimlens.analysis.learning import complete_open, model_part
+from claimlens.analysis.learning import complete_open, model_part, usable_model
 from claimlens.classify.decide import explain
 from claimlens.classify.learned import Learned
 from claimlens.classify.many import Evidence, classify_batches, usable_cores
@@ -78,7 +78,8 @@ def read_claims(
     as_of : date, optional
         Inspections after it are not seen; by default all are.
     learned : Learned, optional
-        Answers what the terms leave open; usable for this question.
+        Answers what the terms leave open, unless it has seen what comes after
+        ``as_of``.
 
     Returns
     -------
@@ -86,11 +87,12 @@ def read_claims(
         How many claims were read now.
     """
     threshold = settings.classify.threshold
+    model = usable_model(learned, settings, terms, as_of=as_of)
     session.run(
         "intermediate/int_evidence",
         {
             "terms": f"{terms.digest}/{threshold}",
-            "model": learned.digest if learned is not None else "",
+            "model": model.digest,
             "as_of": as_of,
             "batch_size": _BATCH,
         },
@@ -105,7 +107,7 @@ def read_claims(
         batches, terms=terms, threshold=threshold, cores=cores if unread > _MANY else 1
     ):
         session.append("fresh_classifications", answers)
-    complete_open(session, terms, learned)
+    complete_open(session, terms, model.learned)
     session.run("intermediate/classified_known")
     return unread
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
@@ -84,7 +85,7 @@ def usable_model(
     terms: Terms,
     *,
     as_of: date,
-    as_known: date | None,
+    as_known: date | None = None,
 ) -> Usable:
     """Return the model if it has seen nothing that the question hides.
 
@@ -98,7 +99,7 @@ def usable_model(
         In force.
     as_of : date
         Cut-off.
-    as_known : date or None
+    as_known : date, optional
         Known-by date.
     """
     if learned is None:
@@ -171,7 +172,7 @@ def model_part(
         Lines of plain text.
     """
     threshold = settings.classify.threshold
-    usable = usable_model(learned, settings, terms, as_of=date.max, as_known=None)
+    usable = usable_model(learned, settings, terms, as_of=date.max)
     if usable.learned is None:
         return "; ".join(usable.notes) or "learned model: off, see claimlens learn"
     return model_says(
@@ -248,19 +249,21 @@ def model_table(learned: Learned) -> pd.DataFrame:
     DataFrame
         ``question, way, n, right, wrong, unclassified, wrong_share`` (of the
         decided), its limits ``lower, upper``, ``used`` and the verdict as
-        ``note``. Without a reviewed label no row but the verdicts.
+        ``note``. With too few labels only the terms alone are told.
     """
-    rows: list[tuple[object, ...]] = []
-    for question, trial in learned.trials.items():
-        for outcome in trial.outcomes:
-            rows.append(
-                (
-                    question, outcome.way, outcome.n, outcome.right, outcome.wrong,
-                    outcome.unclassified, outcome.wrong_share, outcome.lower,
-                    outcome.upper, trial.enabled, trial.verdict,
-                )
-            )  # fmt: skip
-        if not trial.outcomes:
-            rows.append((question, "terms alone", 0, 0, 0, 0, None, None, None, False,
-                         trial.verdict))  # fmt: skip
+    origin = learned.origin
+    taught = (
+        f"learned from {origin.n_reviewed} reviewed claims, {origin.n_part} decided by "
+        f"a part and {origin.n_finding} by an inspection"
+    )
+    rows = [
+        {
+            "question": question,
+            **asdict(outcome),
+            "used": trial.enabled,
+            "note": f"{trial.verdict}; {taught}",
+        }
+        for question, trial in learned.trials.items()
+        for outcome in trial.outcomes
+    ]
     return pd.DataFrame(rows, columns=list(TABLE_COLUMNS))

@@ -15,10 +15,12 @@ from claimlens.analysis.component_names import known_components, nearest_compone
 from claimlens.analysis.cover import Cover, watch_cover
 from claimlens.analysis.cover_terms import put_cover
 from claimlens.analysis.evidence import read_claims
+from claimlens.analysis.learning import usable_model
 from claimlens.analysis.question import FILTERS, Question
 from claimlens.analysis.reporting import Reporting, read_reporting
 from claimlens.analysis.sales_lag import DatesKnown, put_sales_lag
 from claimlens.analysis.shipments import put_shipments, unmatched_notes
+from claimlens.classify.learned import Learned
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -102,7 +104,11 @@ def open_known(session: Session, as_known: date | None) -> None:
 
 
 def prepare(
-    session: Session, settings: Settings, terms: Terms, question: Question
+    session: Session,
+    settings: Settings,
+    terms: Terms,
+    question: Question,
+    learned: Learned | None = None,
 ) -> Scope:
     """Make every table that the counting queries read.
 
@@ -116,6 +122,9 @@ def prepare(
         For claims not read yet.
     question : Question
         What is asked.
+    learned : Learned, optional
+        Answers what the terms leave open, unless it has seen what the question
+        hides.
 
     Returns
     -------
@@ -131,7 +140,10 @@ def prepare(
     _put_filters(session, wanted)
     open_known(session, question.as_known)
     as_of, notes = cut_off(session, question)
-    read_claims(session, settings, terms, as_of=as_of)
+    model = usable_model(
+        learned, settings, terms, as_of=as_of, as_known=question.as_known
+    )
+    read_claims(session, settings, terms, as_of=as_of, learned=model.learned)
     _put_component_words(session, terms)
     put_cover(session, settings, terms.taxonomy)
     session.run("intermediate/int_shipped", {"as_of": as_of})
@@ -150,6 +162,7 @@ def prepare(
         as_known=question.as_known,
         wanted=wanted,
         notes=notes
+        + model.notes
         + sales_lag.notes
         + shipped.notes
         + unmatched_notes(session)

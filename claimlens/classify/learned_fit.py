@@ -72,7 +72,7 @@ def fit_weights(
             bias[place] = 20.0 if is_it.all() else -20.0
             continue
         model = linear.LogisticRegression(
-            C=_STRENGTH, solver="liblinear", dual=True, max_iter=300, tol=1e-3,
+            C=_STRENGTH, solver="liblinear", dual=True, max_iter=300, tol=0.1,
             random_state=_SEED,
         )  # fmt: skip
         with warnings.catch_warnings():

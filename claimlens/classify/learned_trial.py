@@ -111,7 +111,7 @@ class Trial:
     Parameters
     ----------
     outcomes : tuple of Outcome
-        Terms alone, model alone, both; empty where there were too few labels.
+        Terms alone, model alone, both; the first only where labels are too few.
     enabled : bool
         Whether the model is worth using.
     verdict : str
@@ -263,8 +263,10 @@ def try_out(task: Task, classes: tuple[str, ...], what: str) -> Trial:
     """
     n_reviewed = int(task.reviewed.sum())
     if n_reviewed < FEWEST_LABELS:
+        known = task.reviewed
+        before = _outcome("terms alone", task.told[known], task.answers[known])
         return Trial(
-            outcomes=(),
+            outcomes=(before,),
             enabled=False,
             verdict=f"off for the {what}: {n_reviewed} reviewed labels, "
             f"{FEWEST_LABELS} needed",

@@ -14,6 +14,7 @@ import claimlens
 from claimlens.cli import files, jobs, questions
 from claimlens.cli.compare_command import compare_command
 from claimlens.cli.lag_command import lag_command
+from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.tally_command import tally_command
 
@@ -30,6 +31,7 @@ report_app = typer.Typer(help="Write a report as one HTML file.", no_args_is_hel
 _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "ingest": files.ingest_command,
     "classify": questions.classify_command,
+    "learn": learn_command,
     "rates": questions.rates_command,
     "life": questions.life_command,
     "lag": lag_command,
