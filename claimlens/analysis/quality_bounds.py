@@ -68,10 +68,10 @@ def bound_records(
         how = "classification error not measured"
         found = None
     elif audit.n_audit >= _ENOUGH:
-        how = f"estimated from {audit.n_audit} randomly drawn claims"
+        how = f"from {audit.n_audit} randomly drawn claims, as read when drawn"
         found = _from_both_sides(audit, components, confidence, counted)
     else:
-        how = f"bounds from precision and recall, for want of {_ENOUGH} random claims"
+        how = f"from precision and recall, for want of {_ENOUGH} randomly drawn claims"
         found = _from_scores(audit, components, confidence, counted)
     total = counted.labelled + counted.read
     for i in np.argsort(-total, kind="stable"):

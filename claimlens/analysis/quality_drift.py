@@ -49,7 +49,8 @@ _MOVED = 3
 NO_LANGUAGE = "not told"
 # What decides beyond the texts, and comes later than these.
 _SOLID = frozenset(("finding", "part"))
-_EARLY = "parts and inspections of this month are still arriving"
+_ARRIVING = 3
+_EARLY = "fewer parts and inspections than usual, they may still be arriving"
 
 
 def put_texts(session: Session, as_of: date) -> None:
@@ -77,7 +78,8 @@ def arriving_months(months: pd.DataFrame) -> frozenset[pd.Timestamp]:
 
     Inspections come weeks after the report. A month that has fewer claims decided by
     a part or a finding than the year before lets expect leaves more of them open for
-    that reason alone.
+    that reason alone. Only the newest three months are given that excuse: later, the
+    export may have lost them.
 
     Parameters
     ----------
@@ -88,6 +90,7 @@ def arriving_months(months: pd.DataFrame) -> frozenset[pd.Timestamp]:
     table = _by_month(months.assign(hits=months["n_claims"].where(solid, 0)))
     chart = share_chart(table["hits"], table["n_claims"])
     low = chart.alarm & (chart.share < chart.centre)
+    low[: max(len(table) - _ARRIVING, 0)] = False
     return frozenset(table.index[low])
 
 

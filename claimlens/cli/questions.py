@@ -28,6 +28,7 @@ from claimlens.cli.options import (
     filters_of,
     readable_errors,
 )
+from claimlens.cli.quality_view import deliver_quality
 from claimlens.errors import InputError
 from claimlens.start import open_workspace
 
@@ -43,6 +44,14 @@ def classify_command(
             help="Tell what decided this claim and what was outvoted.",
         ),
     ] = None,
+    quality: Annotated[
+        bool,
+        typer.Option(
+            "--quality",
+            help="Tell instead how often this is wrong, measured on reviewed claims, "
+            "and where it drifts.",
+        ),
+    ] = False,
     as_of: AsOfOption = None,
     as_known: AsKnownOption = None,
     model: ModelOption = None,
@@ -67,6 +76,11 @@ def classify_command(
             typer.echo(opened.explain(explain))
             return
         filters = filters_of(model, model_year, component, supplier, region)
+        if quality:
+            with busy("measuring the classification"):
+                result = opened.quality(as_of=as_of, as_known=as_known, **filters)
+            deliver_quality(result, form, output, replace)
+            return
         with busy("reading the claims"):
             result = opened.classify(as_of=as_of, as_known=as_known, **filters)
         if form == "table":
