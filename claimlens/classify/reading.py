@@ -42,6 +42,7 @@ _TAIL = re.compile(
 )
 _CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
 _VERB_REACH = 12
+_TELLING = frozenset({"fault", "good", "work", "does", "action"})
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
 
@@ -187,6 +188,15 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     return Reading(lexicon, tokens, marks, dangers, len(words))
 
 
+def _understood(reading: Reading) -> int:
+    """Count the words that belong to phrases about parts and faults."""
+    return sum(
+        mark.end - mark.at
+        for mark in reading.marks
+        if mark.entry.parts or mark.entry.modes or mark.entry.group in _TELLING
+    )
+
+
 def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     """Find every phrase of the terms in a text.
 
@@ -201,9 +211,11 @@ def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     -------
     tuple of Reading
         First the one that counts: in the language of the text, and without
-        marks where claimlens has no terms in it. Then those in languages that
-        the text may be in as well, or, without a language, in all: they are
-        looked at for dangers only, since a false alarm is better than a miss.
+        marks where claimlens has no terms in it. Where the small words leave
+        several, it is the one in which most of the text is understood. Then
+        those in languages that the text may be in as well, or, without a
+        language, in all: they are looked at for dangers only, since a false
+        alarm is better than a miss.
     """
     tokens = tokens_of(text)
     codes = terms.languages_of(tokens)
@@ -213,7 +225,8 @@ def read(text: str, terms: Terms) -> tuple[Reading, ...]:
         return (unread, *(_read(tokens, lexicon) for lexicon in lexicons.values()))
     if len(codes) == 1:
         return (_read(tokens, lexicons[codes[0]]),)
-    return tuple(_read(tokens, lexicons[code]) for code in codes if code)
+    readings = [_read(tokens, lexicons[code]) for code in codes if code]
+    return tuple(sorted(readings, key=_understood, reverse=True))
 
 
 def spans(text: str, mark: Mark) -> tuple[int, int]:
