@@ -7,6 +7,115 @@
 --         labels_known, classifications
 -- params: terms (text), model (text, empty for none), as_of (date),
 --         batch_size (integer)
+
+-- A part without a component of its own is of the kind of the part that superseded it,
+-- or else of those that it superseded, if these agree. Chains are followed for 50 steps
+-- at most: a circle of parts ends there, and is told in the flags.
+create or replace temp table int_part_kinds as
+with recursive successions as (
+    select
+        upper(parts.part_no) as older,
+        upper(parts.superseded_by) as newer
+    from parts_known as parts
+    where parts.superseded_by is not null
+),
+
+kinds as (
+    select
+        upper(parts.part_no) as part_key,
+        min(parts.component) as component
+    from parts_known as parts
+    where parts.component is not null
+    group by upper(parts.part_no)
+),
+
+-- also parts that stand in the list only as what superseded another
+unnamed as (
+    select successions.older as part_key
+    from successions
+    union
+    select successions.newer
+    from successions
+    except
+    select kinds.part_key
+    from kinds
+),
+
+forward as (
+    select
+        unnamed.part_key,
+        unnamed.part_key as at_key,
+        0 as steps
+    from unnamed
+    union all
+    select
+        forward.part_key,
+        successions.newer as at_key,
+        forward.steps + 1 as steps
+    from forward
+    inner join successions  -- the chain ends where none follows
+        on forward.at_key = successions.older
+    where
+        forward.steps < 50
+        and forward.at_key not in (select kinds.part_key from kinds)
+),
+
+backward as (
+    select
+        unnamed.part_key,
+        unnamed.part_key as at_key,
+        0 as steps
+    from unnamed
+    union all
+    select
+        backward.part_key,
+        successions.older as at_key,
+        backward.steps + 1 as steps
+    from backward
+    inner join successions  -- the chain ends where none went before
+        on backward.at_key = successions.newer
+    where
+        backward.steps < 50
+        and backward.at_key not in (select kinds.part_key from kinds)
+),
+
+reached as (
+    select
+        forward.part_key,
+        kinds.component,
+        forward.steps as distance
+    from forward
+    inner join kinds  -- where a chain reaches a kind
+        on forward.at_key = kinds.part_key
+    union all
+    select
+        backward.part_key,
+        kinds.component,
+        100 + backward.steps as distance
+    from backward
+    inner join kinds  -- where a chain reaches a kind
+        on backward.at_key = kinds.part_key
+),
+
+nearest as (
+    select
+        reached.part_key,
+        min(reached.distance) as distance
+    from reached
+    group by reached.part_key
+)
+
+select
+    reached.part_key,
+    min(reached.component) as component
+from reached
+inner join nearest  -- only the nearest
+    on
+        reached.part_key = nearest.part_key
+        and reached.distance = nearest.distance
+group by reached.part_key
+having count(distinct lower(trim(reached.component))) = 1;
+
 create or replace temp table int_replaced as
 with named_parts as (
     select
@@ -28,12 +137,15 @@ select
     named_parts.part_no,
     max(named_parts.quantity) as quantity,
     any_value(parts.description) as description,
-    any_value(parts.component) as component,
+    coalesce(any_value(parts.component), any_value(part_kinds.component))
+        as component,
     any_value(parts.supplier) as supplier,
     count(parts.part_no) = 0 as is_unknown
 from named_parts
 left join parts_known as parts
     on upper(named_parts.part_no) = upper(parts.part_no)
+left join int_part_kinds as part_kinds
+    on upper(named_parts.part_no) = part_kinds.part_key
 group by named_parts.claim_no, named_parts.part_no;
 
 create or replace temp table int_evidence as

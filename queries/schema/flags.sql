@@ -32,6 +32,39 @@ inner join newest  -- a file loaded again replaces its earlier rejects
 inner join batches
     on rejected_rows.batch = batches.batch;
 
+-- Parts that come back to themselves along superseded_by, within 50 steps.
+create or replace view part_circles as
+with recursive walked as (
+    select
+        parts.part_no,
+        upper(parts.part_no) as start_key,
+        upper(parts.superseded_by) as at_key,
+        parts.part_no || ' > ' || parts.superseded_by as chain,
+        1 as steps
+    from parts_current as parts
+    where parts.superseded_by is not null
+    union all
+    select
+        walked.part_no,
+        walked.start_key,
+        upper(parts.superseded_by),
+        walked.chain || ' > ' || parts.superseded_by,
+        walked.steps + 1
+    from walked
+    inner join parts_current as parts
+        on walked.at_key = upper(parts.part_no)
+    where
+        parts.superseded_by is not null
+        and walked.at_key <> walked.start_key
+        and walked.steps < 50
+)
+
+select
+    walked.part_no,
+    walked.chain
+from walked
+where walked.at_key = walked.start_key;
+
 create or replace view flags_by_kind as
 with register as (
     select
@@ -257,6 +290,16 @@ others_judged as (
         unnest(rows.issues, recursive := true)
     from parts_current as rows
     where len(rows.issues) > 0
+    union all
+    select
+        'parts' as kind,
+        circles.part_no as subject,
+        cast(null as varchar) as claim_no,
+        cast(null as varchar) as serial,
+        'superseded_by',
+        circles.chain,
+        'parts supersede each other in a circle'
+    from part_circles as circles
     union all
     select
         'changes' as kind,
