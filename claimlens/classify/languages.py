@@ -34,6 +34,7 @@ _STEMMERS = {
 }
 _SHORTEST = 3
 _ROUNDS = 4
+_STEMS_KEPT = 100_000
 
 
 def folded(word: str) -> str:
@@ -93,9 +94,18 @@ class Language:
     forms: dict[str, str] = field(default_factory=dict)
     small: frozenset[str] = frozenset()
     ordinary: frozenset[str] = frozenset()
+    _stems: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     def stem(self, word: str) -> str:
         """Return the word without its ending; irregular forms come first."""
+        stem = self._stems.get(word)
+        if stem is None:
+            stem = self._stem(word)
+            if len(self._stems) < _STEMS_KEPT:
+                self._stems[word] = stem
+        return stem
+
+    def _stem(self, word: str) -> str:
         known = self.forms.get(word)
         if known is None:
             word = folded(word)
@@ -154,7 +164,43 @@ def _pairs(grammar: dict[str, object], key: str) -> list[list[str]]:
     return found
 
 
-def load_language(code: str) -> tuple[Language, str]:
+def _grammar_of(code: str) -> dict[str, object]:
+    grammar = _grammars().get(code)
+    if grammar is None:
+        raise SettingsError(
+            f"There are no terms for the language {code!r}.",
+            remedy=f"use some of: {', '.join(language_codes())}",
+        )
+    return grammar
+
+
+def language_texts(code: str) -> tuple[frozenset[str], str]:
+    """Return a language's small words, and all that it is made from.
+
+    Parameters
+    ----------
+    code : str
+        Its two letters, a table of ``languages.toml``.
+
+    Returns
+    -------
+    small : frozenset of str
+        Words by which it is recognised.
+    text : str
+        Everything that was read, for the digest.
+
+    Raises
+    ------
+    SettingsError
+        If claimlens has no terms in that language.
+    """
+    whole = repr(_grammar_of(code))
+    small = shipped(f"small_{code}.txt")
+    whole += shipped(f"forms_{code}.csv")
+    return word_list(small), whole + small + shipped(f"ordinary_{code}.txt")
+
+
+def load_language(code: str) -> Language:
     """Load a language from the shipped data.
 
     Parameters
@@ -164,25 +210,16 @@ def load_language(code: str) -> tuple[Language, str]:
 
     Returns
     -------
-    language : Language
+    Language
         With its irregular forms.
-    text : str
-        All that was read, for the digest.
 
     Raises
     ------
     SettingsError
         If claimlens has no terms in that language.
     """
-    grammar = _grammars().get(code)
-    if grammar is None:
-        raise SettingsError(
-            f"There are no terms for the language {code!r}.",
-            remedy=f"use some of: {', '.join(language_codes())}",
-        )
+    grammar = _grammar_of(code)
     forms_text = shipped(f"forms_{code}.csv")
-    small_text = shipped(f"small_{code}.txt")
-    ordinary_text = shipped(f"ordinary_{code}.txt")
     stemmer = grammar.get("stemmer")
     language = Language(
         code,
@@ -195,8 +232,8 @@ def load_language(code: str) -> tuple[Language, str]:
         denies_back=grammar.get("denies_back") is True,
         absent=frozenset(str(word) for word in _pairs(grammar, "absent")),
         particles=frozenset(str(word) for word in _pairs(grammar, "particles")),
-        small=word_list(small_text),
-        ordinary=word_list(ordinary_text),
+        small=word_list(shipped(f"small_{code}.txt")),
+        ordinary=word_list(shipped(f"ordinary_{code}.txt")),
     )
     required = ("lemma", "forms")
     for _, row in read_rows(forms_text, source=f"forms_{code}.csv", required=required):
@@ -208,8 +245,7 @@ def load_language(code: str) -> tuple[Language, str]:
                 language.forms.setdefault(form.strip().lower(), lemma)
     for form, lemma in list(language.forms.items()):
         language.forms.setdefault(folded(form), lemma)
-    whole = repr(grammar) + forms_text + small_text + ordinary_text
-    return language, whole
+    return language
 
 
 def word_list(text: str) -> frozenset[str]:

@@ -42,7 +42,7 @@ _TAIL = re.compile(
 )
 _CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
 _VERB_REACH = 12
-_TELLING = frozenset({"fault", "good", "work", "does", "action"})
+_STOPS = frozenset({"hard", "soft"})
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
 
@@ -189,11 +189,9 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
 
 
 def _understood(reading: Reading) -> int:
-    """Count the words that belong to phrases about parts and faults."""
+    """Count the words that belong to phrases of the terms."""
     return sum(
-        mark.end - mark.at
-        for mark in reading.marks
-        if mark.entry.parts or mark.entry.modes or mark.entry.group in _TELLING
+        mark.end - mark.at for mark in reading.marks if mark.entry.group not in _STOPS
     )
 
 
@@ -219,13 +217,13 @@ def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     """
     tokens = tokens_of(text)
     codes = terms.languages_of(tokens)
-    lexicons = terms.lexicons
     if not codes or codes[0] == "":
         unread = Reading(None, tokens, [], [], len(tokens))
-        return (unread, *(_read(tokens, lexicon) for lexicon in lexicons.values()))
+        every = terms.lexicons.values()
+        return (unread, *(_read(tokens, lexicon) for lexicon in every))
     if len(codes) == 1:
-        return (_read(tokens, lexicons[codes[0]]),)
-    readings = [_read(tokens, lexicons[code]) for code in codes if code]
+        return (_read(tokens, terms.lexicon(codes[0])),)
+    readings = [_read(tokens, terms.lexicon(code)) for code in codes if code]
     return tuple(sorted(readings, key=_understood, reverse=True))
 
 

@@ -6,11 +6,13 @@ import hashlib
 from collections.abc import Collection, Iterable
 from importlib.resources import files
 from pathlib import Path
+from typing import NamedTuple
 
 from claimlens.classify.detection import LanguageFinder
 from claimlens.classify.languages import (
     folded,
     language_codes,
+    language_texts,
     load_language,
     word_list,
 )
@@ -21,6 +23,25 @@ from claimlens.errors import SettingsError
 __all__ = ["Entry", "Lexicon", "Terms", "load_terms"]
 
 
+class Source(NamedTuple):
+    """What the lexicon of one language is compiled from.
+
+    Parameters
+    ----------
+    text : str
+        The shipped terms; empty where they are replaced.
+    own : tuple of Entry
+        The workspace's own phrases.
+    small, trade : set of str
+        Words by which the language is recognised.
+    """
+
+    text: str
+    own: tuple[Entry, ...]
+    small: frozenset[str]
+    trade: set[str]
+
+
 class Terms:
     """Everything that reads texts.
 
@@ -28,29 +49,43 @@ class Terms:
     ----------
     taxonomy : Taxonomy
         What the terms lead to.
-    lexicons : dict of str to Lexicon
-        By language; the first one settles doubts.
-    trade : dict of str to set of str
-        Words of the phrases by language.
+    sources : dict of str to Source
+        What each language is compiled from, once a text needs it; the first
+        language settles doubts.
     digest : str
         SHA-256 of everything that decides; results record it.
     """
 
     def __init__(
-        self,
-        taxonomy: Taxonomy,
-        lexicons: dict[str, Lexicon],
-        trade: dict[str, set[str]],
-        digest: str,
+        self, taxonomy: Taxonomy, sources: dict[str, Source], digest: str
     ) -> None:
         self.taxonomy = taxonomy
-        self.lexicons = lexicons
         self.digest = digest
-        small = {code: lexicon.language.small for code, lexicon in lexicons.items()}
+        self._sources = sources
+        self._compiled: dict[str, Lexicon] = {}
+        small = {code: source.small for code, source in sources.items()}
+        trade = {code: source.trade - small[code] for code, source in sources.items()}
         unread = word_list(shipped("unread.txt"))
-        for code, lexicon in lexicons.items():
-            trade[code] -= lexicon.language.small
         self._finder = LanguageFinder({**small, "": unread}, trade)
+
+    @property
+    def lexicons(self) -> dict[str, Lexicon]:
+        """The lexicons of all languages."""
+        return {code: self.lexicon(code) for code in self._sources}
+
+    def lexicon(self, code: str) -> Lexicon:
+        """Return the lexicon of a language, compiled when it is first asked for."""
+        compiled = self._compiled.get(code)
+        if compiled is None:
+            source = self._sources[code]
+            entries = list(source.own)
+            if source.text:
+                name = f"terms_{code}.csv"
+                for rows in entries_of(source.text, name, self.taxonomy).values():
+                    entries = [*rows, *entries]
+            compiled = Lexicon(load_language(code), entries)
+            self._compiled[code] = compiled
+        return compiled
 
     def languages_of(self, tokens: list[str]) -> list[str]:
         """Return the languages that a text may be in, likeliest first.
@@ -141,19 +176,17 @@ def load_terms(
     _refuse_unknown({*added, *replace} - {""}, codes, extra)
     whole = [shipped("danger_rules.csv"), shipped("unread.txt"), *(t for _, t in own)]
     whole += [repr(codes), repr(sorted(replace))]
-    lexicons: dict[str, Lexicon] = {}
-    trade: dict[str, set[str]] = {}
+    sources: dict[str, Source] = {}
     for code in codes:
-        language, grammar = load_language(code)
-        entries = [*added.get("", ()), *added.get(code, ())]
-        name = f"terms_{code}.csv"
-        text = "" if code in replace else shipped(name)
-        if text:
-            for rows in entries_of(text, name, taxonomy).values():
-                entries = [*rows, *entries]
-        lexicons[code] = Lexicon(language, entries)
+        small, grammar = language_texts(code)
+        text = "" if code in replace else shipped(f"terms_{code}.csv")
+        entries = (*added.get("", ()), *added.get(code, ()))
         words = {word for entry in entries for word in FORM.findall(entry.text)}
-        trade[code] = words | {folded(word) for word in words}
+        for line in text.lower().splitlines()[1:]:
+            # the phrases stand last in a row
+            words.update(FORM.findall(line.rpartition(",")[2]))
+        trade = words | {folded(word) for word in words}
+        sources[code] = Source(text, entries, small, trade)
         whole += [grammar, text]
     whole += [repr(sorted(taxonomy.component_names.items()))]
     whole += [repr(sorted(taxonomy.mode_names.items()))]
@@ -161,7 +194,7 @@ def load_terms(
     whole += [repr(list(taxonomy.modes.values()))]
     whole += _rules()
     digest = hashlib.sha256("\x1f".join(whole).encode()).hexdigest()
-    return Terms(taxonomy, lexicons, trade, digest)
+    return Terms(taxonomy, sources, digest)
 
 
 def _refuse_unknown(

@@ -30,14 +30,18 @@ from claimlens.classify.terms import Terms
 def test_a_common_slip_resolves_like_the_word_it_means(
     terms: Terms, written: str, meant: str
 ) -> None:
-    assert terms.lexicons["en"].resolve(written) == terms.lexicons["en"].resolve(meant) != "_"
+    assert (
+        terms.lexicon("en").resolve(written)
+        == terms.lexicon("en").resolve(meant)
+        != "_"
+    )
 
 
 @pytest.mark.parametrize(
     "word", ["hills", "letter", "battle", "channel", "street", "contract", "health"]
 )
 def test_an_everyday_word_is_left_alone(terms: Terms, word: str) -> None:
-    assert terms.lexicons["en"].resolve(word) == "_"
+    assert terms.lexicon("en").resolve(word) == "_"
 
 
 @pytest.mark.parametrize(
@@ -53,13 +57,19 @@ def test_an_everyday_word_is_left_alone(terms: Terms, word: str) -> None:
     ],
 )
 def test_bent_words_share_one_form(terms: Terms, inflected: str, base: str) -> None:
-    assert terms.lexicons["en"].resolve(inflected) == terms.lexicons["en"].resolve(base)
+    assert terms.lexicon("en").resolve(inflected) == terms.lexicon("en").resolve(base)
 
 
 def test_words_that_look_bent_but_are_their_own_stay_apart(terms: Terms) -> None:
-    assert terms.lexicons["en"].resolve("charger") != terms.lexicons["en"].resolve("charge")
-    assert terms.lexicons["en"].resolve("connected") != terms.lexicons["en"].resolve("connector")
-    assert terms.lexicons["en"].resolve("displayed") == terms.lexicons["en"].resolve("shown")
+    assert terms.lexicon("en").resolve("charger") != terms.lexicon("en").resolve(
+        "charge"
+    )
+    assert terms.lexicon("en").resolve("connected") != terms.lexicon("en").resolve(
+        "connector"
+    )
+    assert terms.lexicon("en").resolve("displayed") == terms.lexicon("en").resolve(
+        "shown"
+    )
 
 
 def test_plain_drops_accents_case_and_punctuation() -> None:

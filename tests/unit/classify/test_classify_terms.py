@@ -47,7 +47,9 @@ def test_no_phrase_shrinks_to_one_word_unseen(terms: Terms) -> None:
     for _, row in read_rows(shipped("terms_en.csv"), source="t", required=COLUMNS):
         for phrase in row["terms"].split("|") if row["group"] != "skip" else ():
             written = re.findall(r"[a-z0-9]+(?:'[a-z]+)?|#", phrase)
-            assert len(written) == 1 or len(terms.lexicons["en"].words_of(phrase)) > 1, phrase
+            assert len(written) == 1 or len(terms.lexicon("en").words_of(phrase)) > 1, (
+                phrase
+            )
 
 
 def test_the_digest_is_stable_and_follows_the_terms(tmp_path: Path) -> None:
@@ -141,16 +143,16 @@ def test_own_words_of_a_language_stay_in_it(tmp_path: Path) -> None:
     header = HEADER.replace("group,", "language,group,")
     extra.write_text(header + "de,part,motor,,1,surrkasten\n", encoding="utf-8")
     terms = load_terms(load_taxonomy(), extra)
-    assert terms.lexicons["de"].resolve("surrkasten") != "_"
-    assert terms.lexicons["en"].resolve("surrkasten") == "_"
+    assert terms.lexicon("de").resolve("surrkasten") != "_"
+    assert terms.lexicon("en").resolve("surrkasten") == "_"
 
 
 def test_replaced_terms_leave_only_the_own_words(tmp_path: Path) -> None:
     extra = tmp_path / "own.csv"
     extra.write_text(HEADER + "part,motor,,1,whirligig\n", encoding="utf-8")
     terms = load_terms(load_taxonomy(), extra, replace=["en"])
-    assert terms.lexicons["en"].resolve("battery") == "_"
-    assert terms.lexicons["en"].resolve("whirligig") != "_"
+    assert terms.lexicon("en").resolve("battery") == "_"
+    assert terms.lexicon("en").resolve("whirligig") != "_"
 
 
 def test_a_language_without_terms_is_named(tmp_path: Path) -> None:
