@@ -16,6 +16,7 @@ from claimlens.cli.compare_command import compare_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
+from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.tally_command import tally_command
 
 __all__ = ["app", "main"]
@@ -48,6 +49,7 @@ for _name, _command in _ON_A_WORKSPACE.items():
 app.command("demo")(jobs.demo_command)
 report_app.command("monthly")(jobs.report_monthly_command)
 app.add_typer(report_app, name="report")
+app.add_typer(review_app, name="review")
 
 
 def _print_version(wanted: bool) -> None:
@@ -81,6 +83,7 @@ def _options(
         context.default_map = {
             **dict.fromkeys(_ON_A_WORKSPACE, told),
             "report": {"monthly": told},
+            "review": dict.fromkeys(REVIEW_COMMANDS, told),
         }
 
 

@@ -72,7 +72,7 @@ def ensure_schema(connection: duckdb.DuckDBPyConnection, where: str) -> bool:
     """
     if check_version(connection, where) == SCHEMA_VERSION:
         return False
-    for name in ("schema/tables", "schema/views", "schema/flags"):
+    for name in ("schema/tables", "schema/review", "schema/views", "schema/flags"):
         for text, _ in load_script(name).statements:
             connection.execute(text)
     connection.execute(

@@ -30,8 +30,10 @@ LEVELS = {
     "analysis": 4,
     "charts": 5,
     "report": 5,
+    "review": 5,
     "pipeline": 6,
     "answers": 7,
+    "reviews": 7,
     "workspace": 7,
     "start": 7,
     "demo": 8,
@@ -43,7 +45,8 @@ LEVELS = {
 # Rooms of one level that may look at each other, in this direction only.
 SAME_LEVEL = {
     ("start", "workspace"),
-    ("workspace", "answers"),
+    ("workspace", "reviews"),
+    ("reviews", "answers"),
     ("settings", "tables"),
     ("__main__", "cli"),
     ("cli", "__init__"),

@@ -1,0 +1,1 @@
+"""Claims handed to a person as a workbook, and the answers taken back."""
