@@ -11,15 +11,15 @@ from claimlens import pipeline
 from claimlens.analysis.alarms import Alarms, keep_alarms, read_alarms
 from claimlens.analysis.learning import forget_model, keep_model, model_table
 from claimlens.analysis.question import Day, as_day, ask
-from claimlens.answers import Answers
 from claimlens.db import read_warehouse, write_warehouse
 from claimlens.handover import write_text
+from claimlens.reviews import Reviews
 from claimlens.version import __version__
 
 __all__ = ["Workspace"]
 
 
-class Workspace(Answers):
+class Workspace(Reviews):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters
