@@ -231,6 +231,7 @@ def monthly_page(
     settings: Settings,
     scope: Scope,
     *,
+    terms: Terms,
     version: str,
     earlier: Sequence[Report] = (),
 ) -> str:
@@ -244,6 +245,8 @@ def monthly_page(
         The workspace's.
     scope : Scope
         Cut-off in force.
+    terms : Terms
+        For the taxonomy that reviewed labels speak in.
     version : str
         Version of claimlens.
     earlier : sequence of Report, optional
@@ -254,6 +257,8 @@ def monthly_page(
     str
         One self-contained HTML page.
     """
-    inputs = monthly_inputs(session, settings, scope, version=version, earlier=earlier)
+    inputs = monthly_inputs(
+        session, settings, scope, terms=terms, version=version, earlier=earlier
+    )
     charts = monthly_charts.build(inputs)
     return render_monthly(inputs, charts, library=library_bundle())

@@ -179,7 +179,12 @@ class Workspace(Reviews):
         earlier = self._earlier(question, own_month=True)
         with self._reading(question) as (session, scope):
             page = pipeline.monthly_page(
-                session, self.settings, scope, version=__version__, earlier=earlier
+                session,
+                self.settings,
+                scope,
+                terms=self._terms,
+                version=__version__,
+                earlier=earlier,
             )
         if path is not None:
             target = Path(path)

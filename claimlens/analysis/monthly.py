@@ -18,10 +18,13 @@ from claimlens.analysis.late_months import months_back
 from claimlens.analysis.late_reports import count_now
 from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
+from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
+from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.monthly_inputs import (
+    AuditedShare,
     Changes,
     InputFile,
     LateReports,
@@ -44,6 +47,7 @@ def monthly_inputs(
     settings: Settings,
     scope: Scope,
     *,
+    terms: Terms,
     version: str,
     earlier: Sequence[Report] = (),
 ) -> MonthlyInputs:
@@ -57,6 +61,8 @@ def monthly_inputs(
         The workspace's.
     scope : Scope
         Cut-off in force.
+    terms : Terms
+        For the taxonomy that reviewed labels speak in.
     version : str
         Version of claimlens, for the foot of the page.
     earlier : sequence of Report, optional
@@ -88,7 +94,7 @@ def monthly_inputs(
             open_days=settings.report.open_days,
         ),
         changes=months.changes(_last_shown(earlier, scope)),
-        quality=_quality(session, scope),
+        quality=_quality(session, settings, scope, terms),
         claims_read=int(classes["n_claims"].sum()),
         claims_by_month=months.by_month(),
         late=_late_reports(session, settings, scope, now),
@@ -281,7 +287,9 @@ def _whole(values: pd.Series) -> pd.Series:
     return values.fillna(0).round().astype(int)
 
 
-def _quality(session: Session, scope: Scope) -> Quality:
+def _quality(
+    session: Session, settings: Settings, scope: Scope, terms: Terms
+) -> Quality:
     row = session.frame("marts/quality_counts", {"as_of": scope.as_of}).iloc[0]
     reasons = session.frame("marts/reason_counts")
     claims = int(row["n_claims"])
@@ -305,6 +313,22 @@ def _quality(session: Session, scope: Scope) -> Quality:
         undated_method=_lag_words(undated, scope.n_lag_units),
         unknown_serial_claims=unknown,
         unknown_serial_bound=unknown / counted if counted else None,
+        accuracy=_accuracy(session, settings, terms),
+    )
+
+
+def _accuracy(
+    session: Session, settings: Settings, terms: Terms
+) -> AuditedShare | None:
+    found = accuracy_of_all(session, settings, terms)
+    if found is None:
+        return None
+    return AuditedShare(
+        share=found.value,
+        lower=found.lower,
+        upper=found.upper,
+        audited=found.n_audit,
+        note=found.note,
     )
 
 

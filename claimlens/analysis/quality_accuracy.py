@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from claimlens.analysis.quality_audit import NOT_MEASURED, Audit
-from claimlens.analysis.quality_records import Record, record, share_records
+from claimlens.analysis.quality_records import Fields, Record, record, share_records
 from claimlens.classify.taxonomy import UNCLASSIFIED
 from claimlens.stats.accuracy import effective_size, weighted_shares
 from claimlens.stats.stratified import stratified_share
@@ -222,7 +222,7 @@ def mode_records(audit: Audit, confidence: float) -> Iterator[Record]:
         "failure_modes",
         "mode_right",
         parts,
-        [{"component": str(name)} for name in components],
+        [Fields(component=str(name)) for name in components],
     )
 
 

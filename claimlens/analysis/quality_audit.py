@@ -68,7 +68,7 @@ class Audit:
     @property
     def weights(self) -> NDArray[np.float64]:
         """Return the weight of each row."""
-        return self.rows["weight"].to_numpy(dtype=np.float64)
+        return np.asarray(self.rows["weight"], dtype=np.float64)
 
     @property
     def n_audit(self) -> int:

@@ -142,7 +142,7 @@ def _counted(months: pd.DataFrame, components: Sequence[str]) -> _Counted:
 
 def _by_component(rows: pd.DataFrame, components: Sequence[str]) -> Floats:
     counts = rows.groupby("component")["n_claims"].sum().reindex(components)
-    return counts.fillna(0).to_numpy(dtype=np.float64)
+    return np.asarray(counts.fillna(0), dtype=np.float64)
 
 
 def _from_scores(

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.quality_records import Record, record, share_records
+from claimlens.analysis.quality_records import Fields, Record, record, share_records
 from claimlens.classify.reading import tokens_of
 from claimlens.classify.taxonomy import UNCLASSIFIED
 from claimlens.classify.terms import Terms
@@ -39,7 +39,7 @@ Floats = NDArray[np.float64]
 _SHOWN = 24
 #: Texts of a month whose words are counted, and whose language is told.
 WORD_TEXTS = 2000
-LANGUAGE_TEXTS = 1000
+LANGUAGE_TEXTS = 500
 # Class shares this far apart, in bits, and beyond what chance gives.
 _APART = 0.05
 # A new word stands in so many texts of a month before it is named.
@@ -185,7 +185,7 @@ def language_records(
         "unclassified",
         "share_by_language",
         shares,
-        [{"language": str(name)} for name in names],
+        [Fields(language=str(name)) for name in names],
         note=f"from up to {LANGUAGE_TEXTS:,} texts a month, chosen by claim number",
     )
     every = _by_month(texts).index

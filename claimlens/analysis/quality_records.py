@@ -14,6 +14,7 @@ from claimlens.stats.accuracy import Shares
 __all__ = [
     "COLUMNS",
     "SECTIONS",
+    "Fields",
     "Record",
     "record",
     "records_frame",
@@ -62,7 +63,9 @@ COLUMNS = (
 )
 
 
-class _Fields(TypedDict, total=False):
+class Fields(TypedDict, total=False):
+    """What a figure may have beside its section and its measure."""
+
     component: str
     reviewed_as: str
     month: pd.Timestamp
@@ -77,14 +80,14 @@ class _Fields(TypedDict, total=False):
     note: str
 
 
-class Record(_Fields):
+class Record(Fields):
     """One figure; what it does not have is left out."""
 
     section: str
     measure: str
 
 
-def record(section: str, measure: str, **fields: Unpack[_Fields]) -> Record:
+def record(section: str, measure: str, **fields: Unpack[Fields]) -> Record:
     """Return one figure.
 
     Parameters
@@ -101,7 +104,7 @@ def share_records(
     section: str,
     measure: str,
     shares: Shares,
-    labels: Iterable[_Fields],
+    labels: Iterable[Fields],
     *,
     note: str = "",
 ) -> Iterator[Record]:
@@ -123,14 +126,14 @@ def share_records(
         if not n:
             continue
         if shares.is_measured[i]:
-            figures = _Fields(
+            figures = Fields(
                 value=float(shares.value[i]),
                 lower=float(shares.lower[i]),
                 upper=float(shares.upper[i]),
             )
             said = note
         else:
-            figures, said = _Fields(), "not measured: too few reviewed claims"
+            figures, said = Fields(), "not measured: too few reviewed claims"
         yield Record(
             section=section,
             measure=measure,

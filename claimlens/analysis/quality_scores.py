@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from claimlens.analysis.quality_audit import Audit
-from claimlens.analysis.quality_records import Record, record, share_records
+from claimlens.analysis.quality_records import Fields, Record, record, share_records
 from claimlens.classify.taxonomy import UNCLASSIFIED
 from claimlens.stats.accuracy import (
     LEAST_EFFECTIVE,
@@ -81,7 +81,7 @@ def score_records(
     if not audit.n_audit:
         return
     scores = scores_of(audit, components, confidence)
-    labels = [{"component": name} for name in components]
+    labels = [Fields(component=name) for name in components]
     for measure in ("precision", "recall", "f1"):
         shares = getattr(scores, measure)
         yield from share_records("components", measure, shares, labels)
@@ -174,7 +174,7 @@ def calibration_records(audit: Audit, level: float) -> Iterator[Record]:
 
 def _bins(found: Reliability) -> Iterator[Record]:
     groups = [
-        {"group": f"{low:.2f}" if low == high else f"{low:.2f} to {high:.2f}"}
+        Fields(group=f"{low:.2f}" if low == high else f"{low:.2f} to {high:.2f}")
         for low, high in zip(found.low, found.high, strict=True)
     ]
     for i, (one, group) in enumerate(
@@ -186,7 +186,7 @@ def _bins(found: Reliability) -> Iterator[Record]:
             "stated_confidence",
             value=float(found.stated[i]),
             n=int(found.right.n[i]),
-            **group,
+            group=group["group"],
         )
         yield one
 

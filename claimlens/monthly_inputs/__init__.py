@@ -4,6 +4,7 @@ Lives below ``analysis``, ``charts`` and ``report``, because the first fills it
 and the other two read it.
 """
 
+from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import COLUMNS, UNCLASSIFIED
 from claimlens.monthly_inputs.values import (
     Backlog,
@@ -24,6 +25,7 @@ from claimlens.monthly_inputs.values import (
 __all__ = [
     "COLUMNS",
     "UNCLASSIFIED",
+    "AuditedShare",
     "Backlog",
     "Changes",
     "InputFile",

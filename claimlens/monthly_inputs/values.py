@@ -9,6 +9,7 @@ from typing import Literal
 import pandas as pd
 
 from claimlens.errors import ReportError
+from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import COLUMNS, settled
 
 __all__ = [
@@ -226,6 +227,8 @@ class Quality:
         Claims whose serial is in no register.
     unknown_serial_bound : float or None
         By what share the rates may be higher for it: unknown / counted.
+    accuracy : AuditedShare or None
+        None where no randomly drawn claim was reviewed.
     """
 
     unclassified_claims: int
@@ -237,6 +240,7 @@ class Quality:
     undated_method: str
     unknown_serial_claims: int
     unknown_serial_bound: float | None
+    accuracy: AuditedShare | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from claimlens.analysis import comparisons
-from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
+from claimlens.monthly_inputs import UNCLASSIFIED, AuditedShare, MonthlyInputs
 from claimlens.report import findings, formats, monthly_tables
 from claimlens.report.late_section import late_section
 from claimlens.report.view import SectionView, TableView, figure
@@ -303,6 +303,7 @@ def _quality(inputs: MonthlyInputs) -> SectionView:
             f"({formats.rate(quality.unclassified_share, formats.PER_CENT)}"
             f"{formats.PER_CENT.suffix}) are unclassified."
         )
+        said.append(_accuracy(quality.accuracy))
     said.append(
         f"{formats.count(quality.undated_units)} units and "
         f"{formats.count(quality.undated_claims)} claims have no in-service date. "
@@ -344,6 +345,27 @@ def _quality(inputs: MonthlyInputs) -> SectionView:
         reading=tuple(said),
         tables=tuple(tables),
         empty="Nothing was flagged and nothing was rejected.",
+    )
+
+
+def _accuracy(measured: AuditedShare | None) -> str:
+    """Say how often the component is right, or how to find out; never guess."""
+    if measured is None:
+        return (
+            "How often the component is wrong has not been measured. To measure it, "
+            "have a random sample reviewed: claimlens review export FILE writes it as "
+            "a workbook, claimlens review apply FILE takes the answers back."
+        )
+    unit = formats.PER_CENT
+    left_out = f", {measured.note}" if measured.note else ""
+    lower = formats.rate(measured.lower, unit, "lower")
+    upper = formats.rate(measured.upper, unit, "upper")
+    return (
+        f"The component is right for {formats.rate(measured.share, unit)}"
+        f"{unit.suffix} of the claims ({lower} to {upper}{unit.suffix}), measured on "
+        f"{formats.count(measured.audited)} randomly drawn claims that a person "
+        f"reviewed{left_out}. What that leaves open in each component's count is told "
+        "by claimlens classify --quality; no rate here is corrected for it."
     )
 
 

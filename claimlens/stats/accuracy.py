@@ -202,7 +202,8 @@ def confusion(
     weight = _weights(weights, rows.size)
     side = n_classes + 1
     cells = (rows % side) * side + columns % side  # -1 becomes the last one
-    return np.bincount(cells, weight, side * side).reshape(side, side)
+    table = np.bincount(cells, weight, side * side).reshape(side, side)
+    return np.asarray(table, dtype=np.float64)
 
 
 def class_scores(
