@@ -168,7 +168,14 @@ def _text_of(path: Path | None, name: str) -> tuple[str, str]:
 
 
 def _refuse_twice(seen: Iterable[str], name: str, source: str, line: int) -> None:
-    if name in seen:
+    if not name:
+        raise SettingsError(
+            "The row has no name.",
+            source=source,
+            line=line,
+            remedy="write a name in its first column, or delete the row",
+        )
+    if plain(name) in map(plain, seen):
         raise SettingsError(
             f"{name!r} stands twice in the list.",
             source=source,
@@ -196,13 +203,16 @@ def _read_modes(text: str, source: str) -> dict[str, FailureMode]:
 
 
 def _read_components(
-    text: str, source: str, modes: dict[str, FailureMode]
+    text: str, source: str, modes: dict[str, FailureMode], *, is_shipped: bool
 ) -> dict[str, Component]:
     components: dict[str, Component] = {}
     for line, row in read_rows(text, source=source, required=("component",)):
         name = row["component"].lower()
         _refuse_twice(components, name, source, line)
         dead_mode = (row.get("dead_mode") or "").lower() or None
+        if is_shipped and dead_mode not in modes:
+            # a workspace's own modes may have dropped it
+            dead_mode = None
         if dead_mode is not None and dead_mode not in modes:
             raise SettingsError(
                 f"The failure mode {dead_mode!r} is not in the list of modes.",
@@ -250,7 +260,9 @@ def load_taxonomy(
     modes_text, modes_source = _text_of(modes_file, "modes.csv")
     modes = _read_modes(modes_text, modes_source)
     parts_text, parts_source = _text_of(components_file, "components.csv")
-    components = _read_components(parts_text, parts_source, modes)
+    components = _read_components(
+        parts_text, parts_source, modes, is_shipped=components_file is None
+    )
     component_names = {plain(name): name for name in components}
     mode_names = {plain(name): name for name in modes}
     _add_own_names(parts_text, parts_source, "component", component_names)
@@ -279,10 +291,20 @@ def load_taxonomy(
 
 def _add_own_names(text: str, source: str, column: str, names: dict[str, str]) -> None:
     """Add the free spellings that a workspace's own list gives."""
-    for _, row in read_rows(text, source=source, required=(column,)):
+    for line, row in read_rows(text, source=source, required=(column,)):
+        own = row[column].lower()
         for name in (row.get("names") or "").split("|"):
-            if plain(name):
-                names.setdefault(plain(name), row[column].lower())
+            if not plain(name):
+                continue
+            taken = names.setdefault(plain(name), own)
+            if taken != own:
+                raise SettingsError(
+                    f"The spelling {name.strip()!r} leads to {taken!r} and to {own!r}.",
+                    source=source,
+                    line=line,
+                    column="names",
+                    remedy="keep it in one of the two rows",
+                )
 
 
 def _look_up(text: object, names: dict[str, str], speller: Speller) -> str | None:

@@ -18,6 +18,7 @@ from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.tally_command import tally_command
+from claimlens.cli.terms_command import terms_command
 
 __all__ = ["app", "main"]
 
@@ -39,6 +40,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "repeats": repeats_command,
     "tally": tally_command,
     "compare": compare_command,
+    "terms": terms_command,
     "run": jobs.run_command,
 }
 

@@ -91,6 +91,57 @@ def test_a_name_that_stands_twice_is_refused_with_its_line(tmp_path: Path) -> No
     assert caught.value.source == "components.csv"
 
 
+@pytest.mark.parametrize(
+    ("text", "line", "words"),
+    [
+        ("component\nmotor\nbell\nMOTOR\n", 4, "'motor' stands twice"),
+        ("component\nwheel/spokes\nWheel - Spokes\n", 3, "stands twice"),
+        ("component,group\nmotor,drive\n,drive\n", 3, "has no name"),
+        ("component,names\ntow bar,hitch\nbell,ding|Hitch\n", 3, "'Hitch' leads to"),
+        ("component,names\ntow bar,bell\nbell,\n", 2, "'bell' leads to"),
+        ("component,dead_mode\nmotor,kaput\n", 2, "'kaput' is not in the list"),
+        ("component\nmotor,drive\n", 2, "more cells than the header"),
+    ],
+)
+def test_a_list_of_components_that_contradicts_itself_is_refused(
+    tmp_path: Path, text: str, line: int, words: str
+) -> None:
+    own = tmp_path / "components.csv"
+    own.write_text(text)
+    with pytest.raises(SettingsError, match=words) as caught:
+        load_taxonomy(own)
+    assert caught.value.line == line
+    assert caught.value.source == "components.csv"
+    assert caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("failure_mode\nworn\nbent\nWorn\n", "'worn' stands twice"),
+        ("failure_mode,kind\nworn,cause\nbent,because\n", "'because' is not known"),
+        ("failure_mode,names\nworn,thin\nbent,thin\n", "'thin' leads to"),
+    ],
+)
+def test_a_list_of_modes_that_contradicts_itself_is_refused(
+    tmp_path: Path, text: str, words: str
+) -> None:
+    own = tmp_path / "modes.csv"
+    own.write_text(text)
+    with pytest.raises(SettingsError, match=words) as caught:
+        load_taxonomy(None, own)
+    assert caught.value.source == "modes.csv"
+    assert caught.value.remedy
+
+
+def test_modes_of_ones_own_do_without_the_shipped_ones(tmp_path: Path) -> None:
+    own = tmp_path / "modes.csv"
+    own.write_text("failure_mode\nworn\nbent\n")
+    taxonomy = load_taxonomy(None, own)
+    assert list(taxonomy.modes) == ["worn", "bent"]
+    assert {part.dead_mode for part in taxonomy.components.values()} == {None}
+
+
 def test_a_list_without_its_column_is_refused(tmp_path: Path) -> None:
     own = tmp_path / "modes.csv"
     own.write_text("name\nworn\n")
