@@ -15,7 +15,7 @@ import pandas as pd
 from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.compare import compare, keep_asked, widened
 from claimlens.analysis.distance import life_by_distance, measured_by_distance
-from claimlens.analysis.evidence import explain_claim, read_claims, terms_of
+from claimlens.analysis.evidence import explain_claim, terms_of
 from claimlens.analysis.late import Report, delay_shares, late_months
 from claimlens.analysis.late_counts import checked_groups
 from claimlens.analysis.late_reports import count_now, plan_earlier, read_earlier
@@ -28,7 +28,6 @@ from claimlens.analysis.repeat_units import repeat_units
 from claimlens.analysis.repeats import repeats
 from claimlens.analysis.scope import Scope, open_known, prepare
 from claimlens.analysis.tally import tally
-from claimlens.analysis.terms_health import terms_health
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse
@@ -111,23 +110,6 @@ class Answers:
         """
         with self._reading(whole_classes(ask(**asked))) as (session, scope):
             return quality(session, self.settings, scope, self._terms)
-
-    def terms(self) -> pd.DataFrame:
-        """Return what is wrong with the terms that read the texts.
-
-        Returns
-        -------
-        pandas.DataFrame
-            See `claimlens.classify.terms_check.check_terms`; without a warehouse
-            no term is tried on claims.
-        """
-        deciding = (self.settings, self._terms)
-        if not self.warehouse.exists():
-            return terms_health(None, *deciding, self.folder)
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            open_known(session, None)
-            read_claims(session, *deciding, learned=self._learned)
-            return terms_health(session, *deciding, self.folder)
 
     def explain(self, claim_no: str) -> str:
         """Return in words what decided a claim and what was outvoted.

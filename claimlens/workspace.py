@@ -9,8 +9,11 @@ import pandas as pd
 
 from claimlens import pipeline
 from claimlens.analysis.alarms import Alarms, keep_alarms, read_alarms
+from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
 from claimlens.analysis.question import Day, as_day, ask
+from claimlens.analysis.scope import open_known
+from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
 from claimlens.handover import write_text
 from claimlens.reviews import Reviews
@@ -139,6 +142,23 @@ class Workspace(Reviews):
             self._learned = None
             pipeline.read_again(session, self.settings, self._terms, None)
         return had_one
+
+    def terms(self) -> pd.DataFrame:
+        """Return what is wrong with the terms that read the texts.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.classify.terms_check.check_terms`; without a warehouse
+            no term is tried on claims.
+        """
+        deciding = (self.settings, self._terms)
+        if not self.warehouse.exists():
+            return terms_health(None, *deciding, self.folder)
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, None)
+            read_claims(session, *deciding, learned=self._learned)
+            return terms_health(session, *deciding, self.folder)
 
     def rejects(self) -> pd.DataFrame:
         """Return every rejected row: file, row, column_name, value, reason."""
