@@ -259,8 +259,8 @@ def safety_records(audit: Audit, confidence: float) -> Iterator[Record]:
 
 _UNJUDGED = {
     "recall": "not measured: no reviewed claim is dangerous",
-    "precision": "not measured: no reviewer said whether a claim called dangerous is; "
-    "labels may say it in a column safety (yes, no)",
+    "precision": "not measured: no reviewer said of a claim called dangerous whether "
+    "it is; the review workbook asks it in its column dangerous",
 }
 
 

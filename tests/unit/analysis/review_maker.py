@@ -9,8 +9,8 @@ import duckdb
 import numpy as np
 import pandas as pd
 from fleet_maker import Fleet, Row, workspace_of, write_csv
+from openpyxl import load_workbook
 
-from claimlens.resources import find
 from claimlens.workspace import Workspace
 
 MONTHS = 30
@@ -89,44 +89,11 @@ def make_workspace(folder: Path, fleet: Fleet) -> Workspace:
     return workspace
 
 
-def draw(
-    workspace: Workspace,
-    *,
-    name: str = "2024-06-30",
-    queue: int = 60,
-    audit: int = 150,
-    digest: str = "terms one",
-) -> pd.DataFrame:
-    """Draw a sample as a review does, and keep it in the warehouse."""
-    claims = workspace.classify().sort_values(["confidence", "claim_no"])
-    rest = claims.iloc[queue:]
-    chosen = rest.sample(audit, random_state=7)
-    drawn = pd.concat(
-        [
-            claims.iloc[:queue].assign(stratum="queue", probability=1.0),
-            chosen.assign(stratum="audit", probability=audit / len(rest)),
-        ]
-    ).reset_index(drop=True)
-    drawn = drawn.assign(
-        sample=name,
-        place=range(1, len(drawn) + 1),
-        reason=drawn["stratum"],
-        terms_digest=digest,
-        as_of=pd.Timestamp(name),
-        queue_size=queue,
-        audit_size=audit,
-    )
-    keep(workspace, drawn)
-    return drawn
-
-
-def keep(workspace: Workspace, drawn: pd.DataFrame) -> None:
-    """Put drawn claims into the warehouse."""
-    with duckdb.connect(str(workspace.warehouse)) as connection:
-        text = find("queries/schema/review.sql").read_text(encoding="utf-8")
-        connection.execute(text)
-        connection.register("drawn", drawn.drop(columns=["other_components"]))
-        connection.execute("insert into review_samples by name select * from drawn")
+def draw(workspace: Workspace, book: Path, *, queue: int, audit: int) -> pd.DataFrame:
+    """Hand claims out for review; return them as they stood when drawn."""
+    workspace.review_export(book, queue=queue, audit=audit)
+    with duckdb.connect(str(workspace.warehouse), read_only=True) as connection:
+        return connection.execute("from review_samples order by place").df()
 
 
 def judge(drawn: pd.DataFrame) -> pd.DataFrame:
@@ -144,14 +111,24 @@ def judge(drawn: pd.DataFrame) -> pd.DataFrame:
             "claim_no": drawn["claim_no"],
             "component": true,
             "failure_mode": "no power",
+            "dangerous": np.where(place % 10 == 0, "yes", "no"),
             "reviewer": "Ana",
             "reviewed_on": "2024-07-02",
         }
     )
 
 
-def apply(workspace: Workspace, labels: pd.DataFrame) -> None:
-    """Load labels as a file of their own."""
-    path = workspace.folder / "labels.csv"
-    labels.to_csv(path, index=False)
-    workspace.ingest(path)
+def fill(book: Path, labels: pd.DataFrame) -> None:
+    """Write what a reviewer says into the workbook, as a person would."""
+    workbook = load_workbook(book)
+    page = workbook["review"]
+    [first] = [row[0].row for row in page.iter_rows() if row[0].value == "claim_no"]
+    header = {cell.value: cell.column for cell in page[first]}
+    said = labels.set_index("claim_no")
+    for row in range(first + 1, page.max_row + 1):
+        claim_no = page.cell(row, header["claim_no"]).value
+        if claim_no not in said.index:
+            continue
+        for name in said.columns:
+            page.cell(row, header[name]).value = said.loc[claim_no, name]
+    workbook.save(book)

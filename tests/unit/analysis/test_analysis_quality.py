@@ -12,8 +12,8 @@ import pytest
 from review_maker import (
     FILLER,
     NEW_WORD,
-    apply,
     draw,
+    fill,
     judge,
     make_workspace,
     reviewed_fleet,
@@ -38,11 +38,13 @@ def unreviewed(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
 def drawn_and_judged(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> tuple[Workspace, pd.DataFrame]:
-    folder = tmp_path_factory.mktemp("reviewed") / "ws"
-    workspace = make_workspace(folder, reviewed_fleet())
-    drawn = draw(workspace)
+    folder = tmp_path_factory.mktemp("reviewed")
+    workspace = make_workspace(folder / "ws", reviewed_fleet())
+    book = folder / "review.xlsx"
+    drawn = draw(workspace, book, queue=60, audit=150)
     labels = judge(drawn)
-    apply(workspace, labels)
+    fill(book, labels)
+    workspace.review_apply(book)
     return workspace, drawn.assign(true=labels["component"].to_numpy())
 
 
@@ -147,6 +149,16 @@ def test_the_confusion_table_holds_every_reviewed_claim_once(
     assert (confused["component"] != confused["reviewed_as"]).all()
     open_ones = confused[confused["component"] == "unclassified"]
     assert open_ones["reviewed_as"].tolist() == ["motor"]
+
+
+def test_the_reviewers_word_on_danger_is_heard(
+    reviewed: tuple[pd.DataFrame, pd.DataFrame],
+) -> None:
+    table, drawn = reviewed
+    [recall] = of(table, "safety", "recall").to_dict("records")
+    assert recall["n"] == len(range(0, len(drawn), 10))
+    [precision] = of(table, "safety", "precision").to_dict("records")
+    assert precision["n"] == (drawn["safety"] == "yes").sum()
 
 
 def test_counts_behind_the_rates_get_limits_and_stay_as_classified(
