@@ -210,7 +210,7 @@ class _Builder:
         """Tell whether a part after a preposition only says where."""
         if self.placed is None or chunk.cleared:
             return False
-        signed = any(said.mark.entry.group == "sign" for said in chunk.bad)
+        signed = _has_sign(chunk)
         if not chunk.heads:
             return signed or self.placed in ("near", "between")
         head = chunk.heads[-1]
@@ -282,17 +282,28 @@ class _Builder:
             and (node.entry.group in ("place", "near"))
         )
 
+    def _finds(self, here: Chunk) -> bool:
+        """Tell whether the clause of a finding names what was found."""
+        return bool(here.heads) and bool(here.bad or self.ahead in _SAYS)
+
+    def _names_nothing(self, here: Chunk) -> bool:
+        """Tell whether a finding ends a clause without a part: "no nail found"."""
+        silent = not (here.heads or here.says)
+        return silent and self.ahead in (None, "hard", "soft")
+
     def _turn(self, mark: Mark, group: str) -> None:
         """Split at a word such as "due to": cause on one side, effect before."""
         here = self.chunks[-1]
         kept = self.denied
+        if group == "found" and self._names_nothing(here):
+            return
         if self._denies(mark) and kept is not None:
             # "not due to the battery": what follows is ruled out
             self.chunks.append(Chunk(here.sentence, group))
             self.placed = None
             self.denied = self._moved(kept, mark)
             return
-        if group == "found" and here.heads and (here.bad or self.ahead in _SAYS):
+        if group == "found" and (_has_sign(here) or self._finds(here)):
             # "loose plug found at the lamp", "loom found chafed"
             here.side, self.placed = 1, "near"
             return
@@ -302,6 +313,10 @@ class _Builder:
                 chunk.side = earlier
         self.chunks.append(Chunk(here.sentence, group, side=-earlier))
         self.placed = self.denied = None
+
+
+def _has_sign(chunk: Chunk) -> bool:
+    return any(said.mark.entry.group == "sign" for said in chunk.bad)
 
 
 _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {

@@ -184,7 +184,9 @@ def _described(description: str | None, terms: Terms) -> _Described:
     result = _Described()
     if not description:
         return result
-    reading = read(description, terms)[0]
+    reading, *others = read(description, terms)
+    # "cable tie" can be read in several languages, but a tie stays a tie
+    result.small = any(m.entry.group == "small" for r in others for m in r.marks)
     found: Mark | None = None
     for mark in reading.marks:
         group = mark.entry.group

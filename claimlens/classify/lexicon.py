@@ -139,7 +139,7 @@ class Lexicon:
         self.tree = Node()
         self.danger = Node()
         self._skip = self._stems(entries, "skip")
-        self._deniers = self._stems(entries, "not") if language.denies_back else set()
+        self._deniers = self._stems(entries, "not")
         self.particles = frozenset(map(language.stem, language.particles))
         self._words: set[str] = set()
         for entry in entries:
@@ -179,9 +179,14 @@ class Lexicon:
 
     def _plant(self, tree: Node, entry: Entry) -> None:
         words = self.words_of(entry.text)
+        alone = len(words) == 1 and words[0] in self._deniers
+        if alone and entry.group not in ("not", "without"):
+            # what is left of "n'a plus" denies, and nothing else
+            return
         self._words.update(words)
         orders = [words]
-        if len(words) > 1 and words[0] in self._deniers:
+        back = self.language.denies_back and words[0] in self._deniers
+        if len(words) > 1 and back:
             # "nicht geladen", "lädt nicht"
             orders.append([*words[1:], words[0]])
         for order in orders:

@@ -41,11 +41,16 @@ def _own_modes(component: str, pieces: list[Piece]) -> Iterator[tuple[str, float
 def _loose_modes(
     component: str, says: list[tuple[Source, TextSays]]
 ) -> Iterator[tuple[str, float]]:
-    """Yield the modes said of no part in particular."""
+    """Yield the modes said of no part in particular.
+
+    What can be said of this one only ("bulged" of a battery) counts in full.
+    """
     for source, text in says:
         for entry in text.loose:
             for mode, weight in entry.modes_for(component):
-                yield mode, _LOOSE * weight * WEIGHT[source]
+                own = any(name == component for name, _, _ in entry.modes)
+                factor = 0.7 if own else _LOOSE
+                yield mode, factor * weight * WEIGHT[source]
 
 
 def _neighbour_modes(

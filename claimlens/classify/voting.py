@@ -15,7 +15,7 @@ from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote, modes_said, 
 __all__ = ["vote"]
 
 # How firmly each role speaks, as measured on the development texts.
-_CAUSE, _FAULT, _DEED = 1.0, 0.85, 0.8
+_CAUSE, _CURE, _FAULT, _DEED = 1.0, 0.9, 0.85, 0.8
 _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
@@ -76,15 +76,21 @@ class _Voter:
                 after.flags = dict(this.flags)
 
     def _spread_swaps(self) -> None:
-        """Join "with another display" to the outcome that follows it."""
+        """Join "with another display" or "new display" to what came of it."""
         for this, after in pairwise(self.chunks):
             outcome = after.well or not {"fixed", "remains"}.isdisjoint(after.flags)
-            bare = "swap" in this.flags and this.heads and not this.says
-            if bare and outcome and not after.heads:
+            done = not {"swap", "action"}.isdisjoint(this.flags)
+            if not (done and this.heads and not this.says):
+                continue
+            if not outcome or after.heads:
+                continue
+            if "swap" in this.flags:
                 this.says = list(after.says)
-                for flag in ("fixed", "remains"):
-                    if flag in after.flags:
-                        this.flags.setdefault(flag, after.flags[flag])
+            elif after.well and "remains" not in after.flags:
+                this.flags.setdefault("fixed", after.says[0].mark)
+            for flag in ("fixed", "remains"):
+                if flag in after.flags:
+                    this.flags.setdefault(flag, after.flags[flag])
 
     def _spread_history(self) -> None:
         """Clear what was replaced to no avail ("replaced X, no change")."""
@@ -212,6 +218,8 @@ class _Voter:
             return (_CAUSE, "cause") if chunk.side == 1 else (_EFFECT, "effect")
         if bad or "unsaid" in flags:
             return self._faulted(bad)
+        if "action" in flags and "fixed" in flags:
+            return _CURE, "cause"
         if "action" in flags or "want" in flags:
             return _DEED, "deed"
         heading = self.reading.length <= _HEADING_WORDS
