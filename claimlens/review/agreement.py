@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,15 +72,13 @@ def compare_reviewers(labels: pd.DataFrame, taxonomy: Taxonomy) -> DoubleReviews
     DoubleReviews
         Where more than two have reviewed a claim, the first and the last count.
     """
-    components = [
-        _named(text, taxonomy.component_for(text)) or CANNOT_TELL
-        for text in labels["component"]
-    ]
-    modes = [_named(text, taxonomy.mode_for(text)) for text in labels["failure_mode"]]
+    components = _named(labels["component"], taxonomy.component_for)
     answers = labels.assign(
-        component=pd.array(components, dtype="str"),
-        failure_mode=pd.array(modes, dtype="str"),
-    )
+        component=[name or CANNOT_TELL for name in components],
+        failure_mode=pd.array(
+            _named(labels["failure_mode"], taxonomy.mode_for), dtype="str"
+        ),
+    ).astype({"component": "str"})
     several = answers[answers["claim_no"].duplicated(keep=False)]
     first = several.drop_duplicates("claim_no", keep="first").set_index("claim_no")
     last = several.drop_duplicates("claim_no", keep="last").set_index("claim_no")
@@ -91,7 +90,9 @@ def compare_reviewers(labels: pd.DataFrame, taxonomy: Taxonomy) -> DoubleReviews
     both = mode.notna() & other_mode.notna()
     differs = one.ne(other) | (both & mode.ne(other_mode))
     return DoubleReviews(
-        conflicts=_listed(pairs[differs], several),
+        conflicts=_listed(
+            pairs[differs], several[several["component"].isin(taxonomy.components)]
+        ),
         component=cohen_kappa(_table(one, other)),
         mode=cohen_kappa(
             _table((one + " / " + mode)[both], (other + " / " + other_mode)[both])
@@ -99,13 +100,16 @@ def compare_reviewers(labels: pd.DataFrame, taxonomy: Taxonomy) -> DoubleReviews
     )
 
 
-def _named(text: object, known: str | None) -> str | None:
-    """Return a word of the taxonomy, else the text as it is."""
-    return known or (text if isinstance(text, str) and text.strip() else None)
+def _named(texts: pd.Series, known: Callable[[object], str | None]) -> list[str | None]:
+    """Return words of the taxonomy; a text that it does not know stays as it is."""
+    named = {
+        text: known(text) or (text if isinstance(text, str) and text.strip() else None)
+        for text in texts.unique()
+    }
+    return [named[text] for text in texts]
 
 
-def _listed(differing: pd.DataFrame, several: pd.DataFrame) -> pd.DataFrame:
-    telling = several[several["component"].ne(CANNOT_TELL)]
+def _listed(differing: pd.DataFrame, telling: pd.DataFrame) -> pd.DataFrame:
     newest = telling.drop_duplicates("claim_no", keep="last")
     in_force = newest.set_index("claim_no")["component"]
     columns = {

@@ -207,7 +207,20 @@ def _known(
         newest=date.max if pd.isna(newest) else newest.date(),
         reviewers=tuple(held_labels(session)["reviewer"]),
         renamed=read_label_map(folder / own, terms.taxonomy) if own else ({}, {}),
+        handed_out=_handed_out(session, rows),
     )
+
+
+def _handed_out(session: Session, rows: list[Row]) -> dict[str, tuple[str, ...]]:
+    """Return the claims of the samples that the rows name."""
+    asked = {}
+    for sample in sorted({row["sample"].text for row in rows} - {""}):
+        parts = [
+            session.frame(f"marts/{query}", {"sample": sample})["claim_no"]
+            for query in ("review_sample", "review_repeat")
+        ]
+        asked[sample] = tuple(str(one) for part in parts for one in part)
+    return asked
 
 
 def _keep(session: Session, answers: Sequence[Answer], path: Path) -> list[RowAccount]:

@@ -67,6 +67,8 @@ class Known:
         Names of earlier answers.
     renamed : tuple of dict
         Names of an earlier taxonomy: of components, of failure modes.
+    handed_out : dict of str to tuple of str
+        The claims of each sample that the workbook names, where it is kept.
     """
 
     taxonomy: Taxonomy
@@ -74,6 +76,7 @@ class Known:
     newest: date
     reviewers: tuple[str, ...] = ()
     renamed: tuple[dict[str, str], dict[str, str]] = ({}, {})
+    handed_out: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -200,16 +203,9 @@ def _claim_no(judge: _Judge, row: Row) -> str | None:
             cell, "is empty, but the row holds an answer; put the claim number back"
         )
         return None
-    if check.text.lower() != check_word(name, claim_no):
-        if not check.text:
-            judge.fault(check, f"the check word of {claim_no!r} is gone; put it back")
-        else:
-            judge.fault(
-                cell,
-                f"claim_no {claim_no!r} does not go with the check word "
-                f"{check.text!r} in this row: claim_no, sample or check was changed; "
-                "put them back as they were handed out",
-            )
+    word = check_word(name, claim_no)
+    if check.text.lower() != word:
+        judge.fault(cell, _changed_key(judge, claim_no, name, check.text.lower(), word))
         return None
     if claim_no not in judge.known.reported_on:
         judge.fault(
@@ -222,6 +218,25 @@ def _claim_no(judge: _Judge, row: Row) -> str | None:
     return claim_no
 
 
+def _changed_key(
+    judge: _Judge, claim_no: str, sample: str, given: str, right: str
+) -> str:
+    """Return what became of a key, as far as what was handed out tells."""
+    asked = judge.known.handed_out.get(sample, ())
+    first = next((one for one in asked if check_word(sample, one) == given), None)
+    if first is not None:
+        return f"claim_no was {first!r} and says {claim_no!r}; put {first!r} back"
+    if claim_no in asked:
+        return (
+            f"the check word of claim {claim_no!r} was changed; if the row is that of "
+            f"this claim, put {right!r} back into the column check"
+        )
+    return (
+        f"claim_no {claim_no!r}, sample {sample!r} and check {given!r} do not go "
+        "together; put them back as they were handed out"
+    )
+
+
 def _words(judge: _Judge, row: Row) -> tuple[str | None, str | None]:
     """Return component and failure mode in the words of the taxonomy."""
     taxonomy = judge.known.taxonomy
@@ -232,15 +247,25 @@ def _words(judge: _Judge, row: Row) -> tuple[str | None, str | None]:
                 mode, f"{mode.text!r} does not go with {CANNOT_TELL!r}; empty it"
             )
         return CANNOT_TELL, None
-    allowed = [*taxonomy.components, CANNOT_TELL]
     old_components, old_modes = judge.known.renamed
     component = _word(
-        judge, given, allowed, old_components, taxonomy.component_for(given.text)
+        judge,
+        given,
+        "component",
+        allowed=[*taxonomy.components, CANNOT_TELL],
+        renamed=old_components,
+        meant=taxonomy.component_for(given.text),
     )
     found = None
     if mode.text:
-        spelt = taxonomy.mode_for(mode.text)
-        found = _word(judge, mode, list(taxonomy.modes), old_modes, spelt)
+        found = _word(
+            judge,
+            mode,
+            "failure mode",
+            allowed=list(taxonomy.modes),
+            renamed=old_modes,
+            meant=taxonomy.mode_for(mode.text),
+        )
     return component, found
 
 
@@ -259,6 +284,8 @@ def _danger(judge: _Judge, row: Row) -> str | None:
 def _word(
     judge: _Judge,
     cell: Cell,
+    what: str,
+    *,
     allowed: list[str],
     renamed: dict[str, str],
     meant: str | None,
@@ -273,7 +300,7 @@ def _word(
     near = meant or next(iter(get_close_matches(word, allowed, 1, 0.5)), None)
     hint = f"; the nearest is {near!r}" if near else ""
     listed = "" if near else f"; allowed are {', '.join(allowed)}"
-    judge.fault(cell, f"{cell.text!r} is not in the list{hint}{listed}")
+    judge.fault(cell, f"{cell.text!r} is no {what}{hint}{listed}")
     return None
 
 

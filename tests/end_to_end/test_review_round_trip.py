@@ -122,9 +122,7 @@ def test_what_is_wrong_is_one_message_and_exit_code_1(own: Path) -> None:
     result = run(own, "review", "apply", own / "filled.xlsx", "--reviewer", "Ann")
     assert result.exit_code == 1
     assert result.stderr.startswith("claimlens: The workbook has 4 faults")
-    assert "cell L3: 'moter' is not in the list; the nearest is 'motor'" in (
-        result.stderr
-    )
+    assert "cell L3: 'moter' is no component; the nearest is 'motor'" in (result.stderr)
     assert "--reviewed-on DATE" in result.stderr
     assert "Traceback" not in result.stderr
     assert (own / "warehouse.duckdb").read_bytes() == before
@@ -137,8 +135,10 @@ def test_libreoffice_keeps_lists_locks_and_answers(own: Path, tmp_path: Path) ->
     run(own, "review", "export", book)
     claim_nos = fill(book, own / "filled.xlsx")
     saved = office(own / "filled.xlsx", tmp_path)
-    page = openpyxl.load_workbook(saved)["review"]
-    original = openpyxl.load_workbook(book)["review"]
+    returned, handed_out = openpyxl.load_workbook(saved), openpyxl.load_workbook(book)
+    page, original = returned["review"], handed_out["review"]
+    assert returned["lists"].sheet_state == "hidden"
+    assert list(returned["lists"].values) == list(handed_out["lists"].values)
     # what is frozen belongs to a view, and there is none without a screen
     assert page.auto_filter.ref == original.auto_filter.ref
     assert page.protection.sheet

@@ -7,6 +7,7 @@ import shutil
 from datetime import date
 from pathlib import Path
 
+import duckdb
 import pytest
 from review_desk import DAY, Book, ReviewDesk, claims
 
@@ -290,3 +291,30 @@ def test_the_sample_is_kept_as_it_was_read_when_drawn(desk: ReviewDesk) -> None:
     desk.workspace.review_apply(book.save())
     after = desk.query("select component from review_samples order by place")
     assert [row[0] for row in after] == [row[4] for row in rows]
+
+
+def test_an_older_warehouse_gets_the_tables_of_reviews(desk: ReviewDesk) -> None:
+    with duckdb.connect(str(desk.workspace.warehouse)) as connection:
+        connection.execute("drop table review_samples")
+        connection.execute("drop table review_repeats")
+        connection.execute("update meta set value = '1' where key = 'schema_version'")
+    book = Book(desk.export())
+    assert len(book.rows()) == 12
+    [(kept,)] = desk.query("select count(*) from review_samples")
+    assert kept == 12
+
+
+def test_claim_numbers_that_look_like_numbers_or_formulas_come_back(
+    tmp_path: Path,
+) -> None:
+    desk = ReviewDesk(tmp_path / "odd")
+    odd = ["000123", "1e5", "=1+1", "-7", "@x", "2026-05-01"]
+    desk.load(
+        "claims.csv",
+        [{**row, "claim_no": name} for row, name in zip(claims(6), odd, strict=True)],
+    )
+    book = Book(desk.export())
+    for row in book.rows().values():
+        book.answer(row)
+    assert desk.workspace.review_apply(book.save()).inserted == 6
+    assert sorted(row[0] for row in labels(desk)) == sorted(odd)

@@ -78,12 +78,12 @@ def answered_twice(book: Book, row: int) -> None:
     [
         (
             put("component", "batery pack"),
-            "L3: 'batery pack' is not in the list; the nearest is 'battery pack'",
+            "L3: 'batery pack' is no component; the nearest is 'battery pack'",
         ),
         (put("component", "xyzzy"), "allowed are battery pack, charger"),
         (
             put("failure_mode", "leeking"),
-            "M3: 'leeking' is not in the list; the nearest is 'leaking'",
+            "M3: 'leeking' is no failure mode; the nearest is 'leaking'",
         ),
         (put("dangerous", "perhaps"), "N3: 'perhaps' is neither yes nor no"),
         (put("reviewer", None), "O3: the reviewer is missing"),
@@ -98,14 +98,11 @@ def answered_twice(book: Book, row: int) -> None:
             put("reviewed_on", date(2025, 5, 4)),
             "P3: the answer is of 2025-05-04, before the claim was reported on 2026-",
         ),
-        (
-            put("claim_no", "C-009x"),
-            "A3: claim_no 'C-009x' does not go with the check word",
-        ),
+        (put("claim_no", "C-009x"), "and says 'C-009x'; put 'C-0"),
         (put("claim_no", None), "A3: is empty, but the row holds an answer"),
-        (put("check", "bcdfghjkmn"), "does not go with the check word 'bcdfghjkmn'"),
-        (put("check", None), "S3: the check word of"),
-        (other_sample, "claim_no, sample or check was changed"),
+        (put("check", "bcdfghjkmn"), "A3: the check word of claim 'C-0"),
+        (put("check", None), "was changed; if the row is that of this claim, put '"),
+        (other_sample, "sample '2026-03-31' and check '"),
         (
             deleted_claim,
             "A3: there is no claim 'C-999' in the warehouse: it was deleted since",
