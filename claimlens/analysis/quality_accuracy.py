@@ -130,6 +130,7 @@ def accuracy_records(audit: Audit, confidence: float) -> Iterator[Record]:
             1,
             audit.weights[named],
             confidence,
+            random=audit.by_chance[named],
         ),
         [{}],
         note="of the claims with a component",
@@ -214,10 +215,15 @@ def mode_records(audit: Audit, confidence: float) -> Iterator[Record]:
     some = rows[asked.astype(bool)]
     right = (some["told_mode"] == some["true_mode"]).to_numpy(dtype=bool)
     weights = some["weight"].to_numpy(dtype=np.float64)
+    by_chance = np.asarray(some["stratum"] == "audit", dtype=bool)
     components, codes = np.unique(some["true"].astype(object), return_inverse=True)
-    whole = weighted_shares(right, np.zeros(len(some), int), 1, weights, confidence)
+    whole = weighted_shares(
+        right, np.zeros(len(some), int), 1, weights, confidence, random=by_chance
+    )
     yield from share_records("failure_modes", "mode_right", whole, [{}])
-    parts = weighted_shares(right, codes, components.size, weights, confidence)
+    parts = weighted_shares(
+        right, codes, components.size, weights, confidence, random=by_chance
+    )
     yield from share_records(
         "failure_modes",
         "mode_right",
@@ -248,6 +254,7 @@ def safety_records(audit: Audit, confidence: float) -> Iterator[Record]:
             1,
             audit.weights[asked],
             confidence,
+            random=audit.by_chance[asked],
         )
         seen = f"{int(hits[asked].sum())} of {int(asked.sum())} reviewed claims"
         if not asked.any():

@@ -71,9 +71,14 @@ class Audit:
         return np.asarray(self.rows["weight"], dtype=np.float64)
 
     @property
+    def by_chance(self) -> NDArray[np.bool_]:
+        """Tell which rows were drawn at random, not picked for the queue."""
+        return np.asarray(self.rows["stratum"] == "audit", dtype=bool)
+
+    @property
     def n_audit(self) -> int:
         """Return how many randomly drawn claims were reviewed."""
-        return int((self.rows["stratum"] == "audit").sum())
+        return int(self.by_chance.sum())
 
     @property
     def digests(self) -> list[str]:
@@ -90,7 +95,7 @@ class Audit:
 
     def randomly_drawn(self) -> pd.DataFrame:
         """Return the rows of the audit without those of the queue."""
-        return self.rows[self.rows["stratum"] == "audit"]
+        return self.rows[self.by_chance]
 
 
 def put_samples(session: Session) -> None:

@@ -51,7 +51,14 @@ def scores_of(
         Two-sided level.
     """
     true, told = _codes(audit, components)
-    return class_scores(true, told, len(components), audit.weights, confidence)
+    return class_scores(
+        true,
+        told,
+        len(components),
+        audit.weights,
+        confidence,
+        random=audit.by_chance,
+    )
 
 
 def _codes(audit: Audit, components: Sequence[str]) -> tuple[Ints, Ints]:
@@ -144,8 +151,8 @@ def calibration_records(audit: Audit, level: float) -> Iterator[Record]:
         Two-sided level of limits.
     """
     rows = audit.rows[audit.rows["told"] != UNCLASSIFIED]
-    by_chance = int((rows["stratum"] == "audit").sum())
-    if by_chance < LEAST_EFFECTIVE:
+    by_chance = np.asarray(rows["stratum"] == "audit", dtype=bool)
+    if by_chance.sum() < LEAST_EFFECTIVE:
         yield record(
             "calibration",
             "expected_error",
@@ -156,8 +163,16 @@ def calibration_records(audit: Audit, level: float) -> Iterator[Record]:
     stated = rows["confidence"].to_numpy(dtype=np.float64)
     right = (rows["told"].astype(object) == rows["true"]).to_numpy(dtype=bool)
     weights = rows["weight"].to_numpy(dtype=np.float64)
-    bins = min(_BINS, int(by_chance // LEAST_EFFECTIVE))
-    found = reliability(stated, right, weights, bins=bins, equal="count", level=level)
+    bins = min(_BINS, int(by_chance.sum() // LEAST_EFFECTIVE))
+    found = reliability(
+        stated,
+        right,
+        weights,
+        bins=bins,
+        equal="count",
+        level=level,
+        random=by_chance,
+    )
     n = len(rows)
     yield record(
         "calibration",

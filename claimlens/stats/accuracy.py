@@ -40,8 +40,8 @@ class Shares:
     n : ndarray of int, shape (G,)
         Rows.
     n_eff : ndarray, shape (G,)
-        (sum of weights)^2 / sum of squared weights; equals ``n`` where all
-        weights are equal.
+        (sum of weights)^2 / sum of squared weights of the rows drawn by chance;
+        equals ``n`` where all were and have equal weights.
     """
 
     value: Floats
@@ -119,6 +119,8 @@ def weighted_shares(
     n_groups: int,
     weights: ArrayLike | None = None,
     confidence: float = 0.95,
+    *,
+    random: ArrayLike | None = None,
 ) -> Shares:
     """Estimate the share of successes in each group of weighted rows.
 
@@ -134,6 +136,10 @@ def weighted_shares(
         1 / chance of being drawn; equal where not given.
     confidence : float, default 0.95
         Two-sided level.
+    random : array_like of bool, shape (m,), optional
+        Which rows were drawn by chance; by default all. The others, picked for what
+        they are, count with their weight, but however many they are they tell
+        nothing of rows that were not picked: they add nothing to ``n_eff``.
 
     Returns
     -------
@@ -154,19 +160,19 @@ def weighted_shares(
     group = _codes("groups", groups, n_groups)
     right = np.asarray(successes, dtype=bool)
     weight = _weights(weights, group.size)
-    if right.shape != group.shape:
+    drawn = np.ones(group.shape, bool) if random is None else np.asarray(random, bool)
+    if right.shape != group.shape or drawn.shape != group.shape:
         raise refuse(
-            "successes and groups must have the same length",
-            f"shapes {right.shape} and {group.shape}",
+            "successes, groups and random must have the same length",
+            f"shapes {right.shape}, {group.shape} and {drawn.shape}",
         )
     inside = group >= 0
     group, right, weight = group[inside], right[inside], weight[inside]
     n = np.bincount(group, minlength=n_groups)
     total = np.bincount(group, weight, n_groups)
-    squares = np.bincount(group, weight * weight, n_groups)
     hits = np.bincount(group, weight * right, n_groups)
     some = n > 0
-    n_eff = np.divide(total * total, squares, out=np.zeros(n_groups), where=some)
+    n_eff = _effective(group, weight * drawn[inside], n_groups)
     # sums in another order may pass the whole by a rounding error
     value = np.divide(hits, total, out=np.full(n_groups, np.nan), where=some)
     value = np.minimum(value, 1.0)
@@ -212,6 +218,8 @@ def class_scores(
     n_classes: int,
     weights: ArrayLike | None = None,
     confidence: float = 0.95,
+    *,
+    random: ArrayLike | None = None,
 ) -> ClassScores:
     """Score a classification class by class.
 
@@ -227,6 +235,8 @@ def class_scores(
         1 / chance of being drawn; equal where not given.
     confidence : float, default 0.95
         Two-sided level.
+    random : array_like of bool, shape (m,), optional
+        Which rows were drawn by chance, as for ``weighted_shares``.
 
     Returns
     -------
@@ -254,8 +264,11 @@ def class_scores(
             f"shapes {truth.shape} and {told.shape}",
         )
     right = truth == told
-    precision = weighted_shares(right, told, n_classes, weight, confidence)
-    recall = weighted_shares(right, truth, n_classes, weight, confidence)
+    drawn = np.ones(truth.shape, bool) if random is None else np.asarray(random, bool)
+    precision, recall = (
+        weighted_shares(right, side, n_classes, weight, confidence, random=drawn)
+        for side in (told, truth)
+    )
     # each row counts once in its truth and, where that differs, in its prediction
     missed = ~right
     either = weighted_shares(
@@ -264,6 +277,7 @@ def class_scores(
         n_classes,
         np.concatenate([weight, weight[missed]]),
         confidence,
+        random=np.concatenate([drawn, drawn[missed]]),
     )
     f1 = Shares(
         value=_f1_of(either.value),
@@ -287,6 +301,15 @@ def class_scores(
         micro_f1=2 * hits / (named + meant) if named + meant else np.nan,
         accuracy=float((weight * right).sum() / weight.sum()) if right.size else np.nan,
     )
+
+
+def _effective(group: Ints, weight: Floats, n_groups: int) -> Floats:
+    """Return the effective number of rows of each group; 0 where no weight is."""
+    total = np.bincount(group, weight, n_groups)
+    squares = np.bincount(group, weight * weight, n_groups)
+    n_eff = np.zeros(n_groups)
+    np.divide(total * total, squares, out=n_eff, where=squares > 0)
+    return n_eff
 
 
 def _f1_of(overlap: Floats) -> Floats:

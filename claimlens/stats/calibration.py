@@ -73,7 +73,8 @@ class Reliability:
         """
         if not self.gaps.size:
             return np.nan
-        spread = np.sqrt(self.stated * (1 - self.stated) / self.right.n_eff)
+        rows = np.maximum(self.right.n_eff, 1.0)
+        spread = np.sqrt(self.stated * (1 - self.stated) / rows)
         return float((self.weight * spread).sum() * np.sqrt(2.0 / np.pi))
 
 
@@ -107,6 +108,7 @@ def reliability(
     bins: int = 10,
     equal: Literal["width", "count"] = "width",
     level: float = 0.95,
+    random: ArrayLike | None = None,
 ) -> Reliability:
     """Compare stated confidence with the share right, in bins.
 
@@ -125,6 +127,8 @@ def reliability(
         nearly equal numbers of rows, equal confidences never parted.
     level : float, default 0.95
         Two-sided level of the limits.
+    random : array_like of bool, shape (m,), optional
+        Which rows were drawn by chance, as for ``accuracy.weighted_shares``.
 
     Returns
     -------
@@ -161,7 +165,7 @@ def reliability(
         low=low[held],
         high=high[held],
         stated=np.bincount(place, weight * stated, n_bins) / total,
-        right=weighted_shares(hit, place, n_bins, weight, level),
+        right=weighted_shares(hit, place, n_bins, weight, level, random=random),
         weight=total / total.sum(),
     )
 

@@ -90,7 +90,9 @@ def study_scores(repeats: int = 2000, seed: int = SEED) -> list[dict[str, Any]]:
         for _ in range(repeats):
             true, told, margin = _read_claims(rng)
             seen, weights = _sampled(rng, margin, queue, audit)
-            ours = class_scores(true[seen], told[seen], SHARES.size, weights)
+            ours = class_scores(
+                true[seen], told[seen], SHARES.size, weights, random=weights > 1
+            )
             whole = class_scores(true, told, SHARES.size)
             for name in held:
                 one, truth = getattr(ours, name), getattr(whole, name).value

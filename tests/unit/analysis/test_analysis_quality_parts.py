@@ -21,7 +21,7 @@ from claimlens.analysis.quality_drift import (
 )
 from claimlens.analysis.quality_records import Record
 from claimlens.analysis.quality_reviewers import reviewer_records
-from claimlens.analysis.quality_scores import calibration_records
+from claimlens.analysis.quality_scores import calibration_records, score_records
 from claimlens.classify.taxonomy import Taxonomy, load_taxonomy
 
 LEVEL = 0.95
@@ -121,6 +121,21 @@ def test_the_queue_alone_is_no_measurement(taxonomy: Taxonomy) -> None:
     assert "value" not in row
     assert "not measured" in row["note"]
     assert "60 reviewed claims of the queue are the hardest" in row["note"]
+
+
+def test_a_component_that_only_the_queue_holds_is_not_measured(
+    taxonomy: Taxonomy,
+) -> None:
+    """Fifty dangerous frames, all right, say nothing of frames that were missed."""
+    drawn = sampled(50, 40)
+    drawn.loc[:49, "component"] = "frame"
+    labels = said(drawn["claim_no"], ["frame"] * 50 + ["motor"] * 40)
+    audit = audit_of(drawn, labels, taxonomy)
+    rows = list(score_records(audit, ["frame", "motor"], LEVEL))
+    recall = {row.get("component"): row for row in rows if row["measure"] == "recall"}
+    assert "value" not in recall["frame"]
+    assert recall["frame"]["n"] == 50
+    assert recall["motor"]["value"] == 1.0
 
 
 def test_a_queue_that_nobody_reviewed_is_left_out_and_said(taxonomy: Taxonomy) -> None:

@@ -40,6 +40,19 @@ def test_a_group_without_rows_has_no_share_and_the_widest_limits() -> None:
     assert found.n.tolist() == [0, 1, 0]
 
 
+def test_rows_that_were_picked_count_but_promise_nothing_of_the_others() -> None:
+    hits = [True] * 50 + [False, True]
+    weights = [1.0] * 50 + [25.0] * 2
+    drawn = [False] * 50 + [True] * 2
+    found = weighted_shares(hits, [0] * 52, 1, weights, random=drawn)
+    assert found.value[0] == pytest.approx(0.75)
+    assert found.n_eff[0] == pytest.approx(2.0)
+    picked = weighted_shares(hits[:50], [0] * 50, 1, random=[False] * 50)
+    assert picked.value[0] == 1.0
+    assert (picked.lower[0], picked.upper[0]) == (0.0, 1.0)
+    assert not picked.is_measured[0]
+
+
 def test_twenty_equal_rows_are_a_measurement_and_nineteen_are_none() -> None:
     groups = np.r_[np.zeros(20, int), np.ones(19, int)]
     found = weighted_shares(np.ones(39), groups, 2, np.full(39, 0.1 * 3))
