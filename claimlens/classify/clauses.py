@@ -19,6 +19,7 @@ _SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
 _PARTS = frozenset({"part", "lead", "joint"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
+_HISTORY = frozenset({"past", "action"})
 _FLAGS = frozenset(
     {
         "past",
@@ -311,7 +312,10 @@ class _Builder:
         for chunk in self.chunks:
             if chunk.sentence == here.sentence and chunk.side == 0:
                 chunk.side = earlier
-        self.chunks.append(Chunk(here.sentence, group, side=-earlier))
+        turned = Chunk(here.sentence, group, side=-earlier)
+        # "replaced last summer because of a spoke": all of it is history
+        turned.flags |= {f: m for f, m in here.flags.items() if f in _HISTORY}
+        self.chunks.append(turned)
         self.placed = self.denied = None
 
 
