@@ -181,12 +181,15 @@ def language_records(
     names, codes = np.unique(texts["language"].astype(object), return_inverse=True)
     hits = texts["hits"].to_numpy(dtype=bool)
     shares = weighted_shares(hits, codes, names.size, None, confidence)
+    is_full = texts.groupby("month").size().max() == LANGUAGE_TEXTS
     yield from share_records(
         "unclassified",
         "share_by_language",
         shares,
         [Fields(language=str(name)) for name in names],
-        note=f"from up to {LANGUAGE_TEXTS:,} texts a month, chosen by claim number",
+        note=f"from {LANGUAGE_TEXTS} texts a month, chosen by claim number"
+        if is_full
+        else "",
     )
     every = _by_month(texts).index
     for name in names:

@@ -133,7 +133,7 @@ def share_records(
             )
             said = note
         else:
-            figures, said = Fields(), "not measured: too few reviewed claims"
+            figures, said = Fields(), "not measured: too few randomly drawn claims"
         yield Record(
             section=section,
             measure=measure,

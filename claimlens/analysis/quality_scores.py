@@ -157,7 +157,7 @@ def calibration_records(audit: Audit, level: float) -> Iterator[Record]:
             "calibration",
             "expected_error",
             n=len(rows),
-            note="not measured: too few reviewed claims",
+            note="not measured: too few randomly drawn claims",
         )
         return
     stated = rows["confidence"].to_numpy(dtype=np.float64)

@@ -18,6 +18,7 @@ __all__ = ["deliver_quality", "quality_text"]
 
 _MONTHS_SHOWN = 12
 _CONFUSIONS_SHOWN = 15
+_NAMES_SHOWN = 12
 _COUNTS = frozenset(("claims", "claims_estimated"))
 _NUMBERS = frozenset(
     (
@@ -117,7 +118,11 @@ def _named_together(rows: pd.DataFrame) -> list[str]:
     """Name the components without a figure, measures with the same ones in one line."""
     lines: dict[tuple[str, str], list[str]] = {}
     for (measure, note), part in rows.groupby(["measure", "note"], sort=False):
-        key = (str(note), ", ".join(part["component"]))
+        names = list(part["component"])
+        listed = ", ".join(names)
+        if len(names) > _NAMES_SHOWN:
+            listed = f"{len(names)} components"
+        key = (str(note), listed)
         lines.setdefault(key, []).append(_words(measure))
     return [
         f"{', '.join(measures)}: {note}: {names}"

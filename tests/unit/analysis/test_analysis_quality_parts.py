@@ -15,7 +15,9 @@ from claimlens.analysis.quality_accuracy import (
 from claimlens.analysis.quality_audit import Audit, read_audit, settled
 from claimlens.analysis.quality_bounds import bound_records
 from claimlens.analysis.quality_drift import (
+    LANGUAGE_TEXTS,
     arriving_months,
+    language_records,
     share_drift_records,
     unclassified_records,
 )
@@ -371,3 +373,60 @@ def test_few_audited_claims_tell_no_calibration(taxonomy: Taxonomy) -> None:
     [row] = calibration_records(audit, LEVEL)
     assert "value" not in row
     assert row["note"].startswith("not measured")
+
+
+class Texts:
+    """A session that knows some texts only."""
+
+    def __init__(self, per_month: int) -> None:
+        months = [(pd.Period("2024-01") + i).start_time for i in range(14)]
+        self.rows = pd.DataFrame(
+            {
+                "claim_no": [f"C{i}" for i in range(14 * per_month)],
+                "month": np.repeat(months, per_month),
+                "is_unclassified": [i % 10 == 0 for i in range(14 * per_month)],
+                "text": ["ein Text", "a text"] * (7 * per_month),
+            }
+        )
+
+    def frame(self, name: str, parameters: object) -> pd.DataFrame:
+        assert name == "marts/quality_texts"
+        assert parameters == {"per_month": LANGUAGE_TEXTS}
+        return self.rows.copy()
+
+
+class Tongue:
+    """Terms that tell German by one word, and count how often they are asked."""
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def languages_of(self, tokens: list[str]) -> list[str]:
+        self.asked += 1
+        return ["de"] if "ein" in tokens else []
+
+
+@pytest.mark.parametrize(("per_month", "is_sample"), [(40, False), (500, True)])
+def test_each_language_has_its_share_and_each_text_is_read_once(
+    per_month: int, is_sample: bool
+) -> None:
+    tongue = Tongue()
+    records = list(
+        language_records(
+            Texts(per_month),  # type: ignore[arg-type]
+            tongue,  # type: ignore[arg-type]
+            LEVEL,
+            frozenset(),
+        )
+    )
+    shares = {
+        row["language"]: row for row in records if row["measure"] == "share_by_language"
+    }
+    assert {name: row["value"] for name, row in shares.items()} == pytest.approx(
+        {"de": 0.2, "not told": 0.0}
+    )
+    assert bool(shares["de"]["note"]) == is_sample
+    assert tongue.asked == 2
+    charts = [row for row in records if row["measure"] == "share_by_month"]
+    assert len(charts) == 28
+    assert not any(row.get("alarm") for row in charts)
