@@ -299,6 +299,7 @@ def _question(
         bias=bias,
         calibration=trial.calibration,
         threshold=round(trial.threshold - 5e-5, 4),
+        least_lead=round(trial.least_lead - 5e-5, 4),
     )
 
 

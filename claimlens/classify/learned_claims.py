@@ -10,7 +10,7 @@ import pandas as pd
 
 from claimlens.classify.evidence import TEXT_FIELDS
 from claimlens.classify.learned_features import Cues, cues_of
-from claimlens.classify.reading import tokens_of
+from claimlens.classify.reading import read
 from claimlens.classify.spelling import plain
 from claimlens.classify.taxonomy import UNCLASSIFIED, Taxonomy
 from claimlens.classify.terms import Terms
@@ -20,7 +20,7 @@ __all__ = ["NewestLabel", "leaning", "newest_labels", "see_claims", "text_column
 text_columns = tuple(column for column, _ in TEXT_FIELDS)
 _LEANS = re.compile(r"^too weak: .* for ([^;]+?)(?:; danger: .*)?$", re.DOTALL)
 # Facts stand beside rows of length 1, and are to whisper, not to shout.
-_WHISPER = 0.3
+_WHISPER, _READ = 0.3, 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,12 +181,12 @@ def see_claims(
         key = str(row[0])
         own_texts = [_cell(text) for text in row[1:]]
         facts = [*part_facts.get(key, ()), *unit_facts.get(key, ())]
-        facts += [f"language {code}" for code in _language(own_texts, terms)]
         if safety == "yes":
             facts.append("danger read")
         if components is not None and key in components:
             facts.append(f"component {components[key]}")
         worth = dict.fromkeys(facts, _WHISPER)
+        worth.update(dict.fromkeys(_read_facts(own_texts, terms), _READ))
         lean = leaning(str(evidence)) if component == UNCLASSIFIED else None
         if lean is not None:
             worth[f"terms lean to {lean}"] = float(confidence)  # type: ignore[arg-type]  # a float column
@@ -194,9 +194,19 @@ def see_claims(
     return seen
 
 
-def _language(texts: list[str | None], terms: Terms) -> list[str]:
-    """Return the likeliest language of the first text of a claim."""
+def _read_facts(texts: list[str | None], terms: Terms) -> Iterator[str]:
+    """Yield the language of each text, and what its phrases stand for.
+
+    "leaks", "undicht" and "fuit" are one fact: what was corrected in one language
+    helps in the others.
+    """
     for text in texts:
-        if text:
-            return [code for code in terms.languages_of(tokens_of(text))[:1] if code]
-    return []
+        if not text:
+            continue
+        reading = read(text, terms)[0]
+        if reading.lexicon is not None:
+            yield f"language {reading.lexicon.language.code}"
+        for mark in reading.marks:
+            entry = mark.entry
+            yield from (f"reads {entry.group} {name}" for name, _ in entry.parts)
+            yield from (f"reads {entry.group} {mode}" for _, mode, _ in entry.modes)

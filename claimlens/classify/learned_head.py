@@ -69,8 +69,8 @@ class Head:
         Log-odds of a class where nothing is known.
     calibration : Calibration
         Fitted on claims that the weights had not seen.
-    threshold : float
-        Least probability that decides.
+    threshold, least_lead : float
+        Least probability that decides, and least lead.
     """
 
     classes: tuple[str, ...]
@@ -78,6 +78,7 @@ class Head:
     bias: NDArray[np.float32]
     calibration: Calibration
     threshold: float
+    least_lead: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,17 +151,20 @@ def answers(
     Returns
     -------
     list of Answer
-        One a claim. A claim of which no name is known is never decided.
+        One a claim. A claim of which no word is known is never decided.
     """
     if not claims:
         return []
     best, second, lead = leads(rows, head.weights, head.bias)
     sure = head.calibration(lead)
-    n_text = len(vocabulary.grams) + len(vocabulary.words)
-    knows = np.diff(rows[:, :n_text].indptr) > 0
+    n_grams = len(vocabulary.grams)
+    n_text = n_grams + len(vocabulary.words)
+    # scraps of words are in any text: one whole word must be known
+    knows = np.diff(rows[:, n_grams:n_text].tocsr().indptr) > 0
+    reaches = (sure >= head.threshold) & (lead >= head.least_lead) & knows
     found = []
     for i, claim in enumerate(claims):
-        decides = bool(sure[i] >= head.threshold and knows[i])
+        decides = bool(reaches[i])
         words: tuple[str, ...] = ()
         if decides:
             words = weighty_words(

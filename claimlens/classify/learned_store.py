@@ -63,6 +63,7 @@ def sealed(learned: Learned) -> tuple[Learned, str, bytes]:
                 "classes": head.classes,
                 "calibration": asdict(head.calibration),
                 "threshold": head.threshold,
+                "least_lead": head.least_lead,
             }
             for what, head in learned.heads.items()
         },
@@ -203,7 +204,13 @@ def load(folder: Path) -> Learned | None:
     digest = hashlib.sha256(text.encode()).hexdigest()
     try:
         return _rebuilt(header, _unpacked(blob), digest)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (
+        KeyError,
+        TypeError,
+        ValueError,
+        AttributeError,
+        zipfile.BadZipFile,
+    ) as error:
         raise _damaged(f"a part of it does not fit the rest ({error})", path) from error
 
 
@@ -281,6 +288,7 @@ def _rebuilt(
             bias=bias,
             calibration=_calibration(told["calibration"]),
             threshold=float(told["threshold"]),
+            least_lead=float(told["least_lead"]),
         )
     return Learned(
         origin=Origin(**header["origin"]),
@@ -317,6 +325,7 @@ def _trial(told: dict[str, Any]) -> Trial:
         allowed=_number(told["allowed"]),
         calibration=_calibration(calibration) if calibration else None,
         threshold=_number(told["threshold"]),
+        least_lead=_number(told["least_lead"]),
         brier=_number(told["brier"]),
         calibration_error=_number(told["calibration_error"]),
     )

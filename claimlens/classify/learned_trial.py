@@ -33,6 +33,7 @@ _FEWEST_DECIDED = 30
 # Claims left open that the calibration needs of its own.
 _FEWEST_OPEN = 30
 _FEWEST_GAINED = 3
+_CAUTION = 0.8
 _NEVER = 1.01
 
 Floats = NDArray[np.float64]
@@ -122,6 +123,8 @@ class Trial:
         From all reviewed claims.
     threshold : float
         Least probability that decides; above 1 where none is good enough.
+    least_lead : float
+        Least lead that decides.
     brier, calibration_error : float
         Of the cross-fitted probabilities; NaN where there are none.
     """
@@ -132,6 +135,7 @@ class Trial:
     allowed: float = float("nan")
     calibration: Calibration | None = None
     threshold: float = _NEVER
+    least_lead: float = 0.0
     brier: float = float("nan")
     calibration_error: float = float("nan")
 
@@ -164,16 +168,14 @@ def allowed_share(
 
 
 def choose_threshold(
-    probability: Floats, right: Bools, allowed: float, *, least: float = 0.5
+    probability: Floats, allowed: float, *, least: float = 0.5
 ) -> float:
-    """Return the lowest threshold that keeps the wrong share within bounds.
+    """Return the lowest threshold that keeps the expected wrong share within bounds.
 
     Parameters
     ----------
     probability : ndarray, shape (n,)
-        Of claims that the terms left open.
-    right : ndarray of bool, shape (n,)
-        Whether the model's answer was right.
+        Calibrated, of claims that the terms left open.
     allowed : float
         Wrong share of the decided claims.
     least : float, default 0.5
@@ -182,17 +184,19 @@ def choose_threshold(
     Returns
     -------
     float
-        Above 1 where no threshold will do. One half is added to the wrong ones
-        and one to the decided ones, so that three right claims in a row do not
-        open the gate.
+        Above 1 where no threshold will do. The expected share is the mean of one
+        less the probability of all that is decided: of some dozen claims it is
+        known far better from the curve through all of them than by counting the
+        wrong ones. A fifth of what is allowed is held back, since the curve is an
+        estimate itself.
     """
-    order = np.argsort(-probability, kind="stable")
-    ranked = probability[order]
-    wrong = np.cumsum(~right[order])
-    number = np.arange(1, len(ranked) + 1)
-    last_of_equals = np.r_[ranked[1:] != ranked[:-1], True] if len(ranked) else ranked
-    fine = (wrong + 0.5) / (number + 1.0) <= allowed
-    places = np.flatnonzero(fine & (ranked >= least) & last_of_equals.astype(bool))
+    ranked = np.sort(probability)[::-1]
+    if not len(ranked):
+        return _NEVER
+    expected = np.cumsum(1.0 - ranked) / np.arange(1, len(ranked) + 1)
+    last_of_equals = np.r_[ranked[1:] != ranked[:-1], True]
+    fine = (expected <= _CAUTION * allowed + 1e-9) & (ranked >= least) & last_of_equals
+    places = np.flatnonzero(fine)
     return float(ranked[places[-1]]) if len(places) else _NEVER
 
 
@@ -233,14 +237,37 @@ def _outcome(way: str, said: Names, truth: Names) -> Outcome:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _Gate:
+    """What decides from the lead of the best class: learned from other claims."""
+
+    calibration: Calibration
+    threshold: float
+    least_lead: float
+
+    def __call__(self, lead: Floats) -> tuple[Floats, Bools]:
+        """Return the probability of each lead, and whether it decides."""
+        sure = self.calibration(lead)
+        return sure, (sure >= self.threshold) & (lead >= self.least_lead)
+
+
 def _gate(
     lead: Floats, right: Bools, is_open: Bools, answered: Bools, allowed: float
-) -> tuple[Calibration, float]:
-    """Return calibration and threshold learned from some reviewed claims."""
+) -> _Gate:
+    """Learn calibration and threshold from some reviewed claims.
+
+    No lead decides that is smaller than any that was seen to: where all answers
+    were right, the curve is flat and tells nothing of claims unlike those.
+    """
     own = is_open & answered
     base = own if own.sum() >= _FEWEST_OPEN else answered
+    if not base.any():
+        return _Gate(Calibration(kind="sigmoid", x=(), y=(0.0, 0.0)), _NEVER, 0.0)
     calibration = fit_calibration(lead[base], right[base])
-    return calibration, choose_threshold(calibration(lead[own]), right[own], allowed)
+    sure = calibration(lead[own])
+    threshold = choose_threshold(sure, allowed)
+    decided = lead[own][sure >= threshold]
+    return _Gate(calibration, threshold, float(decided.min()) if len(decided) else 0.0)
 
 
 def try_out(task: Task, classes: tuple[str, ...], what: str) -> Trial:
@@ -286,27 +313,29 @@ def try_out(task: Task, classes: tuple[str, ...], what: str) -> Trial:
     for one in np.unique(fold):
         own, others = fold == one, fold != one
         for asked, answer in ((everywhere, alone), (is_open, said)):
-            calibration, threshold = _gate(
+            gate = _gate(
                 lead[others], right[others], asked[others], answered[others], allowed
             )
-            sure[own] = calibration(lead[own])
-            decides = own & asked & answered & (sure >= threshold)
+            sure[own], reaches = gate(lead[own])
+            decides = own & asked & answered
+            decides[own] &= reaches
             answer[decides] = best[decides]
-    calibration, threshold = _gate(lead, right, is_open, answered, allowed)
+    gate = _gate(lead, right, is_open, answered, allowed)
     outcomes = (
         terms_alone,
         _outcome("model alone", alone.astype(str), truth),
         _outcome("terms and model", said.astype(str), truth),
     )
-    enabled, verdict = _verdict(outcomes, threshold, allowed, what)
+    enabled, verdict = _verdict(outcomes, gate.threshold, allowed, what)
     judged = answered & is_open if (answered & is_open).any() else answered
     return Trial(
         outcomes=outcomes,
         enabled=enabled,
         verdict=verdict,
         allowed=allowed,
-        calibration=calibration,
-        threshold=threshold,
+        calibration=gate.calibration,
+        threshold=gate.threshold,
+        least_lead=gate.least_lead,
         brier=brier(sure[judged], right[judged]),
         calibration_error=reliability(sure[judged], right[judged]).expected_error,
     )
@@ -323,12 +352,15 @@ def _verdict(
             f"off for the {what}: on claims it had not seen, {gained} more would be "
             f"right with the model, {_FEWEST_GAINED} needed"
         )
-    before = terms.wrong_share if terms.decided >= _FEWEST_DECIDED else allowed
-    if both.wrong_share > max(before, allowed):
+    added = both.wrong - terms.wrong
+    # twice one side of 10 %: may the added claims be as good as is allowed, and do
+    # all together stay within the limits of the terms?
+    lower, _ = wilson(added, gained + added, 0.8)
+    bound = max(allowed, terms.upper if terms.decided >= _FEWEST_DECIDED else allowed)
+    if lower > allowed or both.wrong_share > bound:
         return False, (
             f"off for the {what}: on claims it had not seen, {gained} more would be "
-            f"right, but the wrong share would be {both.wrong_share:.1%} in place of "
-            f"{max(before, allowed):.1%}"
+            f"right, but {added} more wrong, which is above the {allowed:.1%} allowed"
         )
     return True, (
         f"on for the {what}: on claims it had not seen, {gained} more are right "
