@@ -8,6 +8,7 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
+import duckdb
 import openpyxl
 import pytest
 import xlwt
@@ -289,3 +290,18 @@ def test_without_a_warehouse_nothing_is_handed_out(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="There is no claim"):
         desk.export()
     assert not list(desk.folder.glob("*.xlsx*"))
+
+
+def test_a_claim_that_was_deleted_since_is_told_and_left_out(desk: ReviewDesk) -> None:
+    book = Book(desk.folder / "review.xlsx")
+    for row in book.rows().values():
+        book.answer(row)
+    gone = next(iter(book.rows()))
+    with duckdb.connect(str(desk.workspace.warehouse)) as connection:
+        connection.execute("delete from claims_current where claim_no = ?", [gone])
+    message = refused(desk, book.save())
+    assert "The workbook has 1 fault" in message
+    assert f"there is no claim {gone!r} in the warehouse: it was deleted" in message
+    told = desk.workspace.review_export(desk.folder / "later.xlsx", as_of="2026-04-30")
+    assert "1 claim of the sample left out: no longer in the warehouse" in told.text()
+    assert gone not in Book(desk.folder / "later.xlsx").rows()
