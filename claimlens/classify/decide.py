@@ -204,8 +204,10 @@ def classify(
 def _evidence(decision: Decision) -> str:
     """Return the short account of a decision; never a whole narrative."""
     text, tail = decision.evidence, ""
+    if decision.against:
+        tail = f"; disagrees: {decision.against}"
     if decision.dangers:
-        tail = f"; danger: {decision.dangers[0]}"
+        tail += f"; danger: {decision.dangers[0]}"
     room = _MANY_WORDS - len(tail)
     return (text if len(text) <= room else text[: room - 2] + "..") + tail
 
@@ -258,6 +260,7 @@ def explain(
         f"  others:       {'; '.join(decision.others) or 'none'}",
         f"  confidence:   {decision.confidence:.2f} (decides from {threshold:.2f})",
         f"  decided by:   {decision.evidence}",
+        f"  disagrees:    {decision.against or 'no source of weight'}",
         f"  danger:       {'; '.join(decision.dangers) or 'none read'}",
         "evidence, strongest source first:",
     ]

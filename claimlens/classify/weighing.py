@@ -43,6 +43,9 @@ _SURE = ((0.0, 0.0), (0.3, 0.4), (0.5, 0.62), (0.6, 0.75), (0.72, 0.9), (1.0, 1.
 _TEXTS_KEPT = 50_000
 _FAILED_ROLES = frozenset({"cause", "fault", "deed", "replaced", "inspected"})
 _OTHER_STRENGTH = 0.6
+# Sources that a person relies on, and how firmly they must speak to disagree.
+_FIRM_RANK, _FIRM = 2.0, 0.7
+_CONTRADICTED = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +80,7 @@ class Decision:
     source: Source = "none"
     confidence: float = 0.0
     evidence: str = "nothing decides"
+    against: str = ""
     pieces: list[Piece] = field(default_factory=list)
     mode_scores: dict[str, float] = field(default_factory=dict)
 
@@ -172,6 +176,26 @@ def _choose(best: dict[str, dict[Source, Piece]], terms: Terms) -> _Best | None:
         if piece_of is not None and piece_of.role in _FAILED_ROLES:
             confidence *= 1.0 - 0.08 * min(1.0, piece_of.strength / top.strength)
     return _Best(first, top, confidence)
+
+
+def _contradiction(best: dict[str, dict[Source, Piece]], chosen: _Best) -> Piece | None:
+    """Return what a source of weight says against the component that is ahead.
+
+    An inspection, a replaced part or a technician who names another component,
+    and not this one as well, is a reason to ask a person. A source that ranks
+    above the other two settles their dispute.
+    """
+    own = best[chosen.component]
+    if "finding" in own:
+        return None
+    for component, by_source in best.items():
+        if component in (chosen.component, NO_FAULT):
+            continue
+        for source, piece in by_source.items():
+            firm = piece.strength >= _FIRM and piece.role in _FAILED_ROLES
+            if firm and WEIGHT[source] >= _FIRM_RANK and source not in own:
+                return piece
+    return None
 
 
 def _others(best: dict[str, dict[Source, Piece]], chosen: _Best) -> tuple[str, ...]:
@@ -315,6 +339,10 @@ def _decide_by_evidence(
     decision.component = chosen.component
     decision.source = piece.source
     decision.confidence = round(chosen.confidence, 3)
+    against = _contradiction(best, chosen)
+    if against is not None:
+        decision.confidence = round(chosen.confidence * _CONTRADICTED, 3)
+        decision.against = f"{against.source} '{against.words}' for {against.component}"
     decision.others = _others(best, chosen)
     decision.failure_mode = best_mode(decision.mode_scores)
     decision.evidence = f"{piece.source}: {piece.words} ({piece.role})"

@@ -316,3 +316,31 @@ def test_a_question_about_a_part_is_no_claim_for_it(one: Run) -> None:
 def test_a_part_that_was_never_delivered_is_missing_and_not_dead(one: Run) -> None:
     row = one("There was no charger in the box.")
     assert (row["component"], row["failure_mode"]) == ("charger", "missing part")
+
+
+def test_sources_that_disagree_make_it_less_sure_and_say_so(one: Run) -> None:
+    part = {"part_no": "P1", "component": "display", "unknown": False}
+    agreed = one(None, "Display dead, replaced.", parts=[part])
+    against = one(None, "Fault traced to the chafed harness.", parts=[part])
+    assert against["component"] == "display"
+    assert against["confidence"] < agreed["confidence"]
+    assert "disagrees: technician note" in str(against["evidence"])
+    assert "wiring harness" in str(against["evidence"])
+    assert "disagrees" not in str(agreed["evidence"])
+
+
+def test_an_inspection_settles_what_part_and_note_dispute(one: Run) -> None:
+    row = one(
+        None,
+        "Fault traced to the chafed harness.",
+        parts=[{"part_no": "P1", "component": "display", "unknown": False}],
+        findings=[
+            {
+                "inspected_on": "2026-01-05",
+                "finding": "confirmed fault",
+                "component": "display",
+            }
+        ],
+    )
+    assert row["component"] == "display"
+    assert "disagrees" not in str(row["evidence"])
