@@ -89,6 +89,7 @@ class Reviews(Answers):
                 as_of=as_day(as_of),
                 sizes=Sizes(queue=queue, audit=audit, again=again),
                 redraw=redraw,
+                learned=self._learned,
             )
             write(book)
         return told
@@ -134,6 +135,7 @@ class Reviews(Answers):
                 folder=self.folder,
                 reviewer=reviewer,
                 reviewed_on=day,
+                learned=self._learned,
             )
 
     def review_conflicts(self) -> DoubleReviews:

@@ -14,6 +14,7 @@ import pandas as pd
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.label_map import orphans_among, read_label_map
 from claimlens.analysis.scope import open_known
+from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.ingest.readings import read_texts
@@ -100,6 +101,7 @@ def apply_review(
     folder: Path,
     reviewer: str | None,
     reviewed_on: date | None,
+    learned: Learned | None = None,
 ) -> Applied:
     """Take the answers of a workbook into the labels, all or none.
 
@@ -119,6 +121,8 @@ def apply_review(
         Who answered, where a row does not tell.
     reviewed_on : date or None
         When, where a row does not tell.
+    learned : Learned, optional
+        Answers what the terms leave open.
 
     Returns
     -------
@@ -148,7 +152,7 @@ def apply_review(
         accounts = _keep(session, answers, path)
     read_again = 0
     if session.changed:
-        read_again = read_claims(session, settings, terms)
+        read_again = read_claims(session, settings, terms, learned=learned)
         session.run("staging/store_classifications")
     held = held_labels(session)
     orphans = orphans_among(held, terms.taxonomy)

@@ -9,6 +9,7 @@ from pathlib import Path
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import cut_off, open_known
+from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.review.sample import Sample, Sizes, keep_sample
@@ -75,6 +76,7 @@ def export_review(
     as_of: date | None,
     sizes: Sizes,
     redraw: bool,
+    learned: Learned | None = None,
 ) -> tuple[bytes, Exported]:
     """Draw or find the sample of a cut-off and make its workbook.
 
@@ -94,6 +96,8 @@ def export_review(
         How many claims.
     redraw : bool
         Whether a kept sample is to be replaced.
+    learned : Learned, optional
+        Answers what the terms leave open.
 
     Returns
     -------
@@ -109,7 +113,7 @@ def export_review(
     """
     open_known(session, None)
     day, notes = cut_off(session, Question(as_of=as_of))
-    if read_claims(session, settings, terms):
+    if read_claims(session, settings, terms, learned=learned):
         session.run("staging/store_classifications")
         session.changed = True
     sample = keep_sample(
