@@ -129,7 +129,10 @@ def _unread(rows: list[Listed], lexicon: Lexicon) -> Iterator[tuple[Listed, _Pro
                 to_do = "list the words one by one"
         else:
             read = _words_read(row.phrase, lexicon)
-            if not read:
+            if not row.key:
+                why = "it holds no letter and no digit"
+                to_do = "write it in words, or delete it"
+            elif not read:
                 why = "every word of it is passed over"
                 to_do = "take a word of it out of the group skip, or delete it"
             elif read != row.key:

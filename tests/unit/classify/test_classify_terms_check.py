@@ -118,6 +118,12 @@ def test_a_phrase_of_skipped_words_is_never_reached(bench: Bench) -> None:
     assert bench.why(rows) == "every word of it is passed over"
 
 
+def test_a_phrase_without_a_word_is_never_reached(bench: Bench) -> None:
+    rows = SOUND + "mode,,worn,1,%\n"
+    assert bench.told(rows) == [("unreachable", 11, "%")]
+    assert bench.why(rows) == "it holds no letter and no digit"
+
+
 def test_a_phrase_to_skip_must_be_one_word(bench: Bench) -> None:
     assert bench.told(SOUND + "skip,,,1,of course\n") == [
         ("unreachable", 11, "of course")
