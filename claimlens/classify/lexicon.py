@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from claimlens.classify.compounds import parts_of
 from claimlens.classify.languages import Language, folded
 from claimlens.classify.spelling import Speller
 from claimlens.classify.taxonomy import Taxonomy, read_rows
 from claimlens.errors import SettingsError
+
+if TYPE_CHECKING:
+    from claimlens.classify.reading import Found
 
 __all__ = [
     "FORM",
@@ -129,8 +133,12 @@ class Lexicon:
         Phrases of all groups, and those of danger.
     particles : frozenset of str
         Stems of the second parts of verbs that part ("fällt .. aus").
+    denials : frozenset of str
+        Words that tell "there is none" from "it is not".
     known : dict of str to str
         Words resolved so far.
+    memory : dict
+        What was found in texts of the same words.
     """
 
     def __init__(self, language: Language, entries: Iterable[Entry]) -> None:
@@ -161,8 +169,16 @@ class Lexicon:
         for sign, group in _STOPS.items():
             node = self.tree[sign] = Node()
             node.entry = Entry(sign, group)
+        self.denials = frozenset(
+            word for phrase in language.absent for word in phrase.split()
+        )
+        self.memory: dict[tuple[str, ...], Found] = {}
         # what each word met so far resolves to
         self.known: dict[str, str] = {sign: sign for sign in _STOPS}
+
+    def __getstate__(self) -> dict[str, object]:
+        """Leave behind what was learnt from texts: another process has its own."""
+        return {**self.__dict__, "memory": {}}
 
     def _stems(self, entries: list[Entry], group: str) -> set[str]:
         """Return the stems of the single words of a group."""

@@ -5,12 +5,15 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from claimlens.classify.lexicon import Entry, Lexicon, Node
 from claimlens.classify.terms import Terms
 
-__all__ = ["Mark", "Reading", "cleaned", "read", "spans", "tokens_of"]
+if TYPE_CHECKING:
+    from claimlens.classify.votes import TextVotes
+
+__all__ = ["Found", "Mark", "Reading", "cleaned", "read", "spans", "tokens_of"]
 
 _TOKEN = re.compile(
     r"(?:[cdjlmnst]|qu|jusqu|lorsqu|puisqu)'(?=[^\W_])"
@@ -42,6 +45,8 @@ _TAIL = re.compile(
 )
 _CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
 _VERB_REACH = 12
+# Word sequences remembered at once in each language; some tens of megabytes.
+_REMEMBERED = 20_000
 _STOPS = frozenset({"hard", "soft"})
 _QUOTED = re.compile(r"^\s*>.*$", re.MULTILINE)
 
@@ -68,15 +73,48 @@ class Mark(NamedTuple):
     last: int
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """The tokens of a text, its marks, and the marks of danger, in one language."""
+@dataclass(slots=True)
+class Found:
+    """What texts of the same words in the same order have in common.
 
-    lexicon: Lexicon | None
-    tokens: list[str]
+    Attributes
+    ----------
+    marks, dangers : list of Mark
+        The phrases, and those of danger.
+    length : int
+        Words that count.
+    votes : TextVotes or None
+        What they say, once it was asked.
+    """
+
     marks: list[Mark]
     dangers: list[Mark]
     length: int
+    votes: TextVotes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The tokens of a text and what was found in them, in one language."""
+
+    lexicon: Lexicon | None
+    tokens: list[str]
+    found: Found
+
+    @property
+    def marks(self) -> list[Mark]:
+        """The phrases of the text, in order."""
+        return self.found.marks
+
+    @property
+    def dangers(self) -> list[Mark]:
+        """The phrases of danger, and harmless ones that look like it."""
+        return self.found.dangers
+
+    @property
+    def length(self) -> int:
+        """How many words count."""
+        return self.found.length
 
     def words(self, mark: Mark) -> str:
         """Return the words of a mark as they were written, in lower case."""
@@ -169,6 +207,21 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     known = lexicon.known
     resolve = lexicon.resolve
     resolved = [known[t] if t in known else resolve(t) for t in tokens]
+    signature = tuple(resolved)
+    denials = lexicon.denials
+    if not denials.isdisjoint(tokens):
+        # "no" and "not" are one word, but say different things of a part
+        signature += tuple(token for token in tokens if token in denials)
+    found = lexicon.memory.get(signature)
+    if found is None:
+        if len(lexicon.memory) >= _REMEMBERED:
+            lexicon.memory.clear()
+        found = lexicon.memory[signature] = _search(resolved, lexicon)
+    return Reading(lexicon, tokens, found)
+
+
+def _search(resolved: list[str], lexicon: Lexicon) -> Found:
+    """Find the phrases among the words of a text, as its lexicon knows them."""
     places = [place for place, word in enumerate(resolved) if word]
     words = [word for word in resolved if word]
     if lexicon.language.compounds and any(" " in word for word in words):
@@ -184,8 +237,7 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     dangers: list[Mark] = []
     if not lexicon.danger.keys().isdisjoint(words):
         dangers = _find(lexicon.danger, words, places)
-    marks = _find(lexicon.tree, words, places)
-    return Reading(lexicon, tokens, marks, dangers, len(words))
+    return Found(_find(lexicon.tree, words, places), dangers, len(words))
 
 
 def _understood(reading: Reading) -> int:
@@ -218,7 +270,7 @@ def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     tokens = tokens_of(text)
     codes = terms.languages_of(tokens)
     if not codes or codes[0] == "":
-        unread = Reading(None, tokens, [], [], len(tokens))
+        unread = Reading(None, tokens, Found([], [], len(tokens)))
         every = terms.lexicons.values()
         return (unread, *(_read(tokens, lexicon) for lexicon in every))
     if len(codes) == 1:

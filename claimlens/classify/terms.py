@@ -171,8 +171,8 @@ def load_terms(
     own = _own_texts(extra)
     added: dict[str, list[Entry]] = {}
     for name, text in own:
-        for code, entries in entries_of(text, name, taxonomy).items():
-            added.setdefault(code, []).extend(entries)
+        for code, rows in entries_of(text, name, taxonomy).items():
+            added.setdefault(code, []).extend(rows)
     _refuse_unknown({*added, *replace} - {""}, codes, extra)
     whole = [shipped("danger_rules.csv"), shipped("unread.txt"), *(t for _, t in own)]
     whole += [repr(codes), repr(sorted(replace))]

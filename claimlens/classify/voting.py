@@ -304,6 +304,15 @@ def vote(reading: Reading, terms: Terms) -> TextVotes:
     TextVotes
         Votes with role and weight; ``no fault found`` and the like apart.
     """
+    known = reading.found.votes
+    if known is not None:
+        return known
+    result = _vote(reading, terms)
+    reading.found.votes = result
+    return result
+
+
+def _vote(reading: Reading, terms: Terms) -> TextVotes:
     chunks = chunks_of(reading, terms)
     result = _Voter(reading, chunks, terms).run()
     bad_parts = {v.component for v in result.votes if v.role in ("fault", "cause")}
