@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from claimlens.classify.reading import Mark
 
-__all__ = ["Chunk", "Said", "says_of"]
+__all__ = ["Chunk", "Said", "narrows", "says_of"]
 
 
 class Said(NamedTuple):
@@ -62,6 +62,11 @@ class Chunk:
         return [said for said in self.says if said.bad] if self.says else self.says
 
     @property
+    def signed(self) -> bool:
+        """Whether it holds a phrase that tells part and fault at once."""
+        return any(said.mark.entry.group == "sign" for said in self.bad)
+
+    @property
     def well(self) -> bool:
         """Whether it says that all is well, and nothing else."""
         return bool(self.says) and not self.bad
@@ -82,3 +87,10 @@ def says_of(said: list[Said], component: str) -> list[Said]:
         if entry.group != "mode" or entry.concerns(component):
             found.append(each)
     return found
+
+
+def narrows(head: Mark, mark: Mark) -> bool:
+    """Tell whether a part says which of several the head means."""
+    names = {name for name, _ in head.entry.parts}
+    own = {name for name, _ in mark.entry.parts}
+    return len(names) > 1 and own < names

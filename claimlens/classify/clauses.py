@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import zip_longest
 
-from claimlens.classify.chunks import Chunk, Said
+from claimlens.classify.chunks import Chunk, Said, narrows
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.terms import Terms
 
@@ -55,6 +55,8 @@ class _Builder:
         self.circumstance = False
         self.ahead: str | None = None
         self.done: Mark | None = None
+        self.verb_second = self.language.compounds
+        self.fronted: Mark | None = None
 
     def run(self) -> list[Chunk]:
         marks = self.reading.marks
@@ -75,8 +77,18 @@ class _Builder:
         if group == "then" and self.language.denies_back and not self._opens(mark):
             # "geht jetzt nicht" is one clause
             return
+        if group == "break" and self.language.denies_back and self._inside(mark):
+            # "dreht aber nicht" as well
+            return
         self._close()
         self._open(group)
+
+    def _inside(self, mark: Mark) -> bool:
+        """Tell whether a "but" stands behind the verb of its own clause."""
+        before = self.before
+        if before is None or before.end != mark.at or self.ahead in _PARTS:
+            return False
+        return before.entry.group in ("does", "good", "mode")
 
     def _opens(self, mark: Mark) -> bool:
         """Tell whether a mark is the first word of its clause."""
@@ -168,8 +180,17 @@ class _Builder:
         chunk = self.chunks[-1]
         left_over = self.denied is not None and not chunk.says and chunk.heads
         if left_over and self.denied and self.denied.at > chunk.heads[-1].at:
-            chunk.flags["unsaid"] = self.denied
-        self.denied = self.done = None
+            if self._is_not_it(self.denied):
+                chunk.cleared += chunk.heads
+                chunk.heads = []
+            else:
+                chunk.flags["unsaid"] = self.denied
+        self.denied = self.done = self.fronted = None
+
+    def _is_not_it(self, denied: Mark) -> bool:
+        """Tell "de accu is het niet" from "de accu niet"."""
+        before = denied.first - 1
+        return before >= 0 and self.reading.tokens[before] in self.language.it
 
     def _denies(self, mark: Mark) -> bool:
         return self.denied is not None and mark.at - self.denied.end < _NEGATION_REACH
@@ -178,19 +199,40 @@ class _Builder:
         chunk = self.chunks[-1]
         if self.denied is not None and self.denied.end == mark.at:
             self._denied_part(self.denied, mark, chunk)
-        elif self._compound(mark, chunk):
             return
-        elif self._placed_part(mark, chunk):
+        if self._compound(mark, chunk):
+            return
+        if self._placed_part(mark, chunk):
             chunk.asides.append(mark)
         else:
+            self._replace_fronted(mark, chunk)
             chunk.heads.append(mark)
+        if self.verb_second and self.placed != "between":
+            # a preposition holds for the part that follows it, and no further
+            self.fronted = mark if self.placed and not chunk.says else None
+            self.placed = None
+
+    def _replace_fronted(self, mark: Mark, chunk: Chunk) -> None:
+        """Set aside a part behind a preposition that only opened the clause.
+
+        "In de motor zijn de lagers versleten": the bearings are worn.
+        """
+        fronted = self.fronted
+        if fronted is None or self.placed or chunk.says or fronted not in chunk.heads:
+            return
+        if self._own_lead(mark, fronted) or self._own_lead(fronted, mark):
+            return
+        chunk.heads.remove(fronted)
+        chunk.asides.append(fronted)
+        self.fronted = None
 
     def _compound(self, mark: Mark, chunk: Chunk) -> bool:
         """Settle "motor connector": the other part only says which one."""
         before = self.before
         if before is None or before not in chunk.heads:
             return False
-        if before.last + 1 != mark.first:
+        if mark.first - before.last not in (0, 1):
+            # 0 in a word that was taken apart
             return False
         if self.head_last and not self._own_lead(mark, before):
             chunk.heads[chunk.heads.index(before)] = mark
@@ -211,21 +253,15 @@ class _Builder:
         """Tell whether a part after a preposition only says where."""
         if self.placed is None or chunk.cleared:
             return False
-        signed = _has_sign(chunk)
+        signed = chunk.signed
         if not chunk.heads:
             return signed or self.placed in ("near", "between")
         head = chunk.heads[-1]
-        if self._own_lead(head, mark) or self._narrows(head, mark):
+        if self._own_lead(head, mark) or narrows(head, mark):
             # "the cable of the charger", "the lead of the speed sensor"
             chunk.asides.append(chunk.heads.pop())
             return False
         return True
-
-    def _narrows(self, head: Mark, mark: Mark) -> bool:
-        """Tell whether a part says which of several the head means."""
-        names = {name for name, _ in head.entry.parts}
-        own = {name for name, _ in mark.entry.parts}
-        return len(names) > 1 and own < names
 
     def _denied_part(self, denied: Mark, mark: Mark, chunk: Chunk) -> None:
         """Read "no horn" as a dead horn and "not the horn" as a sound one."""
@@ -267,7 +303,7 @@ class _Builder:
             self.denied = None
         elif mark.entry.group == "sign" and chunk.heads:
             last = chunk.heads[-1]
-            if last is self.before and last.last + 1 == mark.first:
+            if last is self.before and mark.first - last.last in (0, 1):
                 chunk.heads.pop()
 
     def _ends_in_place(self, mark: Mark) -> bool:
@@ -304,9 +340,17 @@ class _Builder:
             self.placed = None
             self.denied = self._moved(kept, mark)
             return
-        if group == "found" and (_has_sign(here) or self._finds(here)):
+        if group == "found" and (here.signed or self._finds(here)):
             # "loose plug found at the lamp", "loom found chafed"
             here.side, self.placed = 1, "near"
+            return
+        inside = self.verb_second and here.heads and not self._opens(mark)
+        if group == "effect" and inside:
+            # "display valt daardoor uit": the cause was told before
+            for chunk in self.chunks[:-1]:
+                if chunk.sentence == here.sentence and chunk.side == 0:
+                    chunk.side = 1
+            here.side = -1
             return
         earlier = 1 if group == "effect" else -1
         for chunk in self.chunks:
@@ -317,10 +361,6 @@ class _Builder:
         turned.flags |= {f: m for f, m in here.flags.items() if f in _HISTORY}
         self.chunks.append(turned)
         self.placed = self.denied = None
-
-
-def _has_sign(chunk: Chunk) -> bool:
-    return any(said.mark.entry.group == "sign" for said in chunk.bad)
 
 
 _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {

@@ -73,6 +73,8 @@ class Language:
         Negations that tell that something is not there ("kein", "pas de").
     particles : frozenset of str
         Second parts of verbs that stand at the end of the clause.
+    it : frozenset of str
+        Words before a negation that rule a part out ("de accu is het niet").
     forms : dict of str to str
         Irregular forms and the stem they lead to.
     small : frozenset of str
@@ -91,6 +93,7 @@ class Language:
     denies_back: bool = False
     absent: frozenset[str] = frozenset()
     particles: frozenset[str] = frozenset()
+    it: frozenset[str] = frozenset()
     forms: dict[str, str] = field(default_factory=dict)
     small: frozenset[str] = frozenset()
     ordinary: frozenset[str] = frozenset()
@@ -232,6 +235,7 @@ def load_language(code: str) -> Language:
         denies_back=grammar.get("denies_back") is True,
         absent=frozenset(str(word) for word in _pairs(grammar, "absent")),
         particles=frozenset(str(word) for word in _pairs(grammar, "particles")),
+        it=frozenset(str(word) for word in _pairs(grammar, "it")),
         small=word_list(shipped(f"small_{code}.txt")),
         ordinary=word_list(shipped(f"ordinary_{code}.txt")),
     )

@@ -4,41 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from claimlens.classify.compounds import parts_of
+from claimlens.classify.entries import Entry, merged
 from claimlens.classify.languages import Language, folded
 from claimlens.classify.spelling import Speller
-from claimlens.classify.taxonomy import Taxonomy, read_rows
-from claimlens.errors import SettingsError
 
 if TYPE_CHECKING:
     from claimlens.classify.reading import Found
 
-__all__ = [
-    "FORM",
-    "GROUPS",
-    "NUMBER",
-    "UNKNOWN",
-    "Entry",
-    "Lexicon",
-    "Node",
-    "Votes",
-    "entries_of",
-]
+__all__ = ["FORM", "NUMBER", "UNKNOWN", "Lexicon", "Node"]
 
-Votes = tuple[tuple[str, float], ...]
-
-# One phrase belongs to one group; where it is listed in several, the group
-# that stands first here keeps it. Danger is looked for apart, over all words.
-GROUPS = (
-    "ignore", "sign", "part", "lead", "joint", "mode", "work", "does", "not", "without",
-    "cause", "found", "effect", "remains", "fixed", "past", "action", "want", "show",
-    "check", "swap", "ask", "doubt", "fault", "good", "when", "then", "near", "between",
-    "place", "break", "join", "and", "whole", "supplied", "kit", "small", "danger",
-    "harmless", "skip",
-)  # fmt: skip
 # "l'", "n'" and their like stand before the word that they belong to
 FORM = re.compile(r"(?:[cdjlmnst]|qu)'(?=[^\W_])|[^\W_]+(?:'[a-z]+)?|#")
 # Stand for any number, in the terms and in a text, and for any other word.
@@ -49,60 +27,10 @@ _STOPS = dict.fromkeys((".", ";", "!", "?", "\n", "-", "--", "–", "—"), "har
 _STOPS |= dict.fromkeys((",", "(", ")", ":"), "soft")
 _CACHE_LIMIT = 400_000
 _SHORTEST_COMPOUND = 7
+_COMPOUNDED = frozenset({"part", "lead", "joint", "mode", "fault", "work", "small"})
+_CASES = ("n", "en", "e", "s", "es", "er", "t")
 # Only words of these groups are worth mending; small words cost more than they give.
 _SPELT = frozenset({"part", "lead", "joint", "sign", "mode"})
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One phrase and what it stands for.
-
-    Parameters
-    ----------
-    text : str
-        As it stands in the data, for messages and evidence.
-    group : str
-        One of ``GROUPS``.
-    parts : tuple of (str, float)
-        Components that it names and how firmly, 0 to 1; two or more where
-        the everyday word does not tell ("brake").
-    modes : tuple of (str or None, str, float)
-        Failure modes: the component on which the reading depends (None for
-        any), the mode, and how firmly.
-    fault : bool
-        Whether it speaks of a fault of whatever part it is said of.
-    """
-
-    text: str
-    group: str
-    parts: Votes = ()
-    modes: tuple[tuple[str | None, str, float], ...] = ()
-    fault: bool = False
-
-    _by_component: dict[str | None, Votes] = field(
-        init=False, repr=False, compare=False
-    )
-
-    def __post_init__(self) -> None:
-        found: dict[str | None, list[tuple[str, float]]] = {}
-        for component, mode, weight in self.modes:
-            found.setdefault(component, []).append((mode, weight))
-        sorted_out = {name: tuple(rows) for name, rows in found.items()}
-        object.__setattr__(self, "_by_component", sorted_out)
-
-    def modes_for(self, component: str) -> Votes:
-        """Return the modes that this phrase means for a component."""
-        known = self._by_component
-        return known.get(component) or known.get(None, ())
-
-    def concerns(self, component: str) -> bool:
-        """Tell whether the phrase can be said of a component at all.
-
-        A tyre can be bald and a display black; said of another part the
-        same word is no fault.
-        """
-        known = self._by_component
-        return self.fault or not known or component in known or None in known
 
 
 class Node(dict[str, "Node"]):
@@ -166,6 +94,18 @@ class Lexicon:
             raw | {word + "s" for word in raw if word[-1] != "s"},
             language.ordinary | language.small,
         )
+        # single words that name a part or a fault: what compounds are made of
+        self._tellers = {
+            self.language.stem(entry.text): entry.group
+            for entry in entries
+            if entry.group in _COMPOUNDED and FORM.fullmatch(entry.text)
+        }
+        self._listed = {
+            folded(word)
+            for entry in entries
+            if entry.group in _COMPOUNDED
+            for word in FORM.findall(entry.text)
+        } | {folded(form) for form in language.forms}
         for sign, group in _STOPS.items():
             node = self.tree[sign] = Node()
             node.entry = Entry(sign, group)
@@ -195,6 +135,8 @@ class Lexicon:
 
     def _plant(self, tree: Node, entry: Entry) -> None:
         words = self.words_of(entry.text)
+        if not words:
+            return
         alone = len(words) == 1 and words[0] in self._deniers
         if alone and entry.group not in ("not", "without"):
             # what is left of "n'a plus" denies, and nothing else
@@ -209,7 +151,7 @@ class Lexicon:
             node = tree
             for word in order:
                 node = node.setdefault(word, Node())
-            node.entry = entry if node.entry is None else _merge(node.entry, entry)
+            node.entry = entry if node.entry is None else merged(node.entry, entry)
 
     def _borrow(self, node: Node, words: list[str]) -> None:
         """Give long phrases the readings of the shorter ones inside them.
@@ -274,9 +216,25 @@ class Lexicon:
             target = self._speller.correct(word)
             stem = self._known(target) if target else None
         if stem is None and self.language.compounds and self._can_be_cut(word):
-            stems = parts_of(word, self._known, UNKNOWN)
+            stems = parts_of(word, self._begin, self._end, UNKNOWN)
             stem = " ".join(stems) if stems else None
         return UNKNOWN if stem is None else stem
+
+    def _begin(self, word: str) -> str | None:
+        """Return the stem of a word that can stand first in a compound."""
+        stem = self._known(word)
+        return stem if stem and stem in self._tellers else None
+
+    def _end(self, word: str) -> str | None:
+        """Return the stem of a word that can stand last in a compound.
+
+        Only words as the terms list them, but for their case: the "alter" in
+        "veranstalter" shares a stem with "Alterung" and means nothing.
+        """
+        for ending in ("", *_CASES):
+            if word.endswith(ending) and word.removesuffix(ending) in self._listed:
+                return self._begin(word)
+        return None
 
     def _can_be_cut(self, word: str) -> bool:
         """Tell whether a word can be a compound: long, and no everyday word."""
@@ -298,86 +256,3 @@ class Lexicon:
 def _whole(word: str) -> str:
     """Return an elided word in full: "d'" is "de"."""
     return word[:-1] + "e" if word[-1] == "'" else word
-
-
-def _merge(old: Entry, new: Entry) -> Entry:
-    """Join two rows with the same phrase; the earlier group of GROUPS wins."""
-    if old.group == new.group:
-        strongest: dict[str, float] = {}
-        for name, weight in (*old.parts, *new.parts):
-            strongest[name] = max(weight, strongest.get(name, 0.0))
-        modes = dict.fromkeys((*old.modes, *new.modes))
-        return Entry(
-            old.text,
-            old.group,
-            tuple(strongest.items()),
-            tuple(modes),
-            old.fault or new.fault,
-        )
-    first = min(old, new, key=lambda entry: GROUPS.index(entry.group))
-    if {old.group, new.group} == {"mode", "fault"}:
-        return replace(first, fault=True)
-    return first
-
-
-def entries_of(text: str, source: str, taxonomy: Taxonomy) -> dict[str, list[Entry]]:
-    """Read one terms file; a row holds many phrases, separated by bars.
-
-    Parameters
-    ----------
-    text : str
-        A CSV with the columns ``group, component, failure_mode, weight, terms``
-        and, if wanted, ``language``.
-    source : str
-        Its name, for messages.
-    taxonomy : Taxonomy
-        Rows for names that it lacks are left out.
-
-    Returns
-    -------
-    dict of str to list of Entry
-        By language; those without one under ``""``.
-
-    Raises
-    ------
-    SettingsError
-        If a row names an unknown group or weight.
-    """
-    entries: dict[str, list[Entry]] = {}
-    required = ("group", "component", "failure_mode", "weight", "terms")
-    for line, row in read_rows(text, source=source, required=required):
-        if row["group"] not in GROUPS:
-            raise SettingsError(
-                f"The group {row['group']!r} is not known.",
-                source=source,
-                line=line,
-                column="group",
-                remedy=f"use one of: {', '.join(GROUPS)}",
-            )
-        names = [n.strip().lower() for n in row["component"].split(";") if n.strip()]
-        mode = row["failure_mode"].lower() or None
-        known = [n for n in names if n in taxonomy.components]
-        if (names and not known) or (mode and mode not in taxonomy.modes):
-            # a workspace's own taxonomy may have dropped what a term leads to
-            continue
-        try:
-            weight = float(row["weight"])
-        except ValueError as error:
-            raise SettingsError(
-                f"The weight {row['weight']!r} is not a number.",
-                source=source,
-                line=line,
-                column="weight",
-                remedy="write a number from 0 to 1",
-            ) from error
-        voters: list[str | None] = [*known] or [None]
-        modes = tuple((c, mode, weight) for c in voters) if mode else ()
-        parts: Votes = ()
-        if row["group"] in ("part", "lead", "joint", "sign"):
-            parts = tuple((name, weight) for name in known)
-        entries.setdefault((row.get("language") or "").lower(), []).extend(
-            Entry(phrase.strip().lower(), row["group"], parts, modes)
-            for phrase in row["terms"].split("|")
-            if phrase.strip()
-        )
-    return entries

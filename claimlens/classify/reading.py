@@ -7,7 +7,8 @@ import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from claimlens.classify.lexicon import Entry, Lexicon, Node
+from claimlens.classify.entries import Entry
+from claimlens.classify.lexicon import Lexicon, Node
 from claimlens.classify.terms import Terms
 
 if TYPE_CHECKING:
@@ -44,6 +45,8 @@ _TAIL = re.compile(
     r"|\b(?:un |cordial |muchos )?saludos?\b[,.\n]|\batentamente\b"
 )
 _CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
+# Behind the second part of a verb a clause goes on with these at most.
+_VERB_ENDS = _CLAUSE_ENDS | {"place", "near", "effect", "cause", "then"}
 _VERB_REACH = 12
 # Word sequences remembered at once in each language; some tens of megabytes.
 _REMEMBERED = 20_000
@@ -176,7 +179,13 @@ def _ends_clause(lexicon: Lexicon, words: list[str], place: int) -> bool:
         return True
     node = lexicon.tree.get(words[place])
     entry = None if node is None else node.entry
-    return entry is not None and entry.group in _CLAUSE_ENDS
+    return entry is not None and entry.group in _VERB_ENDS
+
+
+def _is_phrase(node: Node | None, word: str) -> bool:
+    """Tell whether a word and the one after it make a phrase."""
+    joined = None if node is None else node.get(word)
+    return joined is not None and joined.entry is not None
 
 
 def _join_verbs(lexicon: Lexicon, words: list[str], places: list[int]) -> None:
@@ -191,12 +200,12 @@ def _join_verbs(lexicon: Lexicon, words: list[str], places: list[int]) -> None:
             continue
         for first in range(place - 1, max(-1, place - _VERB_REACH), -1):
             node = lexicon.tree.get(words[first])
-            if node is None:
-                continue
-            if node.entry is not None and node.entry.group in _CLAUSE_ENDS:
+            entry = None if node is None else node.entry
+            if entry is not None and entry.group in _CLAUSE_ENDS:
                 break
-            joined = node.get(word)
-            if joined is not None and joined.entry is not None:
+            if _is_phrase(node, word) or _is_phrase(
+                lexicon.danger.get(words[first]), word
+            ):
                 words.insert(first + 1, words.pop(place))
                 places.insert(first + 1, places.pop(place))
                 break

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from claimlens.classify.detection import LanguageFinder
+from claimlens.classify.entries import Entry, entries_of
 from claimlens.classify.languages import (
     folded,
     language_codes,
@@ -16,7 +17,7 @@ from claimlens.classify.languages import (
     load_language,
     word_list,
 )
-from claimlens.classify.lexicon import FORM, Entry, Lexicon, entries_of
+from claimlens.classify.lexicon import FORM, Lexicon
 from claimlens.classify.taxonomy import Taxonomy, shipped
 from claimlens.errors import SettingsError
 

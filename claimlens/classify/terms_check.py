@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from claimlens.classify.lexicon import GROUPS, Lexicon
+from claimlens.classify.entries import GROUPS
+from claimlens.classify.lexicon import Lexicon
 from claimlens.classify.reading import tokens_of
 from claimlens.classify.terms import Terms
 from claimlens.classify.terms_listed import NAMING, Listed, listed_terms

@@ -21,6 +21,8 @@ _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.6
+# Flags that hold for a list: "battery and controller replaced".
+_DONE = frozenset({"action", "check", "swap"})
 # Words after which the same part can be well no longer.
 _TURNS = ("then", "break")
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
@@ -46,7 +48,7 @@ class _Voter:
         for number, chunk in enumerate(self.chunks):
             self._verdicts(number, chunk)
             self._chunk(number, chunk)
-            if chunk.heads or chunk.flags.get("whole") or _sign(chunk):
+            if chunk.heads or chunk.flags.get("whole") or chunk.signed:
                 self.subject = chunk
         settle(self.result, self.chunks, self.taxonomy)
         return self.result
@@ -62,7 +64,7 @@ class _Voter:
                 and not (this.says or this.cleared)
                 and not this.flags
                 and after.heads
-                and after.says
+                and (after.says or not _DONE.isdisjoint(after.flags))
             ):
                 this.says = list(after.says)
                 this.flags = dict(after.flags)
@@ -119,7 +121,7 @@ class _Voter:
         for mark in chunk.asides:
             self._add(mark, [], (_ASIDE, "aside"), number)
         heads, factor = self._heads(chunk)
-        if not heads and chunk.asides and chunk.bad and not _sign(chunk):
+        if not heads and chunk.asides and chunk.bad and not chunk.signed:
             # "mist under the display glass": there is nothing else it could be
             heads, factor = chunk.asides, _NEAR
         if not heads:
@@ -168,7 +170,7 @@ class _Voter:
 
     def _goes_on(self, before: Chunk, chunk: Chunk) -> bool:
         """Tell whether a chunk without a part still speaks of the last one."""
-        if _sign(chunk) or not (chunk.says or "action" in chunk.flags):
+        if chunk.signed or not (chunk.says or "action" in chunk.flags):
             return False
         if "whole" in chunk.flags and not self._controls(before, chunk):
             return False
@@ -200,7 +202,8 @@ class _Voter:
             # what works with another part had a faulty one
             works = "fixed" in flags or chunk.well
             return (_CAUSE, "cause") if works else (0.0, "cleared")
-        if "past" in flags and ("action" in flags or not bad):
+        told = bad or "unsaid" in flags
+        if "past" in flags and ("action" in flags or not told):
             return 0.0, "history"
         if chunk.well and "fixed" not in flags and "action" not in flags:
             return 0.0, "cleared"
@@ -266,10 +269,6 @@ class _Voter:
                     len(meant) > 1,
                 )
             )
-
-
-def _sign(chunk: Chunk) -> bool:
-    return any(said.mark.entry.group == "sign" for said in chunk.bad)
 
 
 def _tried(chunk: Chunk) -> bool:

@@ -63,7 +63,7 @@ KNOWN = {"bremse": "brems", "brems": "brems", "hebel": "hebel", "lade": "lad",
     ],
 )
 def test_a_compound_is_taken_apart(word: str, parts: list[str] | None) -> None:
-    assert parts_of(word, KNOWN.get, "_") == parts
+    assert parts_of(word, KNOWN.get, KNOWN.get, "_") == parts
 
 
 @pytest.mark.parametrize(
