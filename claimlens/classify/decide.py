@@ -13,7 +13,7 @@ from claimlens.classify.terms import Terms
 from claimlens.classify.weighing import Case, Decision, Label, TextReader, weigh
 from claimlens.errors import InputError
 
-__all__ = ["COLUMNS", "classify", "explain"]
+__all__ = ["COLUMNS", "DISAGREES", "classify", "explain"]
 
 COLUMNS = (
     "claim_no",
@@ -25,6 +25,8 @@ COLUMNS = (
     "confidence",
     "evidence",
 )
+# What the evidence says where a source of weight names another component.
+DISAGREES = "; disagrees: "
 _MANY_WORDS = 160
 
 
@@ -205,7 +207,7 @@ def _evidence(decision: Decision) -> str:
     """Return the short account of a decision; never a whole narrative."""
     text, tail = decision.evidence, ""
     if decision.against:
-        tail = f"; disagrees: {decision.against}"
+        tail = f"{DISAGREES}{decision.against}"
     if decision.dangers:
         tail += f"; danger: {decision.dangers[0]}"
     room = _MANY_WORDS - len(tail)

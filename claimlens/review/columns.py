@@ -54,7 +54,8 @@ COLUMNS: tuple[Column, ...] = (
         "reason",
         11,
         "Why it is asked: dangerous, large cost (among the dearest of its "
-        "currency), unsure, audit (drawn by chance, to measure how often the "
+        "currency), sources disagree (inspection, part and technician name "
+        "different components), unsure, audit (drawn by chance, to measure how often the "
         "reading is right: please answer all of these), or second review.",
     ),
     Column("reported_on", 13, "Day of the report."),

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
+from claimlens.classify.decide import DISAGREES
 from claimlens.errors import InputError
 
 __all__ = [
@@ -31,6 +32,7 @@ _FRESH_DAYS = 31
 # Of the queue: what older dangers, and what dear claims may take where more wait.
 _DANGER_SHARE = 0.5
 _COST_SHARE = 1 / 6
+_DISPUTED_SHARE = 1 / 4
 # Of the claims with a cost in one currency: the dearest twentieth.
 _DEAR_QUANTILE = 0.95
 _MOST = 100_000
@@ -47,8 +49,9 @@ def draw_sample(
 
     The queue holds dangerous claims (open or fresh ones all, older ones up to
     half of the queue; first what no inspection has settled, then the newest), then
-    the dearest of their currency (up to a sixth), then the least sure, claims
-    without any text last. A dangerous claim stands among the dangerous ones
+    the dearest of their currency (up to a sixth), those whose inspection, part and
+    technician name different components (up to a quarter), then the least sure,
+    claims without any text last. A dangerous claim stands among the dangerous ones
     whatever brought it in. The audit is a simple random sample of all the rest: the
     claims with the smallest SHA-256 of month and claim number, so that anyone can
     draw it again.
@@ -66,8 +69,8 @@ def draw_sample(
     -------
     DataFrame
         The drawn rows of the pool in the order of the workbook, with ``reason``
-        (dangerous, large cost, unsure, audit), ``stratum`` (queue, audit) and
-        ``probability`` of being drawn: 1 in the queue, size of the audit over
+        (dangerous, large cost, sources disagree, unsure, audit), ``stratum``
+        (queue, audit) and ``probability`` of being drawn: 1 in the queue, size of the audit over
         that of all the rest in the audit.
 
     Raises
@@ -158,9 +161,11 @@ def _queue(waiting: pd.DataFrame, as_of: date, size: int) -> dict[str, str]:
         ["has_text", "confidence", "claim_no"], ascending=[False, True, True]
     )
     urgent = int(danger["urgent"].sum())
+    disputed = unsure[unsure["evidence"].str.contains(DISAGREES, regex=False)]
     lists = {
         "dangerous": (list(danger.index), max(urgent, round(size * _DANGER_SHARE))),
         "large cost": (dear, round(size * _COST_SHARE)),
+        "sources disagree": (list(disputed.index), round(size * _DISPUTED_SHARE)),
         "unsure": (list(unsure.index), size),
     }
     taken: dict[str, str] = {}

@@ -48,6 +48,18 @@ def test_dangerous_come_first_then_cost_then_doubt_then_chance() -> None:
     assert (queue["safety"] == "yes").equals(queue["reason"] == "dangerous")
 
 
+def test_disputed_claims_come_before_those_that_are_only_unsure() -> None:
+    frame = pool()
+    disputed = frame.index % 40 == 7
+    frame.loc[disputed, "evidence"] = "part P1; disagrees: finding 'x' for motor"
+    drawn = draw_sample(frame, as_of=AS_OF, queue=60, audit=0)
+    named = drawn[drawn["reason"] == "sources disagree"]
+    assert 0 < len(named) <= 15
+    assert named["evidence"].str.contains("disagrees").all()
+    order = list(dict.fromkeys(drawn["reason"]))
+    assert order == ["dangerous", "large cost", "sources disagree", "unsure"]
+
+
 def test_nothing_is_drawn_twice_and_nothing_reviewed_is_asked_again() -> None:
     frame = pool()
     drawn = draw_sample(frame, as_of=AS_OF)
