@@ -55,8 +55,8 @@ COLUMNS: tuple[Column, ...] = (
         11,
         "Why it is asked: dangerous, large cost (among the dearest of its "
         "currency), sources disagree (inspection, part and technician name "
-        "different components), unsure, audit (drawn by chance, to measure how often the "
-        "reading is right: please answer all of these), or second review.",
+        "different components), unsure, audit (drawn by chance, to measure how "
+        "often the reading is right: please answer all of these), or second review.",
     ),
     Column("reported_on", 13, "Day of the report."),
     Column("model", 13, "Model of the unit."),

@@ -70,8 +70,8 @@ def draw_sample(
     DataFrame
         The drawn rows of the pool in the order of the workbook, with ``reason``
         (dangerous, large cost, sources disagree, unsure, audit), ``stratum``
-        (queue, audit) and ``probability`` of being drawn: 1 in the queue, size of the audit over
-        that of all the rest in the audit.
+        (queue, audit) and ``probability`` of being drawn: 1 in the queue, size of
+        the audit over that of all the rest in the audit.
 
     Raises
     ------
