@@ -16,6 +16,9 @@ Four kinds of claims; those to correct and to look at have no part number:
 - the labelled texts as they are;
 - the demo's narratives and notes with terms for English alone: claims in four languages
   that the terms cannot read. The demo writes from few phrases, so this is easy.
+
+Last comes the demo's own workspace, with parts, notes and inspections, through the
+whole product; there the labels are loaded as a file.
 """
 
 from __future__ import annotations
@@ -23,12 +26,14 @@ from __future__ import annotations
 import csv
 import hashlib
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from claimlens.classify.decide import classify
 from claimlens.classify.learned import Lesson, learn
@@ -36,7 +41,8 @@ from claimlens.classify.learned_use import complete
 from claimlens.classify.reading import cleaned, read, spans
 from claimlens.classify.taxonomy import UNCLASSIFIED, load_taxonomy
 from claimlens.classify.terms import Terms, load_terms
-from claimlens.demo import load_truth, make_world
+from claimlens.demo import load_truth, make_world, write_canonical, write_settings
+from claimlens.start import make_folders, open_workspace
 
 TEXTS = Path(__file__).resolve().parents[1] / "unit" / "classify"
 CORRECTIONS = (0, 50, 100, 200, 300)
@@ -44,6 +50,9 @@ THRESHOLD = 0.5
 JARGON_SHARE = 0.4
 HABIT = (0.7, 0.2, 0.1)
 N_DEMO, COPIES = 1_500, 3
+DEMO_UNITS = 12_000
+
+Truths = NDArray[np.object_]
 NONE = pd.DataFrame(columns=["claim_no"])
 NO_UNITS = pd.DataFrame(columns=["claim_no", "model", "model_year"])
 NOT_DECIDED = pd.DataFrame(
@@ -241,21 +250,7 @@ def curve(claims: Claims, seed: int) -> Iterator[dict[str, object]]:
             said = complete(
                 read_held, asked, NONE, NONE, NO_UNITS, terms=terms, learned=learned
             )
-        answer = said["component"].to_numpy()
-        decided = answer != UNCLASSIFIED
-        right = (answer == truth) & decided
-        yield {
-            "seed": seed,
-            "corrections": number,
-            "n": len(truth),
-            "on": "component" in learned.heads,
-            "unclassified": float((~decided).mean()),
-            "right": float(right.mean()),
-            "wrong": float((decided & ~right).sum() / decided.sum()),
-            "by_model": float((said["source"] == "model").mean()),
-            "model_wrong": int((~right & (said["source"] == "model")).sum()),
-            "model_decided": int((said["source"] == "model").sum()),
-        }
+        yield figures(said, truth, seed, number, on="component" in learned.heads)
 
 
 def draws() -> Iterator[tuple[str, Callable[[int], Claims]]]:
@@ -305,29 +300,82 @@ def draws() -> Iterator[tuple[str, Callable[[int], Claims]]]:
     )
 
 
+def whole_product(seed: int) -> Iterator[dict[str, object]]:
+    """Yield the same figures for a workspace of the demo, loaded and taught."""
+    world = make_world(load_truth(), seed, units=DEMO_UNITS)
+    truth = world.claim_truth.set_index("claim_no")["component"]
+    with tempfile.TemporaryDirectory() as folder:
+        place = make_folders(Path(folder) / "study")
+        write_settings(world, place, sources=False)
+        write_canonical(world, place / "inbox")
+        workspace = open_workspace(place)
+        workspace.ingest()
+        before = workspace.classify()
+        order = queue(before, max(CORRECTIONS), np.random.default_rng(seed))
+        numbers = before["claim_no"].iloc[order]
+        held = before["claim_no"][~before["claim_no"].isin(numbers)]
+        for number in CORRECTIONS:
+            labels = pd.DataFrame({"claim_no": numbers.iloc[:number]})
+            if number:
+                labels["component"] = labels["claim_no"].map(truth)
+                labels = labels.assign(reviewer="simulated", reviewed_on="2026-06-01")
+                labels.to_csv(place / "labels.csv", index=False)
+                workspace.ingest(place / "labels.csv")
+            taught = workspace.learn()
+            on = taught.loc[taught["question"] == "component", "used"].any()
+            said = workspace.classify().set_index("claim_no").loc[held]
+            yield figures(said, truth.loc[held].to_numpy(), seed, number, on=bool(on))
+
+
+def figures(
+    said: pd.DataFrame, truth: Truths, seed: int, number: int, *, on: bool
+) -> dict[str, object]:
+    """Return the shares of the claims that nobody corrected."""
+    answer = said["component"].to_numpy()
+    decided = answer != UNCLASSIFIED
+    right = (answer == truth) & decided
+    by_model = (said["source"] == "model").to_numpy()
+    return {
+        "seed": seed,
+        "corrections": number,
+        "n": len(truth),
+        "on": on,
+        "unclassified": float((~decided).mean()),
+        "right": float(right.mean()),
+        "wrong": float((decided & ~right).sum() / decided.sum()),
+        "model_wrong": int((~right & by_model).sum()),
+        "model_decided": int(by_model.sum()),
+    }
+
+
+def show(kind: str, rows: list[dict[str, object]], n_seeds: int) -> None:
+    """Print one table."""
+    table = pd.DataFrame(rows)
+    print(f"\n{kind}: {n_seeds} draws of about {table['n'].mean():.0f} claims\n")
+    print(
+        "| corrections | model on in | unclassified | right "
+        "| wrong, of the decided | decided by the model: wrong |\n"
+        "|---|---|---|---|---|---|"
+    )
+    for number, own in table.groupby("corrections"):
+        wrong, of = own["model_wrong"].sum(), own["model_decided"].sum()
+        print(
+            f"| {number} | {own['on'].sum()} of {n_seeds} "
+            f"| {own['unclassified'].mean():.1%} | {own['right'].mean():.1%} "
+            f"| {own['wrong'].mean():.1%} "
+            f"| {f'{wrong / of:.1%}' if of else '-'} |",
+            flush=True,
+        )
+
+
 def main() -> None:
     """Print the tables."""
     n_seeds = int(sys.argv[1]) if len(sys.argv) > 1 else 10
+    seeds = range(1, n_seeds + 1)
     for kind, make in draws():
-        rows: list[dict[str, object]] = []
-        for seed in range(1, n_seeds + 1):
-            rows += curve(make(seed), seed)
-        table = pd.DataFrame(rows)
-        print(f"\n{kind}: {n_seeds} draws of about {table['n'].mean():.0f} claims\n")
-        print(
-            "| corrections | model on in | unclassified | right "
-            "| wrong, of the decided | decided by the model: wrong |\n"
-            "|---|---|---|---|---|---|"
-        )
-        for number, own in table.groupby("corrections"):
-            wrong, of = own["model_wrong"].sum(), own["model_decided"].sum()
-            print(
-                f"| {number} | {own['on'].sum()} of {n_seeds} "
-                f"| {own['unclassified'].mean():.1%} | {own['right'].mean():.1%} "
-                f"| {own['wrong'].mean():.1%} "
-                f"| {f'{wrong / of:.1%}' if of else '-'} |",
-                flush=True,
-            )
+        show(kind, [row for s in seeds for row in curve(make(s), s)], n_seeds)
+    whole = "the demo's workspace through the whole product"
+    show(whole, [row for s in seeds for row in whole_product(s)], n_seeds)
 
 
 if __name__ == "__main__":
