@@ -10,15 +10,13 @@ Four kinds of claims; those to correct and to look at have no part number:
 
 - the labelled texts of the tests as workshops of one maker would write them: four in
   ten have the maker's own short names in place of the names of parts (lists below,
-  unknown to the terms). Beside them stand 1,500 claims of the demo, in the same jargon,
-  that a replaced part has decided: a maker has thousands of those;
+  unknown to the terms). Of claims that parts have decided a maker has thousands: each
+  text of that third stands three times, with other short names, and 1,500 claims of
+  the demo in the same jargon stand beside them;
 - the same without the claims that parts decide;
 - the labelled texts as they are;
 - the demo's narratives and notes with terms for English alone: claims in four languages
   that the terms cannot read. The demo writes from few phrases, so this is easy.
-
-Last comes the demo's own workspace, with parts, notes and inspections, through the
-whole product; there the labels are loaded as a file.
 """
 
 from __future__ import annotations
@@ -26,7 +24,6 @@ from __future__ import annotations
 import csv
 import hashlib
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,8 +38,7 @@ from claimlens.classify.learned_use import complete
 from claimlens.classify.reading import cleaned, read, spans
 from claimlens.classify.taxonomy import UNCLASSIFIED, load_taxonomy
 from claimlens.classify.terms import Terms, load_terms
-from claimlens.demo import load_truth, make_world, write_canonical, write_settings
-from claimlens.start import make_folders, open_workspace
+from claimlens.demo import load_truth, make_world
 
 TEXTS = Path(__file__).resolve().parents[1] / "unit" / "classify"
 CORRECTIONS = (0, 50, 100, 200, 300)
@@ -50,14 +46,10 @@ THRESHOLD = 0.5
 JARGON_SHARE = 0.4
 HABIT = (0.7, 0.2, 0.1)
 N_DEMO, COPIES = 1_500, 3
-DEMO_UNITS = 12_000
 
 Truths = NDArray[np.object_]
 NONE = pd.DataFrame(columns=["claim_no"])
 NO_UNITS = pd.DataFrame(columns=["claim_no", "model", "model_year"])
-NOT_DECIDED = pd.DataFrame(
-    columns=["claim_no", "component", "failure_mode", "source", "inspected_on"]
-)
 
 # Invented: short names of one maker for parts, as stickers, drawings and shop talk
 # have them; seven claims in ten use the first, two the second, one the third.
@@ -300,33 +292,6 @@ def draws() -> Iterator[tuple[str, Callable[[int], Claims]]]:
     )
 
 
-def whole_product(seed: int) -> Iterator[dict[str, object]]:
-    """Yield the same figures for a workspace of the demo, loaded and taught."""
-    world = make_world(load_truth(), seed, units=DEMO_UNITS)
-    truth = world.claim_truth.set_index("claim_no")["component"]
-    with tempfile.TemporaryDirectory() as folder:
-        place = make_folders(Path(folder) / "study")
-        write_settings(world, place, sources=False)
-        write_canonical(world, place / "inbox")
-        workspace = open_workspace(place)
-        workspace.ingest()
-        before = workspace.classify()
-        order = queue(before, max(CORRECTIONS), np.random.default_rng(seed))
-        numbers = before["claim_no"].iloc[order]
-        held = before["claim_no"][~before["claim_no"].isin(numbers)]
-        for number in CORRECTIONS:
-            labels = pd.DataFrame({"claim_no": numbers.iloc[:number]})
-            if number:
-                labels["component"] = labels["claim_no"].map(truth)
-                labels = labels.assign(reviewer="simulated", reviewed_on="2026-06-01")
-                labels.to_csv(place / "labels.csv", index=False)
-                workspace.ingest(place / "labels.csv")
-            taught = workspace.learn()
-            on = taught.loc[taught["question"] == "component", "used"].any()
-            said = workspace.classify().set_index("claim_no").loc[held]
-            yield figures(said, truth.loc[held].to_numpy(), seed, number, on=bool(on))
-
-
 def figures(
     said: pd.DataFrame, truth: Truths, seed: int, number: int, *, on: bool
 ) -> dict[str, object]:
@@ -374,8 +339,6 @@ def main() -> None:
     seeds = range(1, n_seeds + 1)
     for kind, make in draws():
         show(kind, [row for s in seeds for row in curve(make(s), s)], n_seeds)
-    whole = "the demo's workspace through the whole product"
-    show(whole, [row for s in seeds for row in whole_product(s)], n_seeds)
 
 
 if __name__ == "__main__":
