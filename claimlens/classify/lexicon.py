@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from claimlens.classify.compounds import parts_of
-from claimlens.classify.entries import Entry, merged
+from claimlens.classify.entries import Entry, Votes, merged
 from claimlens.classify.languages import Language, folded
 from claimlens.classify.spelling import Speller
 
@@ -67,6 +67,8 @@ class Lexicon:
         Words resolved so far.
     memory : dict
         What was found in texts of the same words.
+    meanings : dict
+        Failure modes by component and the phrases said of it.
     """
 
     def __init__(self, language: Language, entries: Iterable[Entry]) -> None:
@@ -113,12 +115,13 @@ class Lexicon:
             word for phrase in language.absent for word in phrase.split()
         )
         self.memory: dict[tuple[str, ...], Found] = {}
+        self.meanings: dict[tuple[str | int, ...], Votes] = {}
         # what each word met so far resolves to
         self.known: dict[str, str] = {sign: sign for sign in _STOPS}
 
     def __getstate__(self) -> dict[str, object]:
         """Leave behind what was learnt from texts: another process has its own."""
-        return {**self.__dict__, "memory": {}}
+        return {**self.__dict__, "memory": {}, "meanings": {}}
 
     def _stems(self, entries: list[Entry], group: str) -> set[str]:
         """Return the stems of the single words of a group."""

@@ -151,15 +151,14 @@ def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
     """Return the longest phrases of a tree, left to right, none overlapping."""
     marks = []
     count = len(words)
-    at = 0
-    first = tree.get
-    while at < count:
-        node = first(words[at])
-        at += 1
-        if node is None:
+    free = 0
+    for start in [i for i, word in enumerate(words) if word in tree]:
+        if start < free:
             continue
-        start, end, best = at - 1, at, node.entry
-        ahead = at
+        opening = tree[words[start]]
+        best, end = opening.entry, start + 1
+        node: Node | None = opening
+        ahead = end
         while node and ahead < count:
             node = node.get(words[ahead])
             if node is None:
@@ -169,7 +168,7 @@ def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
                 best, end = node.entry, ahead
         if best is not None:
             marks.append(Mark(best, start, end, places[start], places[end - 1]))
-            at = end
+            free = end
     return marks
 
 

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from claimlens.classify.chunks import Chunk, Said, says_of
 from claimlens.classify.clauses import chunks_of
+from claimlens.classify.entries import Votes
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.settling import settle
 from claimlens.classify.taxonomy import NO_FAULT_MODE
@@ -36,6 +37,8 @@ class _Voter:
         self.reading = reading
         self.chunks = chunks
         self.taxonomy = terms.taxonomy
+        assert reading.lexicon is not None  # votes come from a lexicon
+        self.meanings = reading.lexicon.meanings
         self.result = TextVotes()
         self.subject: Chunk | None = None
 
@@ -142,7 +145,7 @@ class _Voter:
         if "doubt" in chunk.flags:
             side *= _DOUBT
         for component, weight in parts:
-            modes = modes_said(chunk.bad, component, self.taxonomy)
+            modes = self._modes(chunk.bad, component)
             self.result.votes.append(
                 Vote(
                     component,
@@ -150,7 +153,7 @@ class _Voter:
                     role,
                     said.mark,
                     (said.mark,),
-                    tuple(modes.items()),
+                    modes,
                     number,
                 )
             )
@@ -256,19 +259,32 @@ class _Voter:
         weight, role = worth
         meant = narrowed(mark, bad)
         for component, share in meant:
-            modes = modes_said(bad, component, self.taxonomy) if weight else {}
+            modes = self._modes(bad, component) if weight else ()
+            if factor != 1.0:
+                modes = tuple((mode, w * factor) for mode, w in modes)
             self.result.votes.append(
                 Vote(
                     component,
                     weight * share,
                     role,
                     mark,
-                    tuple(said.mark for said in bad),
-                    tuple((mode, w * factor) for mode, w in modes.items()),
+                    tuple([said.mark for said in bad]),
+                    modes,
                     number,
                     len(meant) > 1,
                 )
             )
+
+    def _modes(self, bad: list[Said], component: str) -> Votes:
+        """Return what is said of a component, looked up where it was said before."""
+        if not bad:
+            return ()
+        key: tuple[str | int, ...] = (component, *[id(s.mark.entry) for s in bad])
+        found = self.meanings.get(key)
+        if found is None:
+            found = tuple(modes_said(bad, component, self.taxonomy).items())
+            self.meanings[key] = found
+        return found
 
 
 def _tried(chunk: Chunk) -> bool:
