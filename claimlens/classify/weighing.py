@@ -268,7 +268,7 @@ def _dangers(
 
 
 def weigh(
-    case: Case, terms: Terms, read_text: TextReader, *, threshold: float = 0.5
+    case: Case, terms: Terms, read_text: TextReader, *, threshold: float = 0.6
 ) -> Decision:
     """Decide one claim.
 
@@ -280,7 +280,7 @@ def weigh(
         Compiled terms.
     read_text : TextReader
         Reads texts with these terms.
-    threshold : float, default 0.5
+    threshold : float, default 0.6
         Least confidence that decides; below it the claim is unclassified.
 
     Returns

@@ -67,7 +67,7 @@ def frames(
 def one(terms: Terms) -> Callable[..., pd.Series]:
     """Classify one claim given by texts, parts, findings and labels."""
 
-    def run(*texts: str | None, threshold: float = 0.5, **rows: list[Row]) -> pd.Series:
+    def run(*texts: str | None, threshold: float = 0.6, **rows: list[Row]) -> pd.Series:
         built = frames(*texts, **rows)
         return classify(*built, terms=terms, threshold=threshold).iloc[0]
 
@@ -78,7 +78,7 @@ def one(terms: Terms) -> Callable[..., pd.Series]:
 def told(terms: Terms) -> Callable[..., str]:
     """Explain one claim."""
 
-    def run(*texts: str | None, threshold: float = 0.5, **rows: list[Row]) -> str:
+    def run(*texts: str | None, threshold: float = 0.6, **rows: list[Row]) -> str:
         return explain(*frames(*texts, **rows), terms=terms, threshold=threshold)
 
     return run
