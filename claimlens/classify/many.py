@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future
+from contextlib import contextmanager
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -46,7 +48,27 @@ def _unpacked(packed: bytes) -> Terms:
 
 
 def _work(packed: bytes, evidence: Evidence, threshold: float) -> pd.DataFrame:
-    return classify(*evidence, terms=_unpacked(packed), threshold=threshold)
+    return _read(evidence, _unpacked(packed), threshold)
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Keep the garbage collector away: it would walk all terms again and again.
+
+    What reading leaves behind is in no circles, and goes by itself.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _read(evidence: Evidence, terms: Terms, threshold: float) -> pd.DataFrame:
+    with _uncollected():
+        return classify(*evidence, terms=terms, threshold=threshold)
 
 
 def classify_batches(
@@ -73,7 +95,7 @@ def classify_batches(
     """
     if cores <= 1:
         for evidence in batches:
-            yield classify(*evidence, terms=terms, threshold=threshold)
+            yield _read(evidence, terms, threshold)
         return
     packed = pickle.dumps(terms)
     # loky starts its processes without running the caller's own script again
