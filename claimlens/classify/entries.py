@@ -40,6 +40,9 @@ class Entry:
         any), the mode, and how firmly.
     fault : bool
         Whether it speaks of a fault of whatever part it is said of.
+    denies : bool
+        Whether it denies what a sound part does, so that it means the dead
+        mode of parts for which it has no mode of its own ("no funciona").
     """
 
     text: str
@@ -47,6 +50,7 @@ class Entry:
     parts: Votes = ()
     modes: tuple[tuple[str | None, str, float], ...] = ()
     fault: bool = False
+    denies: bool = False
 
     _by_component: dict[str | None, Votes] = field(
         init=False, repr=False, compare=False

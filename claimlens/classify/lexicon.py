@@ -163,6 +163,8 @@ class Lexicon:
         must still mean what "stuck" means.
         """
         entry = node.entry
+        if entry is not None and entry.group == "mode" and self._is_denial(words):
+            node.entry = entry = replace(entry, fault=True, denies=True)
         if entry is not None and entry.group == "mode" and len(words) > 1:
             inner = self._inside(words)
             if inner is not None and all(c is not None for c, _, _ in entry.modes):
@@ -172,6 +174,15 @@ class Lexicon:
                 node.entry = replace(entry, modes=entry.modes + more, fault=fault)
         for word, child in node.items():
             self._borrow(child, [*words, word])
+
+    def _is_denial(self, words: list[str]) -> bool:
+        """Tell whether a phrase is no more than a denied deed ("not work")."""
+        others = [word for word in words if word not in self._deniers]
+        if len(others) != 1 or len(words) == 1:
+            return False
+        node = self.tree.get(others[0])
+        entry = None if node is None else node.entry
+        return entry is not None and entry.group in ("good", "does")
 
     def _inside(self, words: list[str]) -> Entry | None:
         """Return the longest fault that a phrase holds, the first of equals."""

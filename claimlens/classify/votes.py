@@ -92,8 +92,9 @@ def modes_said(bad: list[Said], component: str, taxonomy: Taxonomy) -> dict[str,
     known = taxonomy.components[component]
     for said in says_of(bad, component):
         said_modes = said.mark.entry.modes_for(component)
-        unable = said.mark.entry.group in ("good", "does") and not said_modes
-        if unable and known.dead_mode is not None:
+        entry = said.mark.entry
+        denied = entry.group in ("good", "does") or entry.denies
+        if denied and not said_modes and known.dead_mode is not None:
             # "is not ok"
             said_modes = ((known.dead_mode, 0.8),)
         for mode, weight in said_modes:
