@@ -202,6 +202,10 @@ class _Builder:
             return
         if self._compound(mark, chunk):
             return
+        if self.placed == "when" and self.circumstance:
+            # "flickers as soon as the motor runs": the motor is no fault
+            chunk.asides.append(mark)
+            return
         if self._placed_part(mark, chunk):
             chunk.asides.append(mark)
         else:

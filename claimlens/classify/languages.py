@@ -75,6 +75,8 @@ class Language:
         Second parts of verbs that stand at the end of the clause.
     it : frozenset of str
         Words before a negation that rule a part out ("de accu is het niet").
+    abbreviations : frozenset of str
+        Words after which a dot is no full stop.
     forms : dict of str to str
         Irregular forms and the stem they lead to.
     small : frozenset of str
@@ -94,6 +96,7 @@ class Language:
     absent: frozenset[str] = frozenset()
     particles: frozenset[str] = frozenset()
     it: frozenset[str] = frozenset()
+    abbreviations: frozenset[str] = frozenset()
     forms: dict[str, str] = field(default_factory=dict)
     small: frozenset[str] = frozenset()
     ordinary: frozenset[str] = frozenset()
@@ -236,6 +239,7 @@ def load_language(code: str) -> Language:
         absent=frozenset(str(word) for word in _pairs(grammar, "absent")),
         particles=frozenset(str(word) for word in _pairs(grammar, "particles")),
         it=frozenset(str(word) for word in _pairs(grammar, "it")),
+        abbreviations=frozenset(str(w) for w in _pairs(grammar, "abbreviations")),
         small=word_list(shipped(f"small_{code}.txt")),
         ordinary=word_list(shipped(f"ordinary_{code}.txt")),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import replace
+from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from claimlens.classify.compounds import parts_of
@@ -61,6 +62,8 @@ class Lexicon:
         Phrases of all groups, and those of danger.
     particles : frozenset of str
         Stems of the second parts of verbs that part ("fällt .. aus").
+    abbreviations : frozenset of str
+        Words and letters after which a dot is no full stop.
     denials : frozenset of str
         Words that tell "there is none" from "it is not".
     known : dict of str to str
@@ -111,6 +114,7 @@ class Lexicon:
         for sign, group in _STOPS.items():
             node = self.tree[sign] = Node()
             node.entry = Entry(sign, group)
+        self.abbreviations = language.abbreviations | frozenset(ascii_lowercase)
         self.denials = frozenset(
             word for phrase in language.absent for word in phrase.split()
         )

@@ -215,6 +215,8 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     known = lexicon.known
     resolve = lexicon.resolve
     resolved = [known[t] if t in known else resolve(t) for t in tokens]
+    if not lexicon.abbreviations.isdisjoint(tokens):
+        _join_abbreviations(tokens, resolved, lexicon.abbreviations)
     signature = tuple(resolved)
     denials = lexicon.denials
     if not denials.isdisjoint(tokens):
@@ -226,6 +228,15 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
             lexicon.memory.clear()
         found = lexicon.memory[signature] = _search(resolved, lexicon)
     return Reading(lexicon, tokens, found)
+
+
+def _join_abbreviations(
+    tokens: list[str], resolved: list[str], known: frozenset[str]
+) -> None:
+    """Pass over the dots of abbreviations: "Akku i. O., Display o. Fkt."."""
+    for place in range(1, len(tokens) - 1):
+        if tokens[place] == "." and tokens[place - 1] in known:
+            resolved[place] = ""
 
 
 def _search(resolved: list[str], lexicon: Lexicon) -> Found:
