@@ -21,7 +21,7 @@ _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
-_NEAR = 0.6
+_NEAR = 0.68
 # Flags that hold for a list: "battery and controller replaced".
 _DONE = frozenset({"action", "check", "swap"})
 # Words after which the same part can be well no longer.
@@ -106,7 +106,7 @@ class _Voter:
                 if earlier.heads and _tried(earlier):
                     earlier.cleared += earlier.heads
                     earlier.heads = []
-                    if earlier.opened_by != "and":
+                    if earlier.opened_by not in ("and", "soft"):
                         break
 
     def _verdicts(self, number: int, chunk: Chunk) -> None:
