@@ -40,6 +40,8 @@ class Chunk:
         remains, whole, when, and ``unsaid`` for a negation of an unknown word.
     side : int
         1 where it names a cause, -1 where it names what that cause did.
+    located : list of Mark
+        Heads behind a preposition and a fault: "a smell in the box".
     settled : list of Said or None
         What it says of a fault, once nothing more is added.
     """
@@ -53,6 +55,7 @@ class Chunk:
     flags: dict[str, Mark] = field(default_factory=dict)
     side: int = 0
     settled: list[Said] | None = None
+    located: list[Mark] = field(default_factory=list)
 
     @property
     def bad(self) -> list[Said]:

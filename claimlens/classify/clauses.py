@@ -211,6 +211,8 @@ class _Builder:
         else:
             self._replace_fronted(mark, chunk)
             chunk.heads.append(mark)
+            if self.placed == "place" and chunk.bad:
+                chunk.located.append(mark)
         if self.verb_second and self.placed != "between":
             # a preposition holds for the part that follows it, and no further
             self.fronted = mark if self.placed and not chunk.says else None

@@ -22,6 +22,7 @@ _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.68
+_LOCATED = 0.93
 # Flags that hold for a list: "battery and controller replaced".
 _DONE = frozenset({"action", "check", "swap"})
 # Words after which the same part can be well no longer.
@@ -136,6 +137,8 @@ class _Voter:
             weight, role = self._role(chunk, bad)
             if factor < 1.0 and role == "mention":
                 continue
+            if mark in chunk.located and chunk.heads:
+                weight *= _LOCATED
             self._add(mark, bad, (weight * factor, role), number, factor)
 
     def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
