@@ -24,6 +24,12 @@ from claimlens.errors import SettingsError
 __all__ = ["Entry", "Lexicon", "Terms", "load_terms"]
 
 
+# Lexicons that this process has compiled, by digest of the terms and language:
+# workspaces with the same terms share them.
+_SHARED: dict[tuple[str, str], Lexicon] = {}
+_KEPT = 15
+
+
 class Source(NamedTuple):
     """What the lexicon of one language is compiled from.
 
@@ -78,6 +84,8 @@ class Terms:
         """Return the lexicon of a language, compiled when it is first asked for."""
         compiled = self._compiled.get(code)
         if compiled is None:
+            compiled = _SHARED.get((self.digest, code))
+        if compiled is None:
             source = self._sources[code]
             entries = list(source.own)
             if source.text:
@@ -85,7 +93,10 @@ class Terms:
                 for rows in entries_of(source.text, name, self.taxonomy).values():
                     entries = [*rows, *entries]
             compiled = Lexicon(load_language(code), entries)
-            self._compiled[code] = compiled
+            while len(_SHARED) >= _KEPT:
+                del _SHARED[next(iter(_SHARED))]
+            _SHARED[self.digest, code] = compiled
+        self._compiled[code] = compiled
         return compiled
 
     def languages_of(self, tokens: list[str]) -> list[str]:
