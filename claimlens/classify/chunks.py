@@ -7,7 +7,24 @@ from typing import NamedTuple
 
 from claimlens.classify.reading import Mark
 
-__all__ = ["Chunk", "Said", "narrows", "says_of"]
+__all__ = ["FLAGS", "Chunk", "Said", "narrows", "says_of"]
+
+# Groups of the terms that a chunk only notes.
+FLAGS = frozenset(
+    {
+        "past",
+        "action",
+        "want",
+        "ask",
+        "doubt",
+        "show",
+        "check",
+        "swap",
+        "fixed",
+        "remains",
+        "whole",
+    }
+)
 
 
 class Said(NamedTuple):

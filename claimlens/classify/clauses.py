@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import zip_longest
 
-from claimlens.classify.chunks import Chunk, Said, narrows
+from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.terms import Terms
 
@@ -20,21 +20,6 @@ _PARTS = frozenset({"part", "lead", "joint"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
 _HISTORY = frozenset({"past", "action"})
-_FLAGS = frozenset(
-    {
-        "past",
-        "action",
-        "want",
-        "ask",
-        "doubt",
-        "show",
-        "check",
-        "swap",
-        "fixed",
-        "remains",
-        "whole",
-    }
-)
 
 
 class _Builder:
@@ -377,7 +362,7 @@ _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {
     **dict.fromkeys(_PARTS, _Builder._part),
     **dict.fromkeys(_SAYS, _Builder._said),
     **dict.fromkeys(_PLACES, _Builder._place),
-    **dict.fromkeys(_FLAGS, _Builder._flag),
+    **dict.fromkeys(FLAGS, _Builder._flag),
     **dict.fromkeys(_TURNS, _Builder._turn),
     **dict.fromkeys(("not", "without"), _Builder._deny),
 }
