@@ -75,6 +75,16 @@ class Mark(NamedTuple):
     first: int
     last: int
 
+    @property
+    def tokens(self) -> tuple[int, int]:
+        """First and last token in the order of the text.
+
+        They stand the other way round where a verb's second part was moved to
+        the first.
+        """
+        low, high = sorted((self.first, self.last))
+        return low, high
+
 
 @dataclass(slots=True)
 class Found:
@@ -121,10 +131,7 @@ class Reading:
 
     def words(self, mark: Mark) -> str:
         """Return the words of a mark as they were written, in lower case."""
-        first, last = mark.first, mark.last
-        if last < first:
-            # a verb's second part was moved to the first
-            first, last = last, first
+        first, last = mark.tokens
         return " ".join(self.tokens[first : last + 1])
 
 
@@ -315,5 +322,5 @@ def spans(text: str, mark: Mark) -> tuple[int, int]:
         one excluded.
     """
     found = list(_TOKEN.finditer(cleaned(text)))
-    first, last = sorted((mark.first, mark.last))
+    first, last = mark.tokens
     return found[first].start(), found[last].end()
