@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from claimlens.classify.danger import dangers_in
+from claimlens.classify.likelihood import chances
 from claimlens.classify.reading import Mark, Reading, read, spans
 from claimlens.classify.spelling import plain
 from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE
@@ -117,6 +118,7 @@ class TextSays:
     verdicts: tuple[tuple[str, str], ...] = ()
     loose: tuple[Entry, ...] = ()
     dangers: tuple[str, ...] = ()
+    chances: Mapping[str, float] = field(default_factory=dict)
 
 
 _NOTHING = TextSays()
@@ -166,6 +168,7 @@ def text_says(
         tuple((mode, reading.words(mark)) for mode, mark in said.verdicts),
         tuple(s.mark.entry for s in said.loose),
         dangers,
+        chances(said, reading.length, terms.taxonomy),
     )
 
 

@@ -125,6 +125,10 @@ class Terms:
         return [code for count, code in mended if count == best > 0][:1]
 
 
+# Shipped files that decide, beside those of each language.
+_DECIDING = ("danger_rules.csv", "unread.txt", "evidence_weights.csv")
+
+
 def _own_texts(extra: Path | None) -> list[tuple[str, str]]:
     if extra is None:
         return []
@@ -186,7 +190,8 @@ def load_terms(
         for code, rows in entries_of(text, name, taxonomy).items():
             added.setdefault(code, []).extend(rows)
     _refuse_unknown({*added, *replace} - {""}, codes, extra)
-    whole = [shipped("danger_rules.csv"), shipped("unread.txt"), *(t for _, t in own)]
+    whole = [shipped(name) for name in _DECIDING]
+    whole += [text for _, text in own]
     whole += [repr(codes), repr(sorted(replace))]
     sources: dict[str, Source] = {}
     for code in codes:

@@ -62,11 +62,14 @@ class TextVotes:
         transport damage.
     loose : list of Said
         What was said of a fault without a part.
+    chances : dict of str to float or None
+        How likely each component is what the text is about, once it was asked.
     """
 
     votes: list[Vote] = field(default_factory=list)
     verdicts: list[tuple[str, Mark]] = field(default_factory=list)
     loose: list[Said] = field(default_factory=list)
+    chances: dict[str, float] | None = None
 
 
 def narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -29,16 +31,17 @@ from claimlens.classify.terms import Terms
 
 __all__ = ["Case", "Decision", "Label", "TextReader", "weigh"]
 
-# How sure each source can make alone.
-_CEILING: dict[Source, float] = {
-    "finding": 0.98,
-    "part": 0.95,
-    "technician note": 0.92,
-    "narrative": 0.88,
-    "resolution": 0.75,
-}
+# How sure an inspection and a replaced part can make alone.
+_CEILING: dict[Source, float] = {"finding": 0.98, "part": 0.95}
 # strength of the best piece -> share of the ceiling
 _SURE = ((0.0, 0.0), (0.3, 0.4), (0.5, 0.62), (0.6, 0.75), (0.72, 0.9), (1.0, 1.0))
+# How sure "no fault found" makes, by who says it.
+_SOUND: dict[Source, float] = {
+    "finding": 0.88,
+    "technician note": 0.83,
+    "narrative": 0.79,
+    "resolution": 0.67,
+}
 # Texts remembered at once; some hundred megabytes at most.
 _TEXTS_KEPT = 50_000
 _FAILED_ROLES = frozenset({"cause", "fault", "deed", "replaced", "inspected"})
@@ -150,32 +153,49 @@ def _scores(pieces: list[Piece]) -> dict[str, dict[Source, Piece]]:
     return best
 
 
-def _choose(best: dict[str, dict[Source, Piece]], terms: Terms) -> _Best | None:
+_Chances = Mapping[Source, Mapping[str, float]]
+
+
+def _firmness(piece: Piece, chances: _Chances) -> float:
+    """Return how firmly a source speaks for a component, 0 to 1.
+
+    A text was weighed as a whole (`claimlens.classify.likelihood`); a part and an
+    inspection speak for themselves.
+    """
+    if piece.source in _CEILING:
+        return piece.strength
+    return chances[piece.source].get(piece.component, 0.0)
+
+
+def _doubt(piece: Piece, firmness: float) -> float:
+    """Return how likely a source alone is mistaken."""
+    ceiling = _CEILING.get(piece.source)
+    return 1.0 - (firmness if ceiling is None else ceiling * _sureness(firmness))
+
+
+def _choose(
+    best: dict[str, dict[Source, Piece]], chances: _Chances, terms: Terms
+) -> _Best | None:
     """Return the component with the greatest weight of evidence."""
+    if not best:
+        return None
+    firm = {
+        component: {source: _firmness(p, chances) for source, p in pieces.items()}
+        for component, pieces in best.items()
+    }
     order = {name: i for i, name in enumerate(terms.taxonomy.components)}
-    ranked = sorted(
+    first = min(
         best,
         key=lambda c: (
-            -sum([WEIGHT[s] * p.strength for s, p in best[c].items()]),
+            -sum([WEIGHT[source] * much for source, much in firm[c].items()]),
             min((-WEIGHT[s], p.order) for s, p in best[c].items()),
             order[c],
         ),
     )
-    if not ranked:
-        return None
-    first = ranked[0]
-    top = max(
-        best[first].values(), key=lambda p: WEIGHT[p.source] * _sureness(p.strength)
-    )
-    doubt = 1.0
-    for piece in best[first].values():
-        doubt *= 1.0 - _CEILING[piece.source] * _sureness(piece.strength)
-    confidence = min(1.0 - doubt, 0.99)
-    for rival in ranked[1:]:
-        piece_of = best[rival].get(top.source)
-        if piece_of is not None and piece_of.role in _FAILED_ROLES:
-            confidence *= 1.0 - 0.08 * min(1.0, piece_of.strength / top.strength)
-    return _Best(first, top, confidence)
+    own = firm[first]
+    top = max(best[first].values(), key=lambda p: WEIGHT[p.source] * own[p.source])
+    doubt = math.prod([_doubt(p, own[s]) for s, p in best[first].items()])
+    return _Best(first, top, min(1.0 - doubt, 0.99))
 
 
 def _contradiction(best: dict[str, dict[Source, Piece]], chosen: _Best) -> Piece | None:
@@ -292,7 +312,8 @@ def weigh(
     decision = Decision(pieces=pieces)
     best = _scores(pieces)
     label = _reviewed(case, terms)
-    chosen = _choose(best, terms)
+    chances = {source: text.chances for source, text in says}
+    chosen = _choose(best, chances, terms)
     verdict = verdict_of(finding_verdicts, says)
     if label is not None:
         _decide_by_label(decision, label, says, terms)
@@ -378,7 +399,7 @@ def _decide_no_fault(
         for p in decision.pieces
         if p.role in ("cleared", "mention", "fault", "deed") and p.component != NO_FAULT
     )
-    confidence = _CEILING[source] * 0.9
+    confidence = _SOUND[source]
     if confidence < threshold or NO_FAULT not in terms.taxonomy.components:
         return
     only = next(iter(looked_at)) if len(looked_at) == 1 else None
