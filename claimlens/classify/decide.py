@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import pandas as pd
 
@@ -269,12 +269,23 @@ def explain(
     lines += [_line(piece, decision) for piece in decision.pieces]
     if not decision.pieces:
         lines.append("  none")
+    lines += [
+        f"weighed as a whole, the {source} is about: {_ranked(chances)}"
+        for source, chances in decision.chances.items()
+        if chances
+    ]
     if decision.mode_scores:
         lines.append("failure modes weighed for the component:")
         ranked = sorted(decision.mode_scores.items(), key=lambda row: (-row[1], row[0]))
         lines += [f"  {mode}: {score:.2f}" for mode, score in ranked]
     lines.append(f"terms: {terms.digest[:12]}")
     return "\n".join(lines)
+
+
+def _ranked(chances: Mapping[str, float]) -> str:
+    """Return components with how likely each is what a text is about."""
+    ranked = sorted(chances.items(), key=lambda row: (-row[1], row[0]))
+    return ", ".join(f"{component} {chance:.2f}" for component, chance in ranked)
 
 
 def _line(piece: Piece, decision: Decision) -> str:

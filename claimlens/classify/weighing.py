@@ -31,6 +31,8 @@ from claimlens.classify.terms import Terms
 
 __all__ = ["Case", "Decision", "Label", "TextReader", "weigh"]
 
+# How likely each component is what a text is about, by its source.
+_Chances = Mapping[Source, Mapping[str, float]]
 # How sure an inspection and a replaced part can make alone.
 _CEILING: dict[Source, float] = {"finding": 0.98, "part": 0.95}
 # strength of the best piece -> share of the ceiling
@@ -85,6 +87,7 @@ class Decision:
     evidence: str = "nothing decides"
     against: str = ""
     pieces: list[Piece] = field(default_factory=list)
+    chances: _Chances = field(default_factory=dict)
     mode_scores: dict[str, float] = field(default_factory=dict)
 
 
@@ -151,9 +154,6 @@ def _scores(pieces: list[Piece]) -> dict[str, dict[Source, Piece]]:
         if old is None or piece.strength > old.strength:
             own[piece.source] = piece
     return best
-
-
-_Chances = Mapping[Source, Mapping[str, float]]
 
 
 def _firmness(piece: Piece, chances: _Chances) -> float:
@@ -309,11 +309,11 @@ def weigh(
         With every piece of evidence, also what was outvoted.
     """
     pieces, finding_verdicts, says = _gather(case, terms, read_text)
-    decision = Decision(pieces=pieces)
+    chances = {source: text.chances for source, text in says}
+    decision = Decision(pieces=pieces, chances=chances)
     best = _scores(pieces)
     label = _reviewed(case, terms)
-    chances = {source: text.chances for source, text in says}
-    chosen = _choose(best, chances, terms)
+    chosen = _choose(best, decision.chances, terms)
     verdict = verdict_of(finding_verdicts, says)
     if label is not None:
         _decide_by_label(decision, label, says, terms)
