@@ -15,6 +15,7 @@ from claimlens.analysis.question import Day, as_day, ask
 from claimlens.analysis.scope import open_known
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
+from claimlens.diagnosis import Diagnosis
 from claimlens.handover import write_text
 from claimlens.reviews import Reviews
 from claimlens.version import __version__
@@ -22,7 +23,7 @@ from claimlens.version import __version__
 __all__ = ["Workspace"]
 
 
-class Workspace(Reviews):
+class Workspace(Diagnosis, Reviews):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters

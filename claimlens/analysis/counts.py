@@ -13,6 +13,7 @@ from claimlens.analysis.carriers import put_carriers
 from claimlens.analysis.count_tables import DAYS_PER_MONTH, Counts, SegmentChunk
 from claimlens.analysis.events import put_events
 from claimlens.analysis.grouping import GROUPS, UNIT_GROUPS, Grouping, read_grouping
+from claimlens.analysis.reporting_classes import put_reporting_classes
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
@@ -119,21 +120,12 @@ def _frames(
     """Return the rows of the counting queries: units, and failures."""
     session.run("intermediate/int_unit_columns", dict(grouping.slots))
     put_carriers(session, scope.as_of, part_column=grouping.part_column)
-    reporting = scope.reporting
-    session.put(
-        "reporting_classes",
-        pd.DataFrame(
-            {
-                "region": pd.array(list(reporting.classes), dtype="str"),
-                "reporting": np.array(list(reporting.classes.values()), dtype=int),
-            }
-        ),
-    )
+    put_reporting_classes(session, scope)
     flags: dict[str, bool | int] = {
         f"by_{name}": name in grouping.inner for name in UNIT_GROUPS
     }
     flags["only_dated"] = only_dated
-    flags["longest_lag"] = reporting.longest
+    flags["longest_lag"] = scope.reporting.longest
     units = session.frame("marts/unit_counts", flags)
     events = session.frame(
         "marts/failure_counts",

@@ -24,6 +24,7 @@ COLUMNS = (
     "source",
     "confidence",
     "evidence",
+    "symptoms",
 )
 # What the evidence says where a source of weight names another component.
 DISAGREES = "; disagrees: "
@@ -195,6 +196,7 @@ def classify(
             decision.source,
             decision.confidence,
             _evidence(decision),
+            decision.symptoms,
         )
         for name, value in zip(COLUMNS, values, strict=True):
             columns[name].append(value)

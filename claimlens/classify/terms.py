@@ -61,6 +61,8 @@ class Terms:
         language settles doubts.
     digest : str
         SHA-256 of everything that decides; results record it.
+    small_words : frozenset of str
+        Words of all languages that tell nothing of a fault.
     """
 
     def __init__(
@@ -73,6 +75,7 @@ class Terms:
         small = {code: source.small for code, source in sources.items()}
         trade = {code: source.trade - small[code] for code, source in sources.items()}
         unread = word_list(shipped("unread.txt"))
+        self.small_words = frozenset().union(*small.values())
         self._finder = LanguageFinder({**small, "": unread}, trade)
 
     @property

@@ -26,6 +26,7 @@ from claimlens.classify.modes import (
     mode_scores,
     verdict_of,
 )
+from claimlens.classify.symptoms import symptom_keys
 from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE, UNCLASSIFIED
 from claimlens.classify.terms import Terms
 
@@ -86,6 +87,7 @@ class Decision:
     confidence: float = 0.0
     evidence: str = "nothing decides"
     against: str = ""
+    symptoms: str = ""
     pieces: list[Piece] = field(default_factory=list)
     chances: _Chances = field(default_factory=dict)
     mode_scores: dict[str, float] = field(default_factory=dict)
@@ -329,6 +331,7 @@ def weigh(
             f" for {chosen.component}"
         )
     decision.dangers = _dangers(pieces, says, decision)
+    decision.symptoms = symptom_keys(dict(says)["narrative"])
     return decision
 
 

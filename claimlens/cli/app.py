@@ -12,6 +12,7 @@ import typer
 
 import claimlens
 from claimlens.cli import files, jobs, questions
+from claimlens.cli.causes_command import causes_command
 from claimlens.cli.compare_command import compare_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
@@ -39,6 +40,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "lag": lag_command,
     "repeats": repeats_command,
     "tally": tally_command,
+    "causes": causes_command,
     "compare": compare_command,
     "terms": terms_command,
     "run": jobs.run_command,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from claimlens.analysis.alarms import Alarm, Alarms
+from claimlens.analysis.cautions import REMINDER
 from claimlens.cli.options import errors
-from claimlens.report.cautions import REMINDER
 
 __all__ = ["ALARM_EXIT", "dangerous_first", "tell_alarms", "tell_dangerous"]
 

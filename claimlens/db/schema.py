@@ -7,9 +7,11 @@ import duckdb
 from claimlens.db.sql import load_script
 from claimlens.errors import WarehouseError
 
-__all__ = ["SCHEMA_VERSION", "check_version", "ensure_schema"]
+__all__ = ["SCHEMA_VERSION", "check_version", "ensure_schema", "fill_in_older"]
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
+# what the owner saw is kept beside what it was
+_SYMPTOMS_SINCE = 3
 
 
 def check_version(connection: duckdb.DuckDBPyConnection, where: str) -> int:
@@ -53,6 +55,21 @@ def check_version(connection: duckdb.DuckDBPyConnection, where: str) -> int:
             remedy="use the newer claimlens that wrote it",
         )
     return version
+
+
+def fill_in_older(connection: duckdb.DuckDBPyConnection, version: int) -> None:
+    """Let a reader find in an older warehouse what came into it later.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        Open for reading.
+    version : int
+        As ``check_version`` told.
+    """
+    if 0 < version < _SYMPTOMS_SINCE:
+        for text, _ in load_script("schema/older").statements:
+            connection.execute(text)
 
 
 def ensure_schema(connection: duckdb.DuckDBPyConnection, where: str) -> bool:

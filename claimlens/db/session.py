@@ -24,7 +24,7 @@ from claimlens.db.files import (
     remove_draft,
     writers_lock,
 )
-from claimlens.db.schema import check_version, ensure_schema
+from claimlens.db.schema import check_version, ensure_schema, fill_in_older
 from claimlens.db.sql import load_script, quote_identifier
 from claimlens.errors import LockedError, QueryError, WarehouseError
 
@@ -272,7 +272,7 @@ def read_warehouse(
     connection = _connect(path, read_only=True, limits=limits or {})
     try:
         with engine_faults_explained(path, "read"):
-            check_version(connection, str(path))
+            fill_in_older(connection, check_version(connection, str(path)))
             yield Session(connection)
     finally:
         connection.close()

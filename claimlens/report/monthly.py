@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from claimlens.analysis.cautions import caution_lines
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
-from claimlens.report.cautions import caution_lines
 from claimlens.report.definitions import definitions
 from claimlens.report.render import render_page
 from claimlens.report.safety_section import safety_sentence, safety_table

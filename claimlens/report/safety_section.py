@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from claimlens.analysis.cautions import kinds_of
 from claimlens.monthly_inputs import MonthlyInputs, SafetyClaim, SafetyReason
 from claimlens.report import formats
-from claimlens.report.cautions import kinds_of
 from claimlens.report.view import TableView, text_columns
 
 __all__ = ["safety_sentence", "safety_table"]

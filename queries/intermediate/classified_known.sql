@@ -12,6 +12,7 @@ select
     coalesce(fresh.source, stored.source) as source,
     coalesce(fresh.confidence, stored.confidence) as confidence,
     coalesce(fresh.evidence, stored.evidence) as evidence,
+    coalesce(fresh.symptoms, stored.symptoms) as symptoms,
     case
         when fresh.claim_no is null then stored.digest
         when asked_model.claim_no is not null then evidence.open_digest

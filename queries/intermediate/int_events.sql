@@ -13,7 +13,8 @@ with claims_grouped as (
             as failure_mode,
         -- the unit's own first failure runs on the default cover
         case when $by_component then claims.cover_class else '' end as cover_class,
-        claims.failed_on
+        claims.failed_on,
+        claims.reported_on
     from int_claims as claims
     where
         claims.claim_class = 'counted'
@@ -36,7 +37,7 @@ gaps_measured as (
                 claims_grouped.serial_key,
                 claims_grouped.component,
                 claims_grouped.failure_mode
-            order by claims_grouped.failed_on
+            order by claims_grouped.failed_on, claims_grouped.reported_on
         ) as previous_failed_on
     from claims_grouped
 ),
@@ -47,7 +48,8 @@ starts as (
         gaps_measured.component,
         gaps_measured.failure_mode,
         gaps_measured.cover_class,
-        gaps_measured.failed_on
+        gaps_measured.failed_on,
+        gaps_measured.reported_on
     from gaps_measured
     where
         gaps_measured.previous_failed_on is null
@@ -61,7 +63,7 @@ final as (
         starts.*,
         row_number() over (
             partition by starts.serial_key, starts.component, starts.failure_mode
-            order by starts.failed_on, starts.cover_class
+            order by starts.failed_on, starts.reported_on, starts.cover_class
         ) as event_no
     from starts
 )

@@ -257,6 +257,7 @@ select
     classifications.source,
     classifications.confidence,
     classifications.evidence,
+    classifications.symptoms,
     classifications.digest
 from int_evidence as evidence
 inner join classifications  -- claims not read yet have no row

@@ -11,7 +11,8 @@ with final as (
         fresh.safety,
         fresh.source,
         fresh.confidence,
-        fresh.evidence
+        fresh.evidence,
+        fresh.symptoms
     from fresh_classifications as fresh
     inner join unread_claims  -- only those
         on fresh.claim_no = unread_claims.claim_no

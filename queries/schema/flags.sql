@@ -9,7 +9,8 @@ select
     safety,
     source,
     confidence,
-    evidence
+    evidence,
+    symptoms
 from classifications;
 
 create or replace view rejects as

@@ -43,6 +43,9 @@ create table if not exists classifications (
     digest varchar not null
 );
 
+-- since version 3: what the owner saw, beside what it turned out to be
+alter table classifications add column if not exists symptoms varchar default '';
+
 create table if not exists alarms_told (
     kind varchar not null,
     subject varchar not null

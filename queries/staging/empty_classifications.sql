@@ -7,7 +7,8 @@ create or replace temp table fresh_classifications (
     safety varchar,
     source varchar,
     confidence double,
-    evidence varchar
+    evidence varchar,
+    symptoms varchar
 );
 
 -- Nor has the learned model been asked.

@@ -33,6 +33,7 @@ LEVELS = {
     "review": 5,
     "pipeline": 6,
     "answers": 7,
+    "diagnosis": 7,
     "reviews": 7,
     "workspace": 7,
     "start": 7,
@@ -46,6 +47,8 @@ LEVELS = {
 SAME_LEVEL = {
     ("start", "workspace"),
     ("workspace", "reviews"),
+    ("workspace", "diagnosis"),
+    ("diagnosis", "answers"),
     ("reviews", "answers"),
     ("settings", "tables"),
     ("__main__", "cli"),

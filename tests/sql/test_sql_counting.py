@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import pytest
 from sql_desk import Desk
 
 CLAIMS = (
     "serial_key varchar, component varchar, failure_mode varchar, "
-    "cover_class varchar, failed_on date, claim_class varchar, is_wanted boolean"
+    "cover_class varchar, failed_on date, reported_on date, claim_class varchar, "
+    "is_wanted boolean"
 )
 NO_FILTER = "column_name varchar, value varchar"
 
@@ -20,7 +21,9 @@ def desk() -> Desk:
 
 
 def counted(serial: str, component: str, day: int) -> tuple[object, ...]:
-    return (serial, component, "worn", "", date(2025, 1, day), "counted", True)
+    failed = date(2025, 1, day)
+    reported = failed + timedelta(days=9)
+    return (serial, component, "worn", "", failed, reported, "counted", True)
 
 
 def events(desk: Desk, *, by_component: bool) -> list[tuple[object, ...]]:
@@ -52,12 +55,15 @@ def test_claims_at_most_three_days_after_the_last_are_one_event(desk: Desk) -> N
         ("A", "motor", 15, 3),
         ("B", "motor", 4, 1),
     ]
+    started = desk.rows("select failed_on, reported_on from int_events order by all")
+    assert all(reported - failed == timedelta(days=9) for failed, reported in started)
 
 
 def test_a_component_has_its_own_first_failure(desk: Desk) -> None:
     desk.given("wanted", NO_FILTER)
-    left_out = ("A", "motor", "worn", "", date(2025, 1, 2), "goodwill", True)
-    unwanted = ("C", "motor", "worn", "", date(2025, 1, 2), "counted", False)
+    day = date(2025, 1, 2)
+    left_out = ("A", "motor", "worn", "", day, day, "goodwill", True)
+    unwanted = ("C", "motor", "worn", "", day, day, "counted", False)
     desk.given(
         "int_claims",
         CLAIMS,

@@ -9,8 +9,8 @@ import fixture_monthly
 import pytest
 from page_reader import read
 
+from claimlens.analysis.cautions import KINDS, caution_lines, kinds_of
 from claimlens.monthly_inputs import MonthlyInputs, SafetyClaim
-from claimlens.report.cautions import KINDS, caution_lines, kinds_of
 from claimlens.report.monthly import render_monthly
 from claimlens.report.safety_section import safety_sentence, safety_table
 

@@ -13,7 +13,15 @@ from typing import Literal
 from claimlens.classify.spelling import plain
 from claimlens.monthly_inputs import SafetyClaim
 
-__all__ = ["KINDS", "REMINDER", "Kind", "caution_lines", "kinds_of"]
+__all__ = [
+    "KINDS",
+    "REMINDER",
+    "Kind",
+    "caution_lines",
+    "cautions_of",
+    "kinds_of",
+    "serious_components",
+]
 
 Kind = Literal["battery", "electrical", "brakes", "steering", "structure"]
 
@@ -81,6 +89,7 @@ _OF_COMPONENT: dict[str, tuple[Kind, ...]] = {
     "seat/seatpost": ("structure",),
     "rack/accessories": ("structure",),
 }
+_SERIOUS = frozenset({"battery", "brakes", "steering", "structure"})
 _HOT_MODES = frozenset({"short circuit/burnt", "overheating", "swollen"})
 # Beginnings of words in English, German, French, Dutch and Spanish, without accents:
 # what burns, swells or gives a shock is told of whatever part was replaced.
@@ -96,6 +105,25 @@ _STEERING = re.compile(
     r"\b(?:steer|handlebar|stem\b|lenk|gelenkt|guidon|potence|direction|stuur|manillar|"
     r"potencia|direccion)"
 )
+
+
+def serious_components() -> frozenset[str]:
+    """Return the components whose faults can hurt somebody by themselves."""
+    return frozenset(
+        name for name, kinds in _OF_COMPONENT.items() if _SERIOUS & set(kinds)
+    )
+
+
+def cautions_of(components: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Return the cautions for checks of some components, as heading and text.
+
+    Parameters
+    ----------
+    components : iterable of str
+        What is going to be checked; those without a danger of their own ask for none.
+    """
+    needed = {kind for name in components for kind in _OF_COMPONENT.get(name, ())}
+    return tuple(_CAUTIONS[kind] for kind in KINDS if kind in needed)
 
 
 def kinds_of(claim: SafetyClaim) -> tuple[Kind, ...]:
