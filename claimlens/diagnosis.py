@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from typing import Unpack
 
 import pandas as pd
 
+from claimlens import handover
 from claimlens.analysis.causes import Kind, causes
-from claimlens.analysis.question import Asked, ask
+from claimlens.analysis.one_unit import prepare_unit
+from claimlens.analysis.question import Asked, Day, ask
+from claimlens.analysis.unit import KNOWN_FAULT_COLUMNS, unit_answer
+from claimlens.analysis.unit_parts import Record
 from claimlens.answers import Answers
+from claimlens.db import read_warehouse
+from claimlens.stats.unit_months import DAYS_PER_MONTH
 
 __all__ = ["Diagnosis"]
 
@@ -53,3 +60,63 @@ class Diagnosis(Answers):
             return causes(
                 session, self.settings, scope, self._terms, text=symptom, kind=kind
             )
+
+    def unit(
+        self,
+        serial: str,
+        *,
+        symptom: str | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
+    ) -> Record:
+        """Return everything that is known of one unit.
+
+        Parameters
+        ----------
+        serial : str
+            The unit.
+        symptom : str, optional
+            What its owner sees: adds ``checks``, what to look at first in a unit of
+            this model, generation and age.
+        as_of, as_known : date or str, optional
+            Cut-off and known-by date.
+
+        Returns
+        -------
+        dict
+            See `claimlens.analysis.unit.unit_answer`.
+        """
+        question = ask(as_of=as_of, as_known=as_known)
+        known = pd.DataFrame(columns=list(KNOWN_FAULT_COLUMNS))
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            card = prepare_unit(
+                session,
+                self.settings,
+                serial,
+                terms=self._terms,
+                question=question,
+                learned=self._learned,
+            )
+            answer = unit_answer(session, self.settings, card, known)
+        if symptom is not None:
+            answer["checks"] = self._checks(symptom, answer, question.as_known)
+        return answer
+
+    def _checks(
+        self, symptom: str, unit: Record, as_known: date | None
+    ) -> list[dict[str, object]]:
+        """Return what the symptom turned out to be in units like this one."""
+        as_of, first = unit["as_of"], unit["in_service_date"]
+        age = None
+        if isinstance(as_of, date) and isinstance(first, date) and first <= as_of:
+            age = (as_of - first).days / DAYS_PER_MONTH
+        model, generation = unit["model"], unit["generation"]
+        found = self.causes(
+            symptom,
+            generation=None if generation is None else str(generation),
+            age=age,
+            model=None if model is None else str(model),
+            as_of=as_of if isinstance(as_of, date) else None,
+            as_known=as_known,
+        )
+        return [dict(row) for row in handover.records(found)]

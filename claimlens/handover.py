@@ -7,7 +7,7 @@ import io
 import json
 import math
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from decimal import Decimal
@@ -21,6 +21,7 @@ from claimlens.errors import InputError
 
 __all__ = [
     "check_target",
+    "nested",
     "neutral",
     "placing",
     "records",
@@ -89,7 +90,16 @@ def records(frame: pd.DataFrame) -> list[dict[str, Cell]]:
     return [dict(zip(columns, row, strict=True)) for row in zip(*lists, strict=True)]
 
 
-def to_json(rows: Sequence[dict[str, Cell]] | dict[str, object]) -> str:
+def nested(value: object) -> object:
+    """Return an answer of dicts and lists with every value as JSON can hold it."""
+    if isinstance(value, dict):
+        return {str(key): nested(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [nested(each) for each in value]
+    return _cell(value)
+
+
+def to_json(rows: object) -> str:
     """Return records as JSON text that holds no NaN and no infinity."""
     return json.dumps(rows, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 

@@ -282,7 +282,8 @@ def _with_checks(table: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFrame:
     means = labour.groupby("component")["cost_labour"].mean()
     by_check = checks.groupby("component")["cost_labour"].agg(["mean", "size"])
     enough = by_check.loc[by_check["size"] >= _CHECKS, "mean"]
-    cost = table["component"].map({**means.to_dict(), **enough.to_dict()})
+    known = {**means.to_dict(), **enough.to_dict()}
+    cost = table["component"].map(known).astype("float64")
     by_component = table.groupby("component")["share"].transform("sum")
     gain = by_component / cost if cost.notna().all() else by_component
     ranked = (

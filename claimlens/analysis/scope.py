@@ -28,7 +28,7 @@ from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.tables import KINDS
 
-__all__ = ["Scope", "cut_off", "open_known", "prepare"]
+__all__ = ["Scope", "cut_off", "open_known", "prepare", "put_component_words"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +144,7 @@ def prepare(
         learned, settings, terms, as_of=as_of, as_known=question.as_known
     )
     read_claims(session, settings, terms, as_of=as_of, learned=model.learned)
-    _put_component_words(session, terms)
+    put_component_words(session, terms)
     put_cover(session, settings, terms.taxonomy)
     session.run("intermediate/int_shipped", {"as_of": as_of})
     session.run("intermediate/int_units", {"as_of": as_of})
@@ -268,7 +268,7 @@ def cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...]
     return question.as_of, ()
 
 
-def _put_component_words(session: Session, terms: Terms) -> None:
+def put_component_words(session: Session, terms: Terms) -> None:
     """Translate the free spellings of components into those of the taxonomy."""
     texts = session.frame("intermediate/component_texts")["text"].tolist()
     known = [terms.taxonomy.component_for(text) or text for text in texts]

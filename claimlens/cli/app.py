@@ -20,6 +20,7 @@ from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
+from claimlens.cli.unit_command import unit_command
 
 __all__ = ["app", "main"]
 
@@ -41,6 +42,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "repeats": repeats_command,
     "tally": tally_command,
     "causes": causes_command,
+    "unit": unit_command,
     "compare": compare_command,
     "terms": terms_command,
     "run": jobs.run_command,
