@@ -14,6 +14,7 @@ from claimlens.analysis.one_unit import prepare_unit
 from claimlens.analysis.question import Asked, Day, ask
 from claimlens.analysis.unit import KNOWN_FAULT_COLUMNS, unit_answer
 from claimlens.analysis.unit_parts import Record
+from claimlens.analysis.words import words
 from claimlens.answers import Answers
 from claimlens.db import read_warehouse
 from claimlens.stats.unit_months import DAYS_PER_MONTH
@@ -60,6 +61,23 @@ class Diagnosis(Answers):
             return causes(
                 session, self.settings, scope, self._terms, text=symptom, kind=kind
             )
+
+    def words(self, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return the words whose share of the owners' texts grew beyond chance.
+
+        Parameters
+        ----------
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.words.words`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return words(session, scope, self._terms)
 
     def unit(
         self,

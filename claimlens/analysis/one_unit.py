@@ -112,7 +112,7 @@ def prepare_unit(
         raise _unknown(session, serial, key)
     card = _card(found.iloc[0], as_of, notes)
     session.run(
-        "intermediate/int_one_unit",
+        "staging/one_unit",
         {"serial_key": key, "in_service_date": card.in_service_date},
     )
     for kind in _KINDS:

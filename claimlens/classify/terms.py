@@ -61,8 +61,8 @@ class Terms:
         language settles doubts.
     digest : str
         SHA-256 of everything that decides; results record it.
-    small_words : frozenset of str
-        Words of all languages that tell nothing of a fault.
+    small_words_of : dict of str to frozenset of str
+        Words that tell nothing of a fault, by language.
     """
 
     def __init__(
@@ -75,8 +75,13 @@ class Terms:
         small = {code: source.small for code, source in sources.items()}
         trade = {code: source.trade - small[code] for code, source in sources.items()}
         unread = word_list(shipped("unread.txt"))
-        self.small_words = frozenset().union(*small.values())
+        self.small_words_of = small
         self._finder = LanguageFinder({**small, "": unread}, trade)
+
+    @property
+    def small_words(self) -> frozenset[str]:
+        """The small words of all languages."""
+        return frozenset().union(*self.small_words_of.values())
 
     @property
     def lexicons(self) -> dict[str, Lexicon]:

@@ -21,6 +21,7 @@ from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
+from claimlens.cli.words_command import words_command
 
 __all__ = ["app", "main"]
 
@@ -43,6 +44,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "tally": tally_command,
     "causes": causes_command,
     "unit": unit_command,
+    "words": words_command,
     "compare": compare_command,
     "terms": terms_command,
     "run": jobs.run_command,

@@ -88,4 +88,5 @@ final as (
     cross join typical
 )
 
-select * from final;
+select * from final
+order by serial;

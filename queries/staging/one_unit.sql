@@ -1,8 +1,8 @@
 -- All that is known of one unit, so that nothing else has to be counted for it. Its
 -- first day in service is filled in, where it had to be estimated.
 -- grain:  as the tables that are read
--- reads:  changes_known, units_known, claims_known, claim_parts_known, findings_known, labels_known,
---         unit_changes_known, fitted_parts_known, shipments_known
+-- reads:  changes_known, units_known, claims_known, claim_parts_known, findings_known,
+--         labels_known, unit_changes_known, fitted_parts_known, shipments_known
 -- params: serial_key (varchar), in_service_date (date)
 create or replace temp table units_of_register as
 select
@@ -17,9 +17,10 @@ where
     );
 
 create or replace temp table one_units as
-select units.* replace (
-    coalesce(units.in_service_date, $in_service_date) as in_service_date
-)
+select
+    units.* replace (
+        coalesce(units.in_service_date, $in_service_date) as in_service_date
+    )
 from units_known as units
 where upper(units.serial) = $serial_key;
 
