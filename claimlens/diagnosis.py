@@ -10,6 +10,7 @@ import pandas as pd
 
 from claimlens import handover
 from claimlens.analysis.causes import Kind, causes
+from claimlens.analysis.odd_claims import odd_claims
 from claimlens.analysis.one_unit import prepare_unit
 from claimlens.analysis.question import Asked, Day, ask
 from claimlens.analysis.unit import KNOWN_FAULT_COLUMNS, unit_answer
@@ -78,6 +79,23 @@ class Diagnosis(Answers):
         """
         with self._reading(ask(**asked)) as (session, scope):
             return words(session, scope, self._terms)
+
+    def odd_claims(self, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return claims and dealers that are worth a question.
+
+        Parameters
+        ----------
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.odd_claims.odd_claims`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return odd_claims(session, self.settings, scope)
 
     def unit(
         self,

@@ -45,6 +45,13 @@ def repeats_command(
             help="List the units that came back again and again for one component.",
         ),
     ] = False,
+    odd: Annotated[
+        bool,
+        typer.Option(
+            "--odd",
+            help="List probable double claims and dealers out of line, as questions.",
+        ),
+    ] = False,
     least: Annotated[
         int,
         typer.Option(
@@ -73,7 +80,9 @@ def repeats_command(
         opened = open_workspace(workspace)
         filters = filters_of(model, model_year, component, supplier, region)
         with busy("following the repairs"):
-            if units:
+            if odd:
+                result = opened.odd_claims(as_of=as_of, as_known=as_known, **filters)
+            elif units:
                 result = opened.repeat_units(
                     least=least, as_of=as_of, as_known=as_known, **filters
                 )
