@@ -1,0 +1,352 @@
+"""Which components fail more than their older production lets us expect.
+
+The rule, for each component over all models and for each component and model: of
+every run of 1 to 6 build months among the last 18, the failures known at a
+month-end are set against those expected from older production at the same ages,
+calendar months and time to report. What all runs say together is the evidence; from
+a bar on it is watched, from a higher one it is an alarm. Each month-end is judged
+from what was known at it, so the past never changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claimlens.stats.intervals import poisson_exact
+from claimlens.stats.rising.baseline import Expectation, expect
+from claimlens.stats.rising.counts import View, Views
+from claimlens.stats.rising.levels import alarm_bar, watch_bar
+from claimlens.stats.rising.scan import Runs, no_runs, scan
+from claimlens.stats.shrinkage import ALPHA_OF_FEW
+
+__all__ = ["RECENT", "Month", "rising_faults"]
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Indices = NDArray[np.int64]
+
+#: Build months that are looked at; what is older sets the level.
+RECENT = 18
+#: Build months of a model, or of the older production, that say something.
+FEWEST_MONTHS = 3
+# below either, the level leans on the other components, and the reader is told
+_OWN_MONTHS, _OWN_CLAIMS = 6, 20
+# an excess must not vanish if all its failures had been reported at once: a part of
+# the bar for a watch, the whole bar for an alarm
+_AT_ONCE = 0.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Month:
+    """All R rows at one month-end; arrays of shape (R,).
+
+    Rows 0 to C - 1 are the components over all models; row C + c M + m is component
+    c of model m.
+
+    Parameters
+    ----------
+    cutoff : int
+        Calendar month.
+    level : ndarray of int
+        0 nothing, 1 watch, 2 alarm.
+    evidence, watch, alarm : ndarray
+        What the counts say, and the bars of both levels.
+    at_once : ndarray
+        Evidence if every failure had been reported at once; 0 below the bar.
+    first, last : ndarray of int
+        Calendar months of build of the run that the counts speak for; -1 where
+        nothing is above expectation.
+    observed, expected : ndarray
+        Failures of the run.
+    units : ndarray
+        Units of the run in service.
+    uncertainty : ndarray
+        Relative variance of ``expected``, of months about the level included.
+    recent : ndarray
+        Failures expected of all recent production.
+    noisy : ndarray of bool
+        The part varies from month to month by more than chance: variance of a run
+        more than 1.2 times that of chance for it.
+    borrowed : ndarray of bool
+        Few months or failures of older production: the level leans on other
+        components.
+    fleet_ratio : ndarray, shape (B,)
+        Observed over expected of all components together by build month.
+    oldest : int
+        First build month looked at.
+    note : str
+        Why nothing could be said; else empty.
+    """
+
+    cutoff: int
+    level: Indices
+    evidence: Floats
+    watch: Floats
+    alarm: Floats
+    at_once: Floats
+    first: Indices
+    last: Indices
+    observed: Floats
+    expected: Floats
+    units: Floats
+    uncertainty: Floats
+    recent: Floats
+    noisy: Bools
+    borrowed: Bools
+    fleet_ratio: Floats
+    oldest: int
+    note: str
+
+    def rate_ratio(self, confidence: float = 0.95) -> tuple[Floats, Floats, Floats]:
+        """Return observed over expected of each run, with its limits.
+
+        Parameters
+        ----------
+        confidence : float, default 0.95
+            Two-sided level, strictly between 0 and 1.
+
+        Returns
+        -------
+        ratio, lower, upper : ndarray, shape (R,)
+            Garwood limits of the observed count; NaN where there is no run. The run
+            was searched for, so the ratio is too high: see `shrunk_ratio`.
+        """
+        found = self.expected > 0
+        e = np.where(found, self.expected, 1.0)
+        lower, upper = poisson_exact(self.observed, e, confidence)
+        values = self.observed / e, lower, upper
+        return tuple(np.where(found, one, np.nan) for one in values)  # type: ignore[return-value]
+
+    def shrunk_ratio(self) -> Floats:
+        """Return observed over expected, drawn towards 1 by four claims.
+
+        Returns
+        -------
+        ndarray, shape (R,)
+            What to rank and speak by; NaN where there is no run.
+        """
+        ratio = (ALPHA_OF_FEW + self.observed) / (ALPHA_OF_FEW + self.expected)
+        return np.where(self.expected > 0, ratio, np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Failures of all rows by build month, (R, K), and what goes with them."""
+
+    observed: Floats
+    expected: Floats
+    at_once: Floats
+    units: Floats
+    uncertainty: Floats
+    noise: Floats
+    one_model: Bools
+
+    def reported_at_once(self, chosen: Indices) -> _Rows:
+        """Return some rows, with what is expected had all been reported at once."""
+        return _Rows(
+            observed=self.observed[chosen],
+            expected=self.at_once[chosen],
+            at_once=self.at_once[chosen],
+            units=self.units[chosen],
+            uncertainty=self.uncertainty[chosen],
+            noise=self.noise[chosen],
+            one_model=self.one_model[chosen],
+        )
+
+    def over(self, months: Bools, *, fading: bool = True) -> Runs:
+        """Scan some months; those without units are stepped over row by row."""
+        built = (self.units > 0) & months
+        none = no_runs(len(built))
+        found = {name: getattr(none, name).copy() for name in Runs.__slots__}
+        alike: dict[bytes, list[int]] = {}
+        for row, pattern in enumerate(built):
+            alike.setdefault(pattern.tobytes(), []).append(row)
+        for alike_rows in alike.values():
+            of = np.array(alike_rows)
+            month = np.flatnonzero(built[of[0]])
+            runs = scan(
+                self.observed[np.ix_(of, month)],
+                self.expected[np.ix_(of, month)],
+                self.uncertainty[of],
+                self.noise[of],
+                self.one_model[of],
+                fading=fading,
+            )
+            # a run of -1 stays one
+            place = np.append(month, -1)
+            values = {name: getattr(runs, name) for name in Runs.__slots__}
+            values |= {name: place[values[name]] for name in ("first", "last")}
+            for name, value in values.items():
+                found[name][of] = value
+        return Runs(**found)
+
+
+def rising_faults(views: Views, cutoffs: Sequence[int]) -> tuple[Month, ...]:
+    """Judge every component, over all models and in each, at each month-end.
+
+    Parameters
+    ----------
+    views : Views
+        Failures and units.
+    cutoffs : sequence of int
+        Calendar months, in any order; each is judged by itself.
+
+    Returns
+    -------
+    tuple of Month
+        In the order of ``cutoffs``.
+
+    Notes
+    -----
+    Of a younger maker the older half of the history sets the level. Build months of
+    the older production that are an alarm themselves are left out of it, as long as
+    half of it is left. The number of runs looked at, the uncertain level and the
+    noise between months are all in the evidence, and the bars are such that few
+    false signals come (see `claimlens.stats.rising.levels`).
+
+    References
+    ----------
+    .. [1] Wu, Meeker (2002), Technometrics 44, 120-133.
+    .. [2] Kulldorff (1997), Commun. Stat. Theory Methods 26, 1481-1496.
+    .. [3] Siegmund (1985), Sequential Analysis.
+    """
+    return tuple(_judged(views, int(cutoff)) for cutoff in cutoffs)
+
+
+def _judged(views: Views, cutoff: int) -> Month:
+    view = views.at(cutoff)
+    now = cutoff - views.first_build
+    month = np.arange(views.n_builds)
+    built = np.flatnonzero((view.units.sum(axis=0) > 0) & (month <= now))
+    history = now - int(built[0]) + 1 if built.size else 0
+    span = min(RECENT, history // 2)
+    recent = (month > now - span) & (month <= now)
+    if span < FEWEST_MONTHS or view.exposed[:, month <= now - span].sum() <= 0:
+        note = "no older production yet to set the level"
+        return _silent(view, now - span + 1 + views.first_build, note)
+    expectation, rows = _expected(view, month <= now - span)
+    return _month(view, expectation, rows, recent, views.first_build)
+
+
+def _expected(view: View, before: Bools) -> tuple[Expectation, _Rows]:
+    """Return what to expect, faults of the older production left out of it."""
+    n_components, n_models = view.failed.shape[:2]
+    older = np.tile(before, (n_components, 1))
+    expectation = expect(view, older)
+    rows = _rows(view, expectation)
+    runs = rows.over(before, fading=False)
+    bad = np.flatnonzero(runs.evidence >= alarm_bar(rows.one_model))
+    if not bad.size:
+        return expectation, rows
+    # the clearest first, as long as half is left
+    for row in bad[np.argsort(-runs.evidence[bad], kind="stable")]:
+        component = row if row < n_components else (row - n_components) // n_models
+        left = older[component].copy()
+        left[runs.first[row] : runs.last[row] + 1] = False
+        if 2 * left.sum() >= before.sum():
+            older[component] = left
+    expectation = expect(view, older)
+    return expectation, _rows(view, expectation)
+
+
+def _rows(view: View, expectation: Expectation) -> _Rows:
+    n_components, n_models, n_builds = view.failed.shape
+    # one model is all models: no rows of its own
+    cells = n_models if n_models > 1 else 0
+
+    def stacked(values: Floats) -> Floats:
+        single = values[:, :cells].reshape(n_components * cells, n_builds)
+        return np.concatenate((values.sum(axis=1), single))
+
+    old_enough = (view.units > 0).sum(axis=1) >= FEWEST_MONTHS
+    units = view.units * old_enough[:, None]
+    u = expectation.uncertainty
+    return _Rows(
+        observed=stacked(view.failed),
+        expected=stacked(expectation.expected),
+        at_once=stacked(expectation.at_once),
+        units=np.concatenate(
+            (
+                np.tile(view.units.sum(axis=0), (n_components, 1)),
+                np.tile(units[:cells], (n_components, 1)),
+            )
+        ),
+        uncertainty=np.concatenate((u[:, 0], u[:, 1 : 1 + cells].ravel())),
+        noise=np.concatenate((expectation.noise, np.repeat(expectation.noise, cells))),
+        one_model=np.arange(n_components * (1 + cells)) >= n_components,
+    )
+
+
+def _month(
+    view: View, expectation: Expectation, rows: _Rows, months: Bools, first_build: int
+) -> Month:
+    runs = rows.over(months)
+    recent = (rows.expected * (months & (rows.units > 0))).sum(axis=1)
+    watch = watch_bar(recent, one_model=rows.one_model)
+    alarm = np.maximum(alarm_bar(rows.one_model), watch)
+    at_once = np.zeros(len(watch))
+    likely = np.flatnonzero(runs.evidence >= watch)
+    at_once[likely] = rows.reported_at_once(likely).over(months).evidence
+    level = ((runs.evidence >= watch) & (at_once >= _AT_ONCE * watch)).astype(np.int64)
+    level += (level > 0) & (runs.evidence >= alarm) & (at_once >= watch)
+    summed = np.cumsum(np.pad(rows.units, ((0, 0), (1, 0))), axis=1)
+    row = np.arange(len(summed))
+    found = runs.first >= 0
+    few = (expectation.months < _OWN_MONTHS) | (expectation.claims < _OWN_CLAIMS)
+    cells = (row.size - few.size) // max(few.size, 1)
+    own = rows.noise * runs.expected / np.maximum(runs.last - runs.first + 1, 1)
+    return Month(
+        cutoff=view.cutoff,
+        level=level,
+        evidence=runs.evidence,
+        watch=watch,
+        alarm=alarm,
+        at_once=at_once,
+        first=np.where(found, runs.first + first_build, -1),
+        last=np.where(found, runs.last + first_build, -1),
+        observed=runs.observed,
+        expected=runs.expected,
+        units=np.where(
+            found, summed[row, runs.last + 1] - summed[row, runs.first], 0.0
+        ),
+        uncertainty=runs.uncertainty,
+        recent=recent,
+        noisy=found & (own > 0.2),
+        borrowed=np.concatenate((few, np.repeat(few, cells))),
+        fleet_ratio=expectation.fleet_ratio,
+        oldest=int(np.flatnonzero(months)[0]) + first_build,
+        note="",
+    )
+
+
+def _silent(view: View, oldest: int, note: str) -> Month:
+    """Return a month at which nothing can be said."""
+    n_components, n_models = view.failed.shape[:2]
+    cells = n_models if n_models > 1 else 0
+    size = n_components * (1 + cells)
+    zero, none = np.zeros(size), np.full(size, -1, dtype=np.int64)
+    single = np.arange(size) >= n_components
+    return Month(
+        cutoff=view.cutoff,
+        level=np.zeros(size, dtype=np.int64),
+        evidence=zero,
+        watch=watch_bar(zero, one_model=single),
+        alarm=alarm_bar(single),
+        at_once=zero,
+        first=none,
+        last=none,
+        observed=zero,
+        expected=zero,
+        units=zero,
+        uncertainty=zero,
+        recent=zero,
+        noisy=np.zeros(size, dtype=bool),
+        borrowed=np.ones(size, dtype=bool),
+        fleet_ratio=np.ones(view.units.shape[1]),
+        oldest=oldest,
+        note=note,
+    )
