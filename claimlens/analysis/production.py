@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -22,7 +23,9 @@ from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.unit_months import DAYS_PER_MONTH, Watched, unit_months
 
-__all__ = ["Production", "Standing", "count_production"]
+__all__ = ["Grain", "Production", "Standing", "count_production"]
+
+Grain = Literal["month", "week", "day", "lot"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -167,7 +170,11 @@ class Production:
 
 
 def count_production(
-    session: Session, settings: Settings, scope: Scope, *, by_day: bool = False
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    *,
+    grain: Grain = "month",
 ) -> Production:
     """Count first failures and watched units by component, model and build date.
 
@@ -179,8 +186,8 @@ def count_production(
         Counting rules.
     scope : Scope
         Cut-off and filters in force.
-    by_day : bool, default False
-        Keep build dates by the day; else by the month.
+    grain : {"month", "week", "day", "lot"}, default "month"
+        What units are put together by; a lot stands at its first build date.
 
     Returns
     -------
@@ -208,18 +215,20 @@ def count_production(
     put_events(session, settings)
     put_reporting_classes(session, scope)
     session.run("intermediate/int_built")
-    units = session.frame("marts/production_units", {"by_day": by_day})
+    units = session.frame("marts/production_units", {"grain": grain})
     failures = session.frame(
         "marts/production_failures",
         {
-            "by_day": by_day,
+            "grain": grain,
             "tolerance_days": settings.counting.predelivery_tolerance_days,
         },
     )
     seen = session.frame("marts/components_seen")["component"]
     asked = scope.wanted.get("component")
     names = set(asked) if asked else set(seen.dropna())
-    return _placed(units, failures, sorted(names), settings=settings, scope=scope)
+    return _placed(
+        units, failures, sorted(names), grain=grain, settings=settings, scope=scope
+    )
 
 
 def _placed(
@@ -227,17 +236,20 @@ def _placed(
     failures: pd.DataFrame,
     components: list[str],
     *,
+    grain: Grain,
     settings: Settings,
     scope: Scope,
 ) -> Production:
     """Give every row its place among components, models and build dates."""
-    units = units.assign(model=units["model"].fillna(""))
+    # units of no lot have no place among lots
+    units = units[units["built_on"].notna()].assign(model=units["model"].fillna(""))
+    failures = failures[failures["built_on"].notna()]
     failures = failures.assign(model=failures["model"].fillna(""))
     failures = failures[failures["component"].isin(components)]
     models = sorted(set(units["model"]))
     covers = sorted(set(units["cover_class"])) or [""]
     built = pd.DatetimeIndex(sorted(set(units["built_on"])))
-    if len(built) and (built.day == 1).all():
+    if grain == "month" and len(built):
         built = pd.date_range(built[0], built[-1], freq="MS")
     own = set(settings.coverage.own_cover)
     wanted_cover = [name if name in own else "" for name in components]

@@ -1,17 +1,20 @@
 -- First failures by component and the production that they come from, with the dates
 -- that tell what was known at an earlier cut-off.
--- grain:  one row per component, model, build date (its month, or its day), first day
+-- grain:  one row per component, model, build date (the start of its month, week
+--         or lot, or its day), first day
 --         in service, dates of failure and of report, last day watched, days that
 --         reports still count after it, class of reporting
 -- reads:  int_events, int_watch, int_units, int_built,
 --         reporting_classes (region, reporting)
--- params: by_day (boolean), tolerance_days (integer)
+-- params: grain (varchar; month, week, day or lot), tolerance_days (integer)
 with failures as (
     select
         events.component,
         units.model,
-        case
-            when $by_day then built.built_on
+        case $grain
+            when 'day' then built.built_on
+            when 'week' then cast(date_trunc('week', built.built_on) as date)
+            when 'lot' then built.lot_start
             else cast(date_trunc('month', built.built_on) as date)
         end as built_on,
         watch.in_service_date,

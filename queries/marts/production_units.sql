@@ -2,16 +2,19 @@
 -- were watched. Units that went into service in one month and were watched to one
 -- month share a row, with their mean days: at the end of any month all of them are in
 -- service or none.
--- grain:  one row per model, build date (its month, or its day), cover class, month of
+-- grain:  one row per model, build date (the start of its month, week
+--         or lot, or its day), cover class, month of
 --         the first day in service, month of the last day watched, late entry or not,
 --         added or taken away, classes of reporting and of distance
 -- reads:  int_watch, int_units, int_built, reporting_classes (region, reporting)
--- params: by_day (boolean)
+-- params: grain (varchar; month, week, day or lot)
 with watched as (
     select
         units.model,
-        case
-            when $by_day then built.built_on
+        case $grain
+            when 'day' then built.built_on
+            when 'week' then cast(date_trunc('week', built.built_on) as date)
+            when 'lot' then built.lot_start
             else cast(date_trunc('month', built.built_on) as date)
         end as built_on,
         watch.cover_class,

@@ -1,0 +1,410 @@
+"""What is rising beyond chance, since when, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from claimlens.analysis.money import in_report_currency
+from claimlens.analysis.notes import joined
+from claimlens.analysis.production import Production, count_production
+from claimlens.analysis.rising_tables import (
+    first_of,
+    last_month_end,
+    month_no,
+    views_of,
+)
+from claimlens.analysis.scope import Scope
+from claimlens.db import Session
+from claimlens.settings import Settings
+from claimlens.stats.rising import Month, false_signals, rising_faults
+from claimlens.stats.signal_states import (
+    Acknowledged,
+    Course,
+    details_of,
+    history_of,
+    signal_states,
+)
+
+__all__ = ["SIGNAL_COLUMNS", "Rising", "judge_production", "signals"]
+
+SIGNAL_COLUMNS = (
+    "component",
+    "model",
+    "level",
+    "state",
+    "since",
+    "from_date",
+    "to_date",
+    "rate_ratio",
+    "lower",
+    "upper",
+    "shrunk_ratio",
+    "claims",
+    "expected",
+    "units",
+    "cost",
+    "currency",
+    "models",
+    "regions",
+    "why",
+    "acknowledged_by",
+    "acknowledged_on",
+    "acknowledged_why",
+    "acknowledged_until",
+    "detail_of",
+    "note",
+    "as_of",
+)
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+_LEVELS = ("", "watch", "alarm")
+# month-ends that are looked at: a signal can stand for a year and a half, and what
+# came in the first year of them may look newer than it is
+_MONTH_ENDS = 36
+# claims of one dealer above this share of a signal's ask for a look at the source
+_ONE_DEALER = 0.4
+_FLEET_MOVED = 0.15
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rising:
+    """Rows of one kind of cover: components over all models, then by model.
+
+    Parameters
+    ----------
+    production : Production
+        Failures and units.
+    places : ndarray of int
+        Places of the components.
+    months : tuple of Month
+        One for each month-end, the newest last.
+    """
+
+    production: Production
+    places: Indices
+    months: tuple[Month, ...]
+
+    @property
+    def component_of(self) -> Indices:
+        """Return the place of each row's component."""
+        n_rows = self.months[-1].level.size
+        cells = (n_rows - self.places.size) // max(self.places.size, 1)
+        return np.concatenate([self.places, np.repeat(self.places, cells)])
+
+    @property
+    def model_of(self) -> Indices:
+        """Return the place of each row's model; -1 for all models."""
+        n_rows = self.months[-1].level.size
+        cells = (n_rows - self.places.size) // max(self.places.size, 1)
+        alone = np.tile(np.arange(cells), self.places.size)
+        return np.concatenate([np.full(self.places.size, -1), alone])
+
+
+def judge_production(
+    session: Session, settings: Settings, scope: Scope
+) -> tuple[Production, list[Rising]]:
+    """Judge every component at the month-ends up to the cut-off.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        Counting rules.
+    scope : Scope
+        Cut-off and filters in force.
+
+    Returns
+    -------
+    production : Production
+        By month of build.
+    rising : list of Rising
+        One for each kind of cover.
+    """
+    production = count_production(session, settings, scope)
+    if not len(production.built) or not production.components:
+        return production, []
+    last = month_no(last_month_end(scope.as_of))
+    first = month_no(production.built[0].date())
+    cutoffs = range(max(first, last - _MONTH_ENDS + 1), last + 1)
+    found = []
+    for cover in sorted(set(production.cover_of.tolist())):
+        places = np.flatnonzero(production.cover_of == cover)
+        months = rising_faults(views_of(production, places), cutoffs) if cutoffs else ()
+        if months:
+            found.append(Rising(production=production, places=places, months=months))
+    return production, found
+
+
+def signals(
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    acknowledged: pd.DataFrame,
+) -> pd.DataFrame:
+    """List the faults that rise beyond chance among recent production.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        Counting rules, report currency.
+    scope : Scope
+        Cut-off and filters in force.
+    acknowledged : DataFrame
+        What persons said of signals: ``component, model ('' for all), as_of,
+        acknowledged_by, reason, until``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``SIGNAL_COLUMNS``, alarms first, then by the ratio drawn towards 1. A row of
+        one model that is part of what a row of all models says follows it, with
+        ``detail_of``. ``since`` is the month-end at which the present run of signals
+        began; ``from_date`` and ``to_date`` (exclusive) are the build dates that it
+        speaks of.
+    """
+    production, rising = judge_production(session, settings, scope)
+    claims = session.frame("marts/production_claims") if rising else pd.DataFrame()
+    rows: list[dict[str, object]] = []
+    for kind in rising:
+        rows += _rows_of(kind, claims, acknowledged, settings=settings)
+    if not rows:
+        return pd.DataFrame(columns=list(SIGNAL_COLUMNS))
+    notes = _notes(scope, production)
+    table = pd.DataFrame(rows)
+    table["note"] = [joined((note, *notes)) for note in table["note"]]
+    table["as_of"] = pd.Timestamp(scope.as_of)
+    return _ordered(table)[list(SIGNAL_COLUMNS)]
+
+
+def _notes(scope: Scope, production: Production) -> list[str]:
+    told = []
+    end = last_month_end(scope.as_of)
+    if end != scope.as_of:
+        told.append(f"judged at the end of the month before, {end}")
+    if production.n_guessed >= 1:
+        told.append(
+            f"{production.n_guessed:.0f} units have no build date; they are put where "
+            "they left the works"
+        )
+    return told
+
+
+def _rows_of(
+    kind: Rising,
+    claims: pd.DataFrame,
+    acknowledged: pd.DataFrame,
+    *,
+    settings: Settings,
+) -> list[dict[str, object]]:
+    """Return the signals that stand, of components that are covered alike."""
+    first_month = kind.months[0].cutoff
+    seen, told = _acknowledged(kind, acknowledged, first_month)
+    course = signal_states(history_of(kind.months), seen)
+    now = kind.months[-1]
+    standing = np.flatnonzero(course.state[-1] != "")
+    places = {int(place): row for row, place in enumerate(kind.places)}
+    parent = np.array([places[int(place)] for place in kind.component_of])
+    part_of = details_of(parent, course.state[-1] != "", now.first, now.last)
+    rows = []
+    for row in standing.tolist():
+        shown = _last_shown(kind.months, course, row)
+        if shown is not None:
+            record = _record(kind, shown, row, claims, settings)
+            record |= {
+                "state": str(course.state[-1, row]),
+                "since": pd.Timestamp(
+                    _end_of(first_month + int(course.since[-1, row]))
+                ),
+                "detail_of": "all models" if part_of[row] >= 0 else None,
+                **_said(told.get(row)),
+            }
+            rows.append(record)
+    return rows
+
+
+def _last_shown(months: Sequence[Month], course: Course, row: int) -> Month | None:
+    """Return the newest month-end at which a standing row was at its bar."""
+    for month, state in zip(reversed(months), course.state[::-1, row], strict=True):
+        if state == "":
+            return None
+        if month.level[row] > 0:
+            return month
+    return None
+
+
+def _end_of(month: int) -> date:
+    return last_month_end(first_of(month + 1))
+
+
+def _acknowledged(
+    kind: Rising, told: pd.DataFrame, first_month: int
+) -> tuple[list[Acknowledged], dict[int, pd.Series]]:
+    """Find the rows that persons spoke of, and what they said last."""
+    components, models = kind.production.components, kind.production.models
+    end = _end_of(kind.months[-1].cutoff)
+    row_of = {
+        (components[int(c)], "" if m < 0 else models[int(m)]): row
+        for row, (c, m) in enumerate(zip(kind.component_of, kind.model_of, strict=True))
+    }
+    seen, said = [], {}
+    for _, line in told.sort_values("as_of").iterrows():
+        row = row_of.get((str(line["component"]), str(line["model"])))
+        day = pd.Timestamp(line["as_of"]).date()
+        over = pd.notna(line["until"]) and pd.Timestamp(line["until"]).date() < end
+        if row is None or day > end or over:
+            continue
+        month = month_no(last_month_end(day)) - first_month
+        seen.append(Acknowledged(row=row, month=month))
+        said[row] = line
+    return seen, said
+
+
+def _said(line: pd.Series | None) -> dict[str, object]:
+    if line is None:
+        return dict.fromkeys(
+            (
+                "acknowledged_by",
+                "acknowledged_on",
+                "acknowledged_why",
+                "acknowledged_until",
+            )
+        )
+    return {
+        "acknowledged_by": str(line["acknowledged_by"]),
+        "acknowledged_on": pd.Timestamp(line["as_of"]),
+        "acknowledged_why": str(line["reason"]),
+        "acknowledged_until": pd.NaT
+        if pd.isna(line["until"])
+        else pd.Timestamp(line["until"]),
+    }
+
+
+def _record(
+    kind: Rising, month: Month, row: int, claims: pd.DataFrame, settings: Settings
+) -> dict[str, object]:
+    """Return what one signal says."""
+    component = kind.production.components[int(kind.component_of[row])]
+    place = int(kind.model_of[row])
+    model = None if place < 0 else kind.production.models[place]
+    first, last = first_of(int(month.first[row])), first_of(int(month.last[row]) + 1)
+    ratio, lower, upper = (values[row] for values in month.rate_ratio())
+    behind = claims[
+        (claims["component"] == component)
+        & (claims["built_on"] >= pd.Timestamp(first))
+        & (claims["built_on"] < pd.Timestamp(last))
+    ]
+    if model is not None:
+        behind = behind[behind["model"] == model]
+    cost, currency, told = _money(behind, settings)
+    observed, expected = float(month.observed[row]), float(month.expected[row])
+    months = int(month.last[row] - month.first[row]) + 1
+    why = (
+        f"{observed:.0f} of {month.units[row]:.0f} units built in "
+        f"{months} month{'s' if months > 1 else ''} from {first:%Y-%m} had a failed "
+        f"{component} where {expected:.1f} were to be expected from older production "
+        f"at the same age ({ratio:.1f} times, {lower:.1f} to {upper:.1f})"
+    )
+    return {
+        "component": component,
+        "model": model,
+        "level": _LEVELS[int(month.level[row])],
+        "from_date": pd.Timestamp(first),
+        "to_date": pd.Timestamp(last),
+        "rate_ratio": float(ratio),
+        "lower": float(lower),
+        "upper": float(upper),
+        "shrunk_ratio": float(month.shrunk_ratio()[row]),
+        "claims": round(observed),
+        "expected": expected,
+        "units": round(float(month.units[row])),
+        "cost": cost,
+        "currency": currency,
+        "models": _shares(behind, "model"),
+        "regions": _shares(behind, "region"),
+        "why": why,
+        "note": joined((told, *_doubts(month, row, behind))),
+    }
+
+
+def _doubts(month: Month, row: int, behind: pd.DataFrame) -> list[str]:
+    """Return what to look at before a signal is believed."""
+    told = []
+    by_dealer = behind.groupby("dealer")["n_claims"].sum().drop("", errors="ignore")
+    total = behind["n_claims"].sum()
+    if len(by_dealer) and by_dealer.max() > _ONE_DEALER * total:
+        told.append(
+            f"{by_dealer.max()} of {total} claims come from dealer "
+            f"{by_dealer.idxmax()}: check the source first"
+        )
+    if month.noisy[row]:
+        told.append("noisy part: its rate varies from month to month")
+    if month.borrowed[row]:
+        told.append("few claims of older production: the level leans on other parts")
+    newest = month.fleet_ratio[-1] if month.fleet_ratio.size else 1.0
+    if abs(newest - 1.0) > _FLEET_MOVED:
+        told.append(
+            f"all components are {abs(newest - 1.0):.0%} "
+            f"{'above' if newest > 1 else 'below'} expectation in the newest "
+            "production, which is allowed for: reporting or use has changed"
+        )
+    return told
+
+
+def _money(behind: pd.DataFrame, settings: Settings) -> tuple[float, str | None, str]:
+    """Return the money behind a signal in one currency, or say why not."""
+    costs = behind.groupby(["month", "currency"], sort=True)["cost"].sum().reset_index()
+    costs = in_report_currency(costs, settings.currency)
+    by_currency = costs[costs["cost"] != 0].groupby("currency")["cost"].sum()
+    if len(by_currency) > 1:
+        listed = ", ".join(f"{v:,.0f} {k}" for k, v in by_currency.items())
+        return float("nan"), None, f"cost in several currencies: {listed}"
+    if not len(by_currency):
+        return 0.0, settings.currency.report, ""
+    return float(by_currency.iloc[0]), str(by_currency.index[0]) or None, ""
+
+
+def _shares(behind: pd.DataFrame, name: str) -> str | None:
+    """Return the three commonest values with their number of claims."""
+    counted = behind.groupby(name)["n_claims"].sum().drop("", errors="ignore")
+    ranked = counted.reset_index().sort_values(
+        ["n_claims", name], ascending=[False, True]
+    )
+    told = [f"{row[name]} {row['n_claims']}" for _, row in ranked.head(3).iterrows()]
+    return ", ".join(told) or None
+
+
+def _ordered(table: pd.DataFrame) -> pd.DataFrame:
+    """Sort alarms first, each component's rows together."""
+    rank = {"alarm": 0, "watch": 1}
+    own = table.assign(
+        place=table["level"].map(rank) + 2 * (table["state"] == "cleared"),
+        model_key=table["model"].fillna(""),
+    )
+    best = own.groupby("component").agg(
+        best_place=("place", "min"), best_ratio=("shrunk_ratio", "max")
+    )
+    own = own.merge(best, left_on="component", right_index=True)
+    return own.sort_values(
+        ["best_place", "best_ratio", "component", "place", "model_key"],
+        ascending=[True, False, True, True, True],
+    ).reset_index(drop=True)
+
+
+def expected_by_chance(rising: Sequence[Rising]) -> tuple[float, float]:
+    """Return new watches and alarms a month that chance alone brings this fleet."""
+    totals = [
+        false_signals(kind.months[-1].recent, one_model=kind.model_of >= 0)
+        for kind in rising
+    ]
+    return sum(watch for watch, _ in totals), sum(alarm for _, alarm in totals)
