@@ -33,7 +33,7 @@ from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse
 from claimlens.settings import Settings
 
-__all__ = ["Answers"]
+__all__ = ["Answers", "names_of"]
 
 WAREHOUSE_FILE = "warehouse.duckdb"
 
@@ -158,7 +158,7 @@ class Answers:
         ages = [months] if isinstance(months, int | float) else list(months)
         question = ask(**asked)
         with self._reading(question) as (session, scope):
-            return rates(session, self.settings, scope, by=_names(by), at=ages)
+            return rates(session, self.settings, scope, by=names_of(by), at=ages)
 
     def predelivery(
         self,
@@ -191,7 +191,7 @@ class Answers:
             See `claimlens.analysis.tally.tally`.
         """
         with self._reading(ask(**asked)) as (session, scope):
-            return tally(session, scope, by=_names(by))
+            return tally(session, scope, by=names_of(by))
 
     def life(
         self,
@@ -252,12 +252,12 @@ class Answers:
         question = ask(**asked)
         with self._reading(question) as (session, scope):
             if by_distance:
-                return life_by_distance(session, self.settings, scope, by=_names(by))
+                return life_by_distance(session, self.settings, scope, by=names_of(by))
             return life(
                 session,
                 self.settings,
                 scope,
-                by=_names(by),
+                by=names_of(by),
                 min_failures=min_failures,
                 known_shape=known_shape,
                 at=ages,
@@ -292,7 +292,7 @@ class Answers:
         ages = [at] if isinstance(at, int | float) else list(at)
         question = ask(**asked)
         with self._reading(question) as (session, scope):
-            return repeats(session, self.settings, scope, by=_names(by), at=ages)
+            return repeats(session, self.settings, scope, by=names_of(by), at=ages)
 
     def repeat_units(self, *, least: int = 3, **asked: Unpack[Asked]) -> pd.DataFrame:
         """Return the units that came back again and again for one component.
@@ -340,7 +340,7 @@ class Answers:
             `claimlens.analysis.late.delay_shares`.
         """
         question = ask(**asked)
-        groups = checked_groups(_names(by))
+        groups = checked_groups(names_of(by))
         earlier = () if delays else self._earlier(question, groups)
         with self._reading(question) as (session, scope):
             now = count_now(session, scope, groups)
@@ -385,14 +385,14 @@ class Answers:
         pandas.DataFrame
             See `claimlens.analysis.compare.compare`.
         """
-        groups = _names(by)
+        groups = names_of(by)
         question, rows = widened(ask(**asked), groups)
         with self._reading(question) as (session, scope):
             result = compare(session, self.settings, scope, by=groups)
         return keep_asked(result, rows)
 
 
-def _names(by: str | Sequence[str]) -> tuple[str, ...]:
+def names_of(by: str | Sequence[str]) -> tuple[str, ...]:
     """Return a grouping given as one comma list or as a sequence."""
     if isinstance(by, str):
         return tuple(name.strip() for name in by.split(",") if name.strip())

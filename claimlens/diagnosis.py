@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Unpack
@@ -10,14 +11,21 @@ import pandas as pd
 
 from claimlens import handover
 from claimlens.analysis.causes import Kind, causes
+from claimlens.analysis.change import change
+from claimlens.analysis.known_faults import known_faults
 from claimlens.analysis.odd_claims import odd_claims
 from claimlens.analysis.one_unit import prepare_unit
-from claimlens.analysis.question import Asked, Day, ask
-from claimlens.analysis.unit import KNOWN_FAULT_COLUMNS, unit_answer
+from claimlens.analysis.production import Grain, count_production
+from claimlens.analysis.question import Asked, Day, Question, as_day, ask
+from claimlens.analysis.signals import signals
+from claimlens.analysis.unit import unit_answer
 from claimlens.analysis.unit_parts import Record
+from claimlens.analysis.windows import unit_list, windows
 from claimlens.analysis.words import words
-from claimlens.answers import Answers
+from claimlens.answers import Answers, names_of
 from claimlens.db import read_warehouse
+from claimlens.errors import InputError
+from claimlens.kept import keep, kept_key, read_kept
 from claimlens.stats.unit_months import DAYS_PER_MONTH
 
 __all__ = ["Diagnosis"]
@@ -62,6 +70,130 @@ class Diagnosis(Answers):
             return causes(
                 session, self.settings, scope, self._terms, text=symptom, kind=kind
             )
+
+    def signals(self, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return the faults that rise beyond chance among recent production.
+
+        Parameters
+        ----------
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.signals.signals`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            told = session.frame("marts/acknowledgements")
+            return signals(session, self.settings, scope, told)
+
+    def windows(
+        self,
+        *,
+        by: str | Sequence[str] = ("component",),
+        grain: Grain = "month",
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return production windows with an elevated rate, most unlikely first.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default ("component",)
+            ``component``, or ``component,model`` to look in every model by itself.
+        grain : {"month", "week", "day", "lot"}, default "month"
+            What windows are made of.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.windows.windows`.
+        """
+        names = names_of(by)
+        if set(names) not in ({"component"}, {"component", "model"}):
+            raise InputError(
+                f"Windows are looked for by component; got {', '.join(names)}.",
+                remedy="use --by component or --by component,model; filters narrow it",
+            )
+        with self._reading(ask(**asked)) as (session, scope):
+            return windows(
+                session,
+                self.settings,
+                scope,
+                by_model="model" in names,
+                grain=grain,
+            )
+
+    def window_units(
+        self,
+        component: str,
+        from_date: Day,
+        to_date: Day,
+        *,
+        model: str | None = None,
+        as_of: Day = None,
+        as_known: Day = None,
+    ) -> pd.DataFrame:
+        """Return every unit built in a window: failed, not yet failed, and where.
+
+        Parameters
+        ----------
+        component : str
+            Whose first failures count.
+        from_date, to_date : date or str
+            Build dates; the second is not inside.
+        model : str, optional
+            Of this model only.
+        as_of, as_known : date or str, optional
+            Cut-off and known-by date.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.windows.unit_list`.
+        """
+        first, last = as_day(from_date), as_day(to_date)
+        if first is None or last is None:
+            raise InputError(
+                "A window has a first build date and one after its last.",
+                remedy="give both, as YYYY-MM-DD",
+            )
+        question = ask(as_of=as_of, as_known=as_known, component=component)
+        with self._reading(question) as (session, scope):
+            [known] = scope.wanted["component"]
+            count_production(session, self.settings, scope)
+            return unit_list(
+                session,
+                self.settings,
+                scope,
+                component=known,
+                from_date=first,
+                to_date=last,
+                model=model,
+            )
+
+    def change(self, change_no: str, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return whether an engineering change helped.
+
+        Parameters
+        ----------
+        change_no : str
+            Which change.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.change.change`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return change(session, self.settings, scope, change_no)
 
     def words(self, **asked: Unpack[Asked]) -> pd.DataFrame:
         """Return the words whose share of the owners' texts grew beyond chance.
@@ -123,7 +255,7 @@ class Diagnosis(Answers):
             See `claimlens.analysis.unit.unit_answer`.
         """
         question = ask(as_of=as_of, as_known=as_known)
-        known = pd.DataFrame(columns=list(KNOWN_FAULT_COLUMNS))
+        known = self._known_faults(question)
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             card = prepare_unit(
                 session,
@@ -137,6 +269,21 @@ class Diagnosis(Answers):
         if symptom is not None:
             answer["checks"] = self._checks(symptom, answer, question.as_known)
         return answer
+
+    def _known_faults(self, question: Question) -> pd.DataFrame:
+        """Return rising faults and production windows, kept from the last time.
+
+        They are those of the whole fleet, and take long to tell; as long as the
+        warehouse and the settings are the same, so are they.
+        """
+        key = kept_key(self.warehouse, self.settings, self._terms.digest, question)
+        kept = read_kept(self.folder, key)
+        if kept is None:
+            with self._reading(question) as (session, scope):
+                told = session.frame("marts/acknowledgements")
+                kept = known_faults(session, self.settings, scope, told)
+            keep(self.folder, key, kept)
+        return kept
 
     def _checks(
         self, symptom: str, unit: Record, as_known: date | None

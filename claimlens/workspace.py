@@ -8,14 +8,25 @@ from pathlib import Path
 import pandas as pd
 
 from claimlens import pipeline
-from claimlens.analysis.alarms import Alarms, keep_alarms, read_alarms
+from claimlens.analysis.acknowledging import (
+    acknowledgement_of,
+    keep_acknowledgement,
+)
+from claimlens.analysis.alarms import (
+    Alarms,
+    keep_alarms,
+    read_alarms,
+    rising_alarms,
+)
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
 from claimlens.analysis.question import Day, as_day, ask
 from claimlens.analysis.scope import open_known
+from claimlens.analysis.signals import SIGNAL_COLUMNS
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
 from claimlens.diagnosis import Diagnosis
+from claimlens.errors import InputError
 from claimlens.handover import write_text
 from claimlens.reviews import Reviews
 from claimlens.version import __version__
@@ -217,6 +228,63 @@ class Workspace(Diagnosis, Reviews):
         write_text(page, target, overwrite=True)
         return target
 
+    def _signals_if_any(self) -> pd.DataFrame:
+        """Return what rises, nothing where no register tells what was built."""
+        try:
+            return self.signals()
+        except InputError:
+            return pd.DataFrame(columns=list(SIGNAL_COLUMNS))
+
+    def acknowledge(
+        self,
+        component: str,
+        *,
+        by: str,
+        reason: str,
+        model: str | None = None,
+        until: Day = None,
+        as_of: Day = None,
+        wait: float = 0.0,
+    ) -> pd.DataFrame:
+        """Remember that a person knows of a signal, and why it need not speak.
+
+        Parameters
+        ----------
+        component : str
+            Of the signal.
+        by, reason : str
+            Who says so, and why.
+        model : str, optional
+            Of a signal of one model; all models by default.
+        until : date or str, optional
+            Day up to which it holds; without one it holds until the signal grows or
+            moves to other production.
+        as_of : date or str, optional
+            Cut-off at which the signal was seen; by default that of `signals`.
+        wait : float, default 0
+            Seconds to wait for another writer.
+
+        Returns
+        -------
+        pandas.DataFrame
+            The signal as it stands from now on.
+
+        Raises
+        ------
+        InputError
+            If no such signal stands, or a name or a reason is empty.
+        """
+        standing = self.signals(as_of=as_of)
+        row = acknowledgement_of(
+            standing, component, model=model, by=by, reason=reason, until=as_day(until)
+        )
+        with write_warehouse(self.warehouse, wait=wait, limits=self._limits) as session:
+            keep_acknowledgement(session, row)
+        after = self.signals(as_of=as_of)
+        same = after["component"] == row["component"].iloc[0]
+        same &= after["model"].fillna("") == row["model"].iloc[0]
+        return after[same].reset_index(drop=True)
+
     def run(
         self,
         *,
@@ -248,13 +316,14 @@ class Workspace(Diagnosis, Reviews):
         loaded = self.load(wait=wait)
         if on_loaded is not None:
             on_loaded(loaded)
+        rising = rising_alarms(self._signals_if_any())
         with read_warehouse(self.warehouse, limits=self._limits) as session:
-            alarms = read_alarms(session)
+            alarms = read_alarms(session, rising)
         if on_alarms is not None:
             on_alarms(alarms)
         report = self.report_monthly(as_of=as_of)
         if not alarms.is_settled:
             limits = self._limits
             with write_warehouse(self.warehouse, wait=wait, limits=limits) as session:
-                keep_alarms(session, alarms.new)
+                keep_alarms(session, alarms.new, rising)
         return pipeline.RunOutcome(loaded=loaded, report=report, alarms=alarms.new)

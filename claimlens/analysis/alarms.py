@@ -10,7 +10,10 @@ import pandas as pd
 
 from claimlens.db import Session
 
-__all__ = ["Alarm", "Alarms", "keep_alarms", "read_alarms"]
+RISING = "rising fault"
+"""Kind of an alarm that a signal raised."""
+
+__all__ = ["RISING", "Alarm", "Alarms", "keep_alarms", "read_alarms", "rising_alarms"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,9 +23,9 @@ class Alarm:
     Parameters
     ----------
     kind : str
-        What raised it: ``dangerous claim``.
+        What raised it: ``dangerous claim`` or ``rising fault``.
     subject : str
-        What it is about, for good: the claim's number.
+        What it is about, for good: the claim's number, or what rises and since when.
     raised_on : date
         Day of the report.
     serial : str
@@ -61,13 +64,41 @@ class Alarms:
     were_told: bool
 
 
-def read_alarms(session: Session) -> Alarms:
+def rising_alarms(signals: pd.DataFrame) -> pd.DataFrame:
+    """Return the alarms among signals: one for each run of a rising fault.
+
+    Parameters
+    ----------
+    signals : DataFrame
+        As `claimlens.analysis.signals.signals` gives them.
+    """
+    own = signals[
+        (signals["level"] == "alarm")
+        & ~signals["state"].isin(["cleared", "acknowledged"])
+        & signals["detail_of"].isna()
+    ]
+    models = own["model"].fillna("all models")
+    since = pd.to_datetime(own["since"]).dt.strftime("%Y-%m-%d")
+    subject = own["component"].astype("str") + ", " + models.astype("str")
+    return pd.DataFrame(
+        {
+            "subject": (subject + ", since " + since).astype("str"),
+            "raised_on": pd.to_datetime(own["since"]).astype("datetime64[s]"),
+            "component": own["component"].astype("str"),
+            "words_read": own["why"].astype("str"),
+        }
+    ).reset_index(drop=True)
+
+
+def read_alarms(session: Session, rising: pd.DataFrame) -> Alarms:
     """Compare the alarms that stand now with those told.
 
     Parameters
     ----------
     session : Session
         On a warehouse whose claims have been read.
+    rising : DataFrame
+        From `rising_alarms`.
 
     Returns
     -------
@@ -75,6 +106,7 @@ def read_alarms(session: Session) -> Alarms:
         No clock and no cut-off has a part in it: the same warehouse gives the
         same answer until `keep_alarms` has remembered it.
     """
+    session.put("rising_alarms", rising)
     session.run("intermediate/int_alarms")
     frame = session.frame("marts/new_alarms")
     told = session.count("alarms_told")
@@ -95,7 +127,7 @@ def read_alarms(session: Session) -> Alarms:
     )
 
 
-def keep_alarms(session: Session, told: Sequence[Alarm]) -> None:
+def keep_alarms(session: Session, told: Sequence[Alarm], rising: pd.DataFrame) -> None:
     """Remember the alarms that were told, and forget those that stand no more.
 
     Parameters
@@ -104,7 +136,10 @@ def keep_alarms(session: Session, told: Sequence[Alarm]) -> None:
         Open for writing.
     told : sequence of Alarm
         From `read_alarms`. What came in since stays untold.
+    rising : DataFrame
+        From `rising_alarms`.
     """
+    session.put("rising_alarms", rising)
     session.run("intermediate/int_alarms")
     session.put(
         "told_now",

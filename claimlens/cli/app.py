@@ -18,9 +18,11 @@ from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
+from claimlens.cli.signals_command import signals_app
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
+from claimlens.cli.windows_command import change_command, windows_command
 from claimlens.cli.words_command import words_command
 
 __all__ = ["app", "main"]
@@ -43,6 +45,8 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "repeats": repeats_command,
     "tally": tally_command,
     "causes": causes_command,
+    "windows": windows_command,
+    "change": change_command,
     "unit": unit_command,
     "words": words_command,
     "compare": compare_command,
@@ -58,6 +62,7 @@ app.command("demo")(jobs.demo_command)
 report_app.command("monthly")(jobs.report_monthly_command)
 app.add_typer(report_app, name="report")
 app.add_typer(review_app, name="review")
+app.add_typer(signals_app, name="signals")
 
 
 def _print_version(wanted: bool) -> None:
@@ -92,6 +97,7 @@ def _options(
             **dict.fromkeys(_ON_A_WORKSPACE, told),
             "report": {"monthly": told},
             "review": dict.fromkeys(REVIEW_COMMANDS, told),
+            "signals": {**told, **dict.fromkeys(SIGNALS_COMMANDS, told)},
         }
 
 

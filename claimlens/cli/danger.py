@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from claimlens.analysis.alarms import Alarm, Alarms
+from claimlens.analysis.alarms import RISING, Alarm, Alarms
 from claimlens.analysis.cautions import REMINDER
 from claimlens.cli.options import errors
 
@@ -20,7 +20,11 @@ def tell_alarms(alarms: Alarms) -> None:
     """Say which alarms are new since the last run; nothing where none is."""
     if not alarms.new:
         return
-    number = len(alarms.new)
+    _tell_rising([alarm for alarm in alarms.new if alarm.kind == RISING])
+    dangers = [alarm for alarm in alarms.new if alarm.kind != RISING]
+    if not dangers:
+        return
+    number = len(dangers)
     told = "1 claim tells" if number == 1 else f"{number:,} claims tell"
     news = (
         f"and {'is' if number == 1 else 'are'} new since the last run"
@@ -28,7 +32,7 @@ def tell_alarms(alarms: Alarms) -> None:
         else "and no run has told of any before"
     )
     _say(f"danger: {told} of a danger {news}; look at once, newest first:")
-    for alarm in alarms.new[:_MOST]:
+    for alarm in dangers[:_MOST]:
         _say(f"  {_line(alarm)}")
     if number > _MOST:
         _say(
@@ -36,6 +40,16 @@ def tell_alarms(alarms: Alarms) -> None:
             "first"
         )
     _say(REMINDER)
+
+
+def _tell_rising(alarms: list[Alarm]) -> None:
+    """Say which faults rise that no run has told of."""
+    if not alarms:
+        return
+    _say(f"rising: {len(alarms)} new alarm{'s' if len(alarms) > 1 else ''}:")
+    for alarm in alarms:
+        _say(f"  {alarm.subject}: {alarm.words_read}")
+    _say("  claimlens signals tells more; claimlens windows names the units")
 
 
 def _line(alarm: Alarm) -> str:

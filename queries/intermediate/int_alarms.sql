@@ -3,7 +3,8 @@
 -- A further kind of alarm is one more branch of the union in final, with a kind and
 -- a subject that name it for good.
 -- grain:  one row per kind and subject
--- reads:  classifications, claims_current
+-- reads:  classifications, claims_current,
+--         rising_alarms (subject, raised_on, component, words_read)
 create or replace temp table int_alarms as
 with dangerous_claims as (
     select
@@ -28,6 +29,15 @@ final as (
         dangerous_claims.component,
         dangerous_claims.words_read
     from dangerous_claims
+    union all
+    select
+        'rising fault' as kind,
+        rising.subject,
+        rising.raised_on,
+        '' as serial,
+        rising.component,
+        rising.words_read
+    from rising_alarms as rising
 )
 
 select * from final;

@@ -7,3 +7,12 @@ select
     '' as symptoms
 from classifications as stored
 where false;
+
+create or replace temp table signal_acknowledgements (
+    component varchar,
+    model varchar,
+    as_of date,
+    acknowledged_by varchar,
+    reason varchar,
+    until date
+);

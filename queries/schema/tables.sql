@@ -46,6 +46,15 @@ create table if not exists classifications (
 -- since version 3: what the owner saw, beside what it turned out to be
 alter table classifications add column if not exists symptoms varchar default '';
 
+create table if not exists signal_acknowledgements (
+    component varchar not null,
+    model varchar not null,
+    as_of date not null,
+    acknowledged_by varchar not null,
+    reason varchar not null,
+    until date
+);
+
 create table if not exists alarms_told (
     kind varchar not null,
     subject varchar not null

@@ -31,6 +31,7 @@ LEVELS = {
     "charts": 5,
     "report": 5,
     "review": 5,
+    "kept": 6,
     "pipeline": 6,
     "answers": 7,
     "diagnosis": 7,
