@@ -1,45 +1,33 @@
-"""From marks to chunks: which words speak of which part, and negation."""
+"""From marks to chunks: which words speak of which part."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import zip_longest
 
-from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows
+from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows, tried
+from claimlens.classify.negation import PARTS, SAYS, Denials
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.terms import Terms
 
 __all__ = ["chunks_of"]
 
-_NEGATION_REACH = 5
-# How far behind what it denies a negation may stand: "lädt seit gestern nicht".
-_BACK_REACH = 5
 _BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
-_SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
-_PARTS = frozenset({"part", "lead", "joint"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
 _HISTORY = frozenset({"past", "action"})
 
 
-class _Builder:
+class _Builder(Denials):
     """Walks over the marks of one text and fills the chunks."""
 
     def __init__(self, reading: Reading, terms: Terms) -> None:
-        self.reading = reading
-        assert reading.lexicon is not None  # marks come from a lexicon
-        self.lexicon = reading.lexicon
-        self.language = reading.lexicon.language
+        super().__init__(reading)
         self.head_last = self.language.head == "last"
         self.components = terms.taxonomy.components
-        self.chunks: list[Chunk] = [Chunk(0, "hard")]
-        self.denied: Mark | None = None
-        self.deny_again: Mark | None = None
-        self.before: Mark | None = None
+        self.opened = 0
         self.placed: str | None = None
         self.circumstance = False
-        self.ahead: str | None = None
-        self.done: Mark | None = None
         self.verb_second = self.language.compounds
         self.fronted: Mark | None = None
 
@@ -49,6 +37,7 @@ class _Builder:
             self.ahead = None if after is None else after.entry.group
             self._take(mark)
             self.before = mark
+        self._end(None)
         self._close()
         return [chunk for chunk in self.chunks if not chunk.empty]
 
@@ -65,14 +54,34 @@ class _Builder:
         if group == "break" and self.language.denies_back and self._inside(mark):
             # "dreht aber nicht" as well
             return
+        self._end(mark)
         self._close()
         self._open(group)
+        self.opened = mark.end
+
+    def _end(self, mark: Mark | None) -> None:
+        """Note what stands between the last phrase of a chunk and its end."""
+        before, chunk = self.before, self.chunks[-1]
+        if before is None:
+            return
+        end = self.reading.length if mark is None else mark.at
+        alone = before.at == self.opened and before.end == end
+        if alone and before.entry.group == "not" and any(map(tried, self.chunks[-3:])):
+            # "controller replaced, nothing"
+            chunk.flags["remains"] = before
+            self.denied = None
+        if mark is None or self.reading.tokens[mark.first] != ":":
+            ignored = before.entry.group == "ignore"
+            chunk.unread = end - (before.at if ignored else before.end)
 
     def _inside(self, mark: Mark) -> bool:
         """Tell whether a "but" stands behind the verb of its own clause."""
         before = self.before
-        if before is None or before.end != mark.at or self.ahead in _PARTS:
+        if before is None or before.end != mark.at or self.ahead in PARTS:
             return False
+        if self.ahead in SAYS and before in self.chunks[-1].heads:
+            # "der Motor ist aber gesund"
+            return not self.chunks[-1].says
         return before.entry.group in ("does", "good", "mode")
 
     def _opens(self, mark: Mark) -> bool:
@@ -82,52 +91,6 @@ class _Builder:
             return mark.at == 0
         return before.end == mark.at and before.entry.group in _BREAKS
 
-    def _does(self, mark: Mark, group: str) -> None:
-        """Keep what a sound part does: it tells only where it is denied."""
-        if self._denies(mark):
-            self.chunks[-1].says.append(Said(mark))
-            self.denied = None
-        else:
-            self.done = mark
-
-    def _deny(self, mark: Mark, group: str) -> None:
-        if group == "not" and self.language.denies_back and self._denies_back(mark):
-            return
-        if self.denied is None or self.denied.end != mark.at:
-            self.denied = mark
-
-    def _denies_back(self, mark: Mark) -> bool:
-        """Deny what was said just before: "Display geht nicht", "klemmt nicht".
-
-        What follows can be denied as well ("ist fest nicht lose"), so that a
-        fault is taken back only where nothing is said after it.
-        """
-        says = self.chunks[-1].says
-        if self.done is not None:
-            says.append(Said(self.done))
-            self.done = None
-            return True
-        if not says or says[-1].mark.entry.group == "sign":
-            return False
-        mark_said, bad = says[-1]
-        gap = mark.at - mark_said.end
-        good = mark_said.entry.group == "good"
-        if good and not bad and gap <= _BACK_REACH:
-            says[-1] = Said(mark_said)
-            return True
-        if not good and bad and gap == 0 and self.ahead not in _SAYS | _PARTS:
-            says[-1] = Said(mark_said, bad=False)
-            return True
-        return False
-
-    def _supplied(self, mark: Mark, group: str) -> None:
-        if "unsaid" in self.chunks[-1].flags:
-            # "no key in the box" is missing, not dead
-            self.chunks[-1].says.append(Said(mark))
-
-    def _join(self, mark: Mark, group: str) -> None:
-        self.denied = self.denied or self.deny_again
-
     def _place(self, mark: Mark, group: str) -> None:
         self.placed = group
         if group == "when":
@@ -136,9 +99,6 @@ class _Builder:
         if self.denied is not None and self.denied.end == mark.at:
             # "not from the saddle": the negation passes on to the part
             self.denied = self._moved(self.denied, mark)
-
-    def _moved(self, denied: Mark, mark: Mark) -> Mark:
-        return Mark(denied.entry, mark.at, mark.end, denied.first, denied.last)
 
     def _flag(self, mark: Mark, group: str) -> None:
         denied = self._denies(mark)
@@ -163,6 +123,9 @@ class _Builder:
     def _close(self) -> None:
         """End a chunk; a negation left over negates the part before it."""
         chunk = self.chunks[-1]
+        if self.done is not None and not chunk.says and self._lent():
+            # "with another motor it runs"
+            chunk.says.append(Said(self.done, bad=False))
         left_over = self.denied is not None and not chunk.says and chunk.heads
         if left_over and self.denied and self.denied.at > chunk.heads[-1].at:
             if self._is_not_it(self.denied):
@@ -171,14 +134,6 @@ class _Builder:
             else:
                 chunk.flags["unsaid"] = self.denied
         self.denied = self.done = self.fronted = None
-
-    def _is_not_it(self, denied: Mark) -> bool:
-        """Tell "de accu is het niet" from "de accu niet"."""
-        before = denied.first - 1
-        return before >= 0 and self.reading.tokens[before] in self.language.it
-
-    def _denies(self, mark: Mark) -> bool:
-        return self.denied is not None and mark.at - self.denied.end < _NEGATION_REACH
 
     def _part(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
@@ -254,29 +209,6 @@ class _Builder:
             return False
         return True
 
-    def _denied_part(self, denied: Mark, mark: Mark, chunk: Chunk) -> None:
-        """Read "no horn" as a dead horn and "not the horn" as a sound one."""
-        if denied.entry.group == "without":
-            chunk.heads.append(mark)
-            chunk.says.append(Said(denied))
-        elif self._tells_absence(denied) and not chunk.side:
-            chunk.heads.append(mark)
-            chunk.flags["unsaid"] = denied
-        else:
-            chunk.cleared.append(mark)
-            self.deny_again = denied
-        self.denied = None
-
-    def _tells_absence(self, denied: Mark) -> bool:
-        """Tell "no horn" from "not the horn"."""
-        absent = self.language.absent
-        words = self.reading.words(denied)
-        if words in absent:
-            return True
-        after = denied.last + 1
-        tokens = self.reading.tokens
-        return after < len(tokens) and f"{words} {tokens[after]}" in absent
-
     def _said(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
         if self.placed == "when" and self.circumstance:
@@ -312,7 +244,7 @@ class _Builder:
 
     def _finds(self, here: Chunk) -> bool:
         """Tell whether the clause of a finding names what was found."""
-        return bool(here.heads) and bool(here.bad or self.ahead in _SAYS)
+        return bool(here.heads) and bool(here.bad or self.ahead in SAYS)
 
     def _names_nothing(self, here: Chunk) -> bool:
         """Tell whether a finding ends a clause without a part: "no nail found"."""
@@ -359,8 +291,8 @@ _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {
     "does": _Builder._does,
     "supplied": _Builder._supplied,
     **dict.fromkeys(_BREAKS, _Builder._break),
-    **dict.fromkeys(_PARTS, _Builder._part),
-    **dict.fromkeys(_SAYS, _Builder._said),
+    **dict.fromkeys(PARTS, _Builder._part),
+    **dict.fromkeys(SAYS, _Builder._said),
     **dict.fromkeys(_PLACES, _Builder._place),
     **dict.fromkeys(FLAGS, _Builder._flag),
     **dict.fromkeys(_TURNS, _Builder._turn),

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["Found", "Mark", "Reading", "cleaned", "read", "spans", "tokens_of"]
 
 _TOKEN = re.compile(
-    r"(?:[cdjlmnst]|qu|jusqu|lorsqu|puisqu)'(?=[^\W_])"
+    r"(?:[cdjlmnst]|(?:jus|lors|puis)?qu)'(?=[^\W_])"
     r"|\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]|(?<=\s)[-–—]+(?=\s)"
 )
 # Below these lines stand greetings, names and older mails, not the fault.

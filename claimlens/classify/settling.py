@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from claimlens.classify.chunks import Chunk
 from claimlens.classify.taxonomy import Taxonomy
-from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote
+from claimlens.classify.votes import EFFECT, PLAIN, SOUND, TextVotes, Vote
 
 __all__ = ["settle"]
 
 # How firmly the only part of a complaint speaks, though nothing is said of it.
 _ONLY = 0.5
+# What a complaint is worth once its part proved well, and what one is worth that
+# stands before parts were ruled out and others found at fault.
+_REFUTED, _BEFORE = 0.35, 0.75
+_ACCUSED = frozenset({"fault", "cause", "deed"})
 
 
 def settle(result: TextVotes, chunks: list[Chunk], taxonomy: Taxonomy) -> None:
@@ -27,7 +31,10 @@ def settle(result: TextVotes, chunks: list[Chunk], taxonomy: Taxonomy) -> None:
     _clear_sound(result)
     _settle(result)
     _correct(result, chunks)
+    _refute(result, taxonomy)
+    _outdate(result)
     _weigh_effects(result, taxonomy)
+    _believe_effects(result)
     _believe_the_only_one(result, chunks)
 
 
@@ -95,6 +102,83 @@ def _correct(result: TextVotes, chunks: list[Chunk]) -> None:
         ]
 
 
+def _refute(result: TextVotes, taxonomy: Taxonomy) -> None:
+    """Believe what was found over what was suspected and proved well.
+
+    "Battery dead. Took charge on ours; charger without output": the battery
+    was the owner's guess. Only where something else is at fault.
+    """
+    out: dict[str, int] = {}
+    words: dict[str, int] = {}
+    for vote in result.votes:
+        if vote.role == "cleared":
+            out[vote.component] = words[vote.mark.entry.text] = vote.mark.at
+    if not out:
+        return
+    first = min(out.values())
+    left = [
+        vote
+        for vote in result.votes
+        if vote.role in ("fault", "cause")
+        and vote.weight >= SOUND
+        and vote.mark.at > out.get(vote.component, -1)
+    ]
+    if not left:
+        return
+    found = any(vote.mark.at > first for vote in left)
+    names = {vote.component for vote in left}
+    for i, vote in enumerate(result.votes):
+        symptom = _is_symptom(vote, taxonomy)
+        # a stem that is fine does not mend a broken handlebar
+        last = out.get(vote.component, -1)
+        last = last if symptom else words.get(vote.mark.entry.text, -1)
+        if vote.mark.at < last and names - {vote.component}:
+            factor = _REFUTED
+        elif found and vote.mark.at < first and symptom:
+            factor = _BEFORE
+        else:
+            continue
+        result.votes[i] = vote._replace(weight=vote.weight * factor)
+
+
+def _outdate(result: TextVotes) -> None:
+    """Believe a fault found after a repair over what was repaired.
+
+    "Display replaced, then the harness. Now the sensor gives no signal."
+    """
+    last = max(
+        (
+            vote.mark.at
+            for vote in result.votes
+            if vote.role in ("fault", "cause") and vote.weight >= PLAIN
+        ),
+        default=-1,
+    )
+    for i, vote in enumerate(result.votes):
+        if vote.role == "deed" and vote.mark.at < last:
+            result.votes[i] = vote._replace(weight=vote.weight * _BEFORE)
+
+
+def _is_symptom(vote: Vote, taxonomy: Taxonomy) -> bool:
+    """Tell whether a vote holds what an owner notices, and no cause of it."""
+    return all(taxonomy.modes[mode].kind == "symptom" for mode, _ in vote.modes)
+
+
+def _believe_effects(result: TextVotes) -> None:
+    """Take an effect for the fault where its cause names no part.
+
+    "The saddle sinks because it does not grip any more."
+    """
+    if any(v.role in _ACCUSED and v.weight > 0.0 for v in result.votes):
+        return
+    result.votes = [
+        vote._replace(role="fault", weight=vote.weight * PLAIN / EFFECT)
+        if vote.role == "effect" and vote.said
+        else vote
+        for vote in result.votes
+    ]
+
+
 def _believe_the_only_one(result: TextVotes, chunks: list[Chunk]) -> None:
     """Take the only part that a complaint names as what it is about.
 
@@ -127,9 +211,7 @@ def _weigh_effects(result: TextVotes, taxonomy: Taxonomy) -> None:
     kinds = taxonomy.modes
     faults = [v for v in result.votes if v.role in ("fault", "cause")]
     for i, vote in enumerate(result.votes):
-        if vote.role != "fault" or any(
-            kinds[m].kind != "symptom" for m, _ in vote.modes
-        ):
+        if vote.role != "fault" or not _is_symptom(vote, taxonomy):
             continue
         own = taxonomy.components[vote.component]
         for cause in faults:

@@ -9,10 +9,11 @@ from claimlens.classify.chunks import Said, says_of
 from claimlens.classify.reading import Mark
 from claimlens.classify.taxonomy import Taxonomy
 
-__all__ = ["PLAIN", "SOUND", "TextVotes", "Vote", "modes_said", "narrowed"]
+__all__ = ["EFFECT", "PLAIN", "SOUND", "TextVotes", "Vote", "modes_said", "narrowed"]
 
-# How firmly a plain complaint speaks, and a part that tested well.
-PLAIN, SOUND = 0.72, 0.6
+# How firmly a plain complaint speaks, a part that tested well, and what another
+# part did to this one.
+PLAIN, SOUND, EFFECT = 0.72, 0.6, 0.25
 
 
 class Vote(NamedTuple):

@@ -1,0 +1,97 @@
+"""What was done to parts, and what came of it: lists, loan parts, vain repairs."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from claimlens.classify.chunks import DONE, Chunk, tried
+
+__all__ = ["spread"]
+
+_OUTCOMES = frozenset({"fixed", "remains"})
+_LISTED = ("soft", "and")
+# How many chunks back the outcome of a repair is heard.
+_REACH = 6
+
+
+def spread(chunks: list[Chunk]) -> None:
+    """Let chunks without words of their own share those of their neighbours.
+
+    Parameters
+    ----------
+    chunks : list of Chunk
+        All of a text, in order; changed in place.
+    """
+    _spread_lists(chunks)
+    _spread_outcomes(chunks)
+    _clear_vain(chunks)
+
+
+def _spread_lists(chunks: list[Chunk]) -> None:
+    """Let "battery, charger and display are fine" hold for all three."""
+    for i in range(len(chunks) - 2, -1, -1):
+        this, after = chunks[i], chunks[i + 1]
+        if not (after.heads and after.opened_by in (*_LISTED, "then")):
+            continue
+        listed = after.opened_by in _LISTED
+        if listed and _shares(this, after):
+            this.says = list(after.says)
+            this.flags = dict(after.flags)
+            this.side = after.side
+    for this, after in pairwise(chunks):
+        if not (after.heads and after.opened_by in (*_LISTED, "then")):
+            continue
+        done = {"action", "swap"}.intersection(this.flags)
+        if done and not (after.says or after.flags):
+            # "replaced the display, then the harness"
+            after.flags = {
+                flag: mark
+                for flag, mark in this.flags.items()
+                if after.opened_by in _LISTED or flag in done
+            }
+
+
+def _shares(this: Chunk, after: Chunk) -> bool:
+    """Tell whether a part without words of its own belongs to the next one's."""
+    if not this.heads or this.says or this.cleared or this.flags:
+        return False
+    if this.unread > 1:
+        # something is said of it that no phrase knows
+        return False
+    told = bool(after.says) or not DONE.isdisjoint(after.flags)
+    return told and this.side in (0, after.side)
+
+
+def _spread_outcomes(chunks: list[Chunk]) -> None:
+    """Join "with another display" or "new display" to what came of it."""
+    for this, after in pairwise(chunks):
+        outcome = after.well or not _OUTCOMES.isdisjoint(after.flags)
+        done = not {"swap", "action"}.isdisjoint(this.flags)
+        if not (done and this.heads and not this.says):
+            continue
+        if not outcome or after.heads:
+            continue
+        if "swap" in this.flags:
+            this.says = list(after.says)
+        elif after.well and "remains" not in after.flags:
+            this.flags.setdefault("fixed", after.says[0].mark)
+        for flag in ("fixed", "remains"):
+            if flag in after.flags:
+                this.flags.setdefault(flag, after.flags[flag])
+
+
+def _clear_vain(chunks: list[Chunk]) -> None:
+    """Clear what was replaced to no avail ("replaced X, no change")."""
+    for i, chunk in enumerate(chunks):
+        if "remains" not in chunk.flags:
+            continue
+        reached = False
+        for earlier in reversed(chunks[max(0, i - _REACH) : i + 1]):
+            if earlier.heads and tried(earlier):
+                earlier.cleared += earlier.heads
+                earlier.heads = []
+                reached = True
+                continue
+            other = earlier is not chunk and (earlier.heads or earlier.signed)
+            if reached or other or chunk.sentence - earlier.sentence > 1:
+                break
