@@ -46,7 +46,7 @@ class Chunk:
     sentence : int
         Number of the sentence in the text.
     opened_by : str
-        Group of the mark before it: hard, soft, and, break, then.
+        Group of the mark before it: hard, soft, and, break, then, though.
     heads : list of Mark
         Parts that it speaks of.
     asides : list of Mark
@@ -64,6 +64,8 @@ class Chunk:
         Heads behind a preposition and a fault: "a smell in the box".
     unread : int
         Words behind its last phrase that no phrase knows.
+    conceded : bool
+        Whether it stands behind an "although".
     settled : list of Said or None
         What it says of a fault, once nothing more is added.
     """
@@ -79,6 +81,7 @@ class Chunk:
     settled: list[Said] | None = None
     located: list[Mark] = field(default_factory=list)
     unread: int = 0
+    conceded: bool = False
 
     @property
     def bad(self) -> list[Said]:

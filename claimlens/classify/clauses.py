@@ -6,13 +6,14 @@ from collections.abc import Callable
 from itertools import zip_longest
 
 from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows, tried
+from claimlens.classify.mentions import accused
 from claimlens.classify.negation import PARTS, SAYS, Denials
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.terms import Terms
 
 __all__ = ["chunks_of"]
 
-_BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
+_BREAKS = frozenset({"hard", "soft", "and", "break", "then", "though"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
 _HISTORY = frozenset({"past", "action"})
@@ -109,7 +110,8 @@ class _Builder(Denials):
 
     def _open(self, group: str) -> None:
         last = self.chunks[-1]
-        chunk = Chunk(last.sentence + (group in ("hard", "break")), group)
+        chunk = Chunk(last.sentence + (group in ("hard", "break", "though")), group)
+        chunk.conceded = group == "though" or (group == "and" and last.conceded)
         if group in ("soft", "and") and last.side:
             chunk.side = last.side
         if group not in ("soft", "and"):
@@ -151,6 +153,8 @@ class _Builder(Denials):
         else:
             self._replace_fronted(mark, chunk)
             chunk.heads.append(mark)
+            if accused(self.reading.tokens, mark, self.language.code):
+                chunk.flags.setdefault("accused", mark)
             if self.placed == "place" and chunk.bad:
                 chunk.located.append(mark)
         if self.verb_second and self.placed != "between":

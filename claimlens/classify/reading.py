@@ -44,10 +44,12 @@ _TAIL = re.compile(
     r"|\bhoogachtend\b"
     r"|\b(?:un |cordial |muchos )?saludos?\b[,.\n]|\batentamente\b"
 )
-_CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
+_CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "though", "when"})
 # Behind the second part of a verb a clause goes on with these at most.
 _VERB_ENDS = _CLAUSE_ENDS | {"place", "near", "effect", "cause", "then"}
 _VERB_REACH = 12
+# Letters that say "in order" and end what they say so of.
+_ENDING = frozenset({"io", "ob", "ok"})
 # Word sequences remembered at once in each language; some tens of megabytes.
 _REMEMBERED = 20_000
 _STOPS = frozenset({"hard", "soft"})
@@ -240,10 +242,23 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
 def _join_abbreviations(
     tokens: list[str], resolved: list[str], known: frozenset[str]
 ) -> None:
-    """Pass over the dots of abbreviations: "Akku i. O., Display o. Fkt."."""
+    """Pass over the dots of abbreviations: "Akku i. O., Display o. Fkt.".
+
+    A unit is none ("48 V.", "25 km/h."), and after "i.O." a clause ends.
+    """
     for place in range(1, len(tokens) - 1):
-        if tokens[place] == "." and tokens[place - 1] in known:
-            resolved[place] = ""
+        word = tokens[place - 1]
+        if tokens[place] != "." or word not in known:
+            continue
+        if len(word) == 1 and place > 1:
+            before = tokens[place - 2]
+            if before[0].isdigit() or before == "km":
+                continue
+            verdict = tokens[max(0, place - 3) : place : 2]
+            if before == "." and "".join(verdict) in _ENDING:
+                resolved[place] = ","
+                continue
+        resolved[place] = ""
 
 
 def _search(resolved: list[str], lexicon: Lexicon) -> Found:

@@ -65,7 +65,8 @@ def _shares(this: Chunk, after: Chunk) -> bool:
 def _spread_outcomes(chunks: list[Chunk]) -> None:
     """Join "with another display" or "new display" to what came of it."""
     for this, after in pairwise(chunks):
-        outcome = after.well or not _OUTCOMES.isdisjoint(after.flags)
+        well = after.well and _is_outcome(after)
+        outcome = well or not _OUTCOMES.isdisjoint(after.flags)
         done = not {"swap", "action"}.isdisjoint(this.flags)
         if not (done and this.heads and not this.says):
             continue
@@ -73,11 +74,18 @@ def _spread_outcomes(chunks: list[Chunk]) -> None:
             continue
         if "swap" in this.flags:
             this.says = list(after.says)
-        elif after.well and "remains" not in after.flags:
+        elif well and "remains" not in after.flags:
             this.flags.setdefault("fixed", after.says[0].mark)
         for flag in ("fixed", "remains"):
             if flag in after.flags:
                 this.flags.setdefault(flag, after.flags[flag])
+
+
+def _is_outcome(chunk: Chunk) -> bool:
+    """Tell "replaced, works" from "replaced. No trace of heat"."""
+    if chunk.opened_by != "hard":
+        return True
+    return any(said.mark.entry.group in ("good", "does") for said in chunk.says)
 
 
 def _clear_vain(chunks: list[Chunk]) -> None:
