@@ -63,7 +63,7 @@ class Chunk:
     located : list of Mark
         Heads behind a preposition and a fault: "a smell in the box".
     unread : int
-        Words behind its last phrase that no phrase knows.
+        Words besides its parts, where a stop or "and" ends it.
     conceded : bool
         Whether it stands behind an "although".
     settled : list of Said or None

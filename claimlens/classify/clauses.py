@@ -16,7 +16,19 @@ __all__ = ["chunks_of"]
 _BREAKS = frozenset({"hard", "soft", "and", "break", "then", "though"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
-_HISTORY = frozenset({"past", "action"})
+# Words that draw a conclusion, where others tell what a cause did.
+_CONCLUDING = frozenset(
+    {
+        "so", "therefore", "thus", "hence", "also", "daher", "deshalb", "folglich",
+        "donc", "alors", "dus", "daarom", "así que", "asi que", "por tanto",
+        "por lo tanto", "entonces", "luego",
+    }
+)  # fmt: skip
+# Words that open a clause of their own, with or without a comma.
+_PARTING = frozenset({"waardoor", "zodat", "zodoende", "sodass", "so dass", "wodurch"})
+_CLAUSE_END = frozenset({None, "hard", "soft"})
+# Flags that hold behind a cause or effect as well.
+_KEPT = frozenset({"past", "action", "doubt", "ask"})
 
 
 class _Builder(Denials):
@@ -72,8 +84,8 @@ class _Builder(Denials):
             chunk.flags["remains"] = before
             self.denied = None
         if mark is None or self.reading.tokens[mark.first] != ":":
-            ignored = before.entry.group == "ignore"
-            chunk.unread = end - (before.at if ignored else before.end)
+            parts = sum(part.end - part.at for part in (*chunk.heads, *chunk.asides))
+            chunk.unread = end - self.opened - parts
 
     def _inside(self, mark: Mark) -> bool:
         """Tell whether a "but" stands behind the verb of its own clause."""
@@ -271,23 +283,46 @@ class _Builder(Denials):
             # "loose plug found at the lamp", "loom found chafed"
             here.side, self.placed = 1, "near"
             return
-        inside = self.verb_second and here.heads and not self._opens(mark)
-        if group == "effect" and inside:
-            # "display valt daardoor uit": the cause was told before
-            for chunk in self.chunks[:-1]:
-                if chunk.sentence == here.sentence and chunk.side == 0:
-                    chunk.side = 1
-            here.side = -1
+        if self._looks_back(mark, group, here):
             return
         earlier = 1 if group == "effect" else -1
-        for chunk in self.chunks:
-            if chunk.sentence == here.sentence and chunk.side == 0:
-                chunk.side = earlier
+        self._side(here, earlier)
         turned = Chunk(here.sentence, group, side=-earlier)
         # "replaced last summer because of a spoke": all of it is history
-        turned.flags |= {f: m for f, m in here.flags.items() if f in _HISTORY}
+        turned.flags |= {f: m for f, m in here.flags.items() if f in _KEPT}
         self.chunks.append(turned)
+        self.opened = mark.end
         self.placed = self.denied = None
+
+    def _side(self, here: Chunk, side: int) -> None:
+        """Give all chunks of a sentence that have none yet a side."""
+        for chunk in self.chunks:
+            if chunk.sentence == here.sentence and chunk.side == 0:
+                chunk.side = side
+
+    def _looks_back(self, mark: Mark, group: str, here: Chunk) -> bool:
+        """Settle words of cause and effect that do not part what surrounds them."""
+        words = self.reading.words(mark)
+        if group == "effect":
+            inside = self.verb_second and here.heads and not self._opens(mark)
+            if inside and words not in _PARTING:
+                # "display valt daardoor uit": the cause was told before
+                here.side = here.side or -1
+                self._side(here, 1)
+                return True
+            told = any(c.bad for c in self.chunks if c.sentence == here.sentence)
+            if words in _CONCLUDING and not told:
+                # "12 V at its end, so the bulb is dead" draws a conclusion
+                self._close()
+                self._open(group)
+                return True
+        blamed = here.heads and "action" not in here.flags
+        if group == "cause" and self.ahead in _CLAUSE_END and blamed:
+            # "the plug was to blame": what was told is the cause
+            here.side = here.side or 1
+            self._side(here, -1)
+            return True
+        return False
 
 
 _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {

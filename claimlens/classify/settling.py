@@ -13,6 +13,15 @@ _ONLY = 0.5
 # What a complaint is worth once its part proved well, and what one is worth that
 # stands before parts were ruled out and others found at fault.
 _REFUTED, _BEFORE = 0.35, 0.75
+# What the place of a smell or noise is worth beside a part that is at fault, and
+# what is noticed some way from where it arises.
+_PLACE = 0.7
+_SENSED = frozenset(
+    {
+        "short circuit/burnt", "noise/vibration", "overheating", "leaking",
+        "water ingress", "intermittent", "no power", "reduced performance",
+    }
+)  # fmt: skip
 _ACCUSED = frozenset({"fault", "cause", "deed"})
 
 
@@ -31,6 +40,7 @@ def settle(result: TextVotes, chunks: list[Chunk], taxonomy: Taxonomy) -> None:
     _clear_sound(result)
     _settle(result)
     _correct(result, chunks)
+    _outdo_places(result, taxonomy)
     _refute(result, taxonomy)
     _outdate(result)
     _weigh_effects(result, taxonomy)
@@ -100,6 +110,29 @@ def _correct(result: TextVotes, chunks: list[Chunk]) -> None:
             else vote
             for vote in votes
         ]
+
+
+def _outdo_places(result: TextVotes, taxonomy: Taxonomy) -> None:
+    """Believe a part at fault over the place where smoke or noise came from."""
+    firm = {
+        vote.component
+        for vote in result.votes
+        if vote.role in ("fault", "cause")
+        and not vote.located
+        and vote.weight >= PLAIN
+        and not _is_symptom(vote, taxonomy)
+    }
+    if not firm:
+        return
+    result.votes = [
+        vote._replace(weight=vote.weight * _PLACE)
+        if vote.located
+        and vote.role in ("fault", "cause")
+        and firm - {vote.component}
+        and all(mode in _SENSED for mode, _ in vote.modes)
+        else vote
+        for vote in result.votes
+    ]
 
 
 def _refute(result: TextVotes, taxonomy: Taxonomy) -> None:

@@ -10,6 +10,8 @@ __all__ = ["spread"]
 
 _OUTCOMES = frozenset({"fixed", "remains"})
 _LISTED = ("soft", "and")
+# What is said of a part that was unplugged for a trial.
+_TAKEN_OFF = frozenset({"loose/unseated", "misadjusted"})
 # How many chunks back the outcome of a repair is heard.
 _REACH = 6
 
@@ -22,9 +24,29 @@ def spread(chunks: list[Chunk]) -> None:
     chunks : list of Chunk
         All of a text, in order; changed in place.
     """
+    for chunk in chunks:
+        if "swap" in chunk.flags and chunk.asides:
+            _name_swapped(chunk)
     _spread_lists(chunks)
     _spread_outcomes(chunks)
     _clear_vain(chunks)
+
+
+def _name_swapped(chunk: Chunk) -> None:
+    """Speak of the part that was swapped, though a preposition leads to it.
+
+    "Battery charged with the charger of the shop": the charger is on trial.
+    """
+    swap = chunk.flags["swap"]
+    for aside in chunk.asides:
+        touched = any(
+            aside.end == head.at or head.end == aside.at for head in chunk.heads
+        )
+        if not touched and (aside.end == swap.at or aside.at == swap.end):
+            chunk.asides.remove(aside)
+            chunk.heads.append(aside)
+            chunk.heads.sort(key=lambda mark: mark.at)
+            return
 
 
 def _spread_lists(chunks: list[Chunk]) -> None:
@@ -55,7 +77,7 @@ def _shares(this: Chunk, after: Chunk) -> bool:
     """Tell whether a part without words of its own belongs to the next one's."""
     if not this.heads or this.says or this.cleared or this.flags:
         return False
-    if this.unread > 1:
+    if this.unread > 2:
         # something is said of it that no phrase knows
         return False
     told = bool(after.says) or not DONE.isdisjoint(after.flags)
@@ -81,6 +103,12 @@ def _spread_outcomes(chunks: list[Chunk]) -> None:
                 this.flags.setdefault(flag, after.flags[flag])
 
 
+def _unplugged(chunk: Chunk, outcome: Chunk) -> bool:
+    """Tell whether a part was taken off to see: "motor off, fuse still blows"."""
+    modes = {mode for said in chunk.bad for _, mode, _ in said.mark.entry.modes}
+    return chunk is not outcome and bool(modes) and modes <= _TAKEN_OFF
+
+
 def _is_outcome(chunk: Chunk) -> bool:
     """Tell "replaced, works" from "replaced. No trace of heat"."""
     if chunk.opened_by != "hard":
@@ -95,7 +123,7 @@ def _clear_vain(chunks: list[Chunk]) -> None:
             continue
         reached = False
         for earlier in reversed(chunks[max(0, i - _REACH) : i + 1]):
-            if earlier.heads and tried(earlier):
+            if earlier.heads and (tried(earlier) or _unplugged(earlier, chunk)):
                 earlier.cleared += earlier.heads
                 earlier.heads = []
                 reached = True

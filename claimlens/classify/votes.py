@@ -38,6 +38,8 @@ class Vote(NamedTuple):
         Place in the text, for ties.
     shared : bool
         Whether the word can mean several components, and the weight is split.
+    located : bool
+        Whether the part stands behind a preposition and a fault: "smoke from the box".
     """
 
     component: str
@@ -48,6 +50,7 @@ class Vote(NamedTuple):
     modes: tuple[tuple[str, float], ...] = ()
     order: int = 0
     shared: bool = False
+    located: bool = False
 
 
 @dataclass(slots=True)

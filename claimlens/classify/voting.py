@@ -30,6 +30,7 @@ _HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.68
+_PAST = 0.7
 _LOCATED = 0.93
 # Words after which the same part can be well no longer.
 _TURNS = ("then", "break", "though")
@@ -90,9 +91,11 @@ class _Voter:
             weight, role = self._role(chunk, bad, mark)
             if factor < 1.0 and role == "mention":
                 continue
-            if mark in chunk.located and chunk.heads:
+            located = mark in chunk.located
+            if located and chunk.heads:
                 weight *= _LOCATED
-            self._add(mark, bad, (weight * factor, role), number, factor)
+            worth = (weight * factor, role)
+            self._add(mark, bad, worth, number, factor=factor, located=located)
 
     def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
         parts = said.mark.entry.parts
@@ -125,6 +128,10 @@ class _Voter:
             return [], 1.0
         near = chunk.opened_by in _TURNS or before.sentence == chunk.sentence
         factor = _CARRIED if near else _CARRIED_FAR
+        renewed = {"past", "action"} <= before.flags.keys() and not before.bad
+        if renewed and before.sentence != chunk.sentence:
+            # "controller replaced in March. Today it smelt burnt"
+            factor *= _PAST
         return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
 
     def _goes_on(self, before: Chunk, chunk: Chunk) -> bool:
@@ -184,7 +191,7 @@ class _Voter:
     ) -> tuple[float, str]:
         """Return weight and role, doubt and history left aside."""
         flags = chunk.flags
-        if chunk.side:
+        if chunk.side and not _tested_fine(bad):
             return (_CAUSE, "cause") if chunk.side == 1 else (EFFECT, "effect")
         if bad or "unsaid" in flags:
             return self._faulted(bad, mark)
@@ -222,7 +229,9 @@ class _Voter:
         bad: list[Said],
         worth: tuple[float, str],
         number: int,
+        *,
         factor: float = 1.0,
+        located: bool = False,
     ) -> None:
         """Add a vote for each component that a part can mean."""
         weight, role = worth
@@ -241,6 +250,7 @@ class _Voter:
                     modes,
                     number,
                     len(meant) > 1,
+                    located,
                 )
             )
 
@@ -257,16 +267,24 @@ class _Voter:
 
 
 def _swapped(mark: Mark, chunk: Chunk) -> bool:
-    """Tell whether "another" is said of this part, the first one after it.
+    """Tell whether "another" is said of this part: the one next to it.
 
-    "Motor dead with another battery", "the other one charges this battery".
+    "Motor dead with another battery", "battery charged with the charger of the
+    shop", "the other one charges this battery".
     """
     swap = chunk.flags["swap"]
-    if all(head.at < swap.at for head in chunk.heads):
-        return True
-    if mark.at < swap.at:
-        return False
-    return not any(swap.at < said.mark.at < mark.at for said in chunk.says)
+    behind = [head for head in chunk.heads if head.at >= swap.end]
+    if behind and not any(swap.at < s.mark.at < behind[0].at for s in chunk.says):
+        return mark.at >= behind[0].at
+    if any(head.end == swap.at for head in chunk.heads):
+        return mark.end == swap.at
+    return not behind
+
+
+def _tested_fine(bad: list[Said]) -> bool:
+    """Tell whether all that is said is that nothing was found."""
+    modes = [mode for said in bad for _, mode, _ in said.mark.entry.modes]
+    return bool(modes) and all(mode == NO_FAULT_MODE for mode in modes)
 
 
 def _is_verdict(said: Said) -> bool:
