@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from itertools import zip_longest
 
 from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows, tried
+from claimlens.classify.entries import Entry
 from claimlens.classify.mentions import accused
 from claimlens.classify.negation import PARTS, SAYS, Denials
 from claimlens.classify.reading import Mark, Reading
@@ -31,6 +33,13 @@ _CLAUSE_END = frozenset({None, "hard", "soft"})
 _KEPT = frozenset({"past", "action", "doubt", "ask"})
 
 
+@cache
+def _as_mode(entry: Entry) -> Entry:
+    """Return what a phrase of part and fault says of any part."""
+    modes = tuple((None, mode, weight) for _, mode, weight in entry.modes)
+    return Entry(entry.text, "mode", modes=modes)
+
+
 class _Builder(Denials):
     """Walks over the marks of one text and fills the chunks."""
 
@@ -38,7 +47,7 @@ class _Builder(Denials):
         super().__init__(reading)
         self.head_last = self.language.head == "last"
         self.components = terms.taxonomy.components
-        self.opened = 0
+        self.opened = self.next_at = 0
         self.placed: str | None = None
         self.circumstance = False
         self.verb_second = self.language.compounds
@@ -48,6 +57,7 @@ class _Builder(Denials):
         marks = self.reading.marks
         for mark, after in zip_longest(marks, marks[1:]):
             self.ahead = None if after is None else after.entry.group
+            self.next_at = self.reading.length if after is None else after.at
             self._take(mark)
             self.before = mark
         self._end(None)
@@ -234,6 +244,8 @@ class _Builder(Denials):
         negated = self._denies(mark) or (
             self.ahead == "join" and self.deny_again is not None
         )
+        if mark.entry.group == "sign" and self._said_of_other(mark, chunk):
+            mark = mark._replace(entry=_as_mode(mark.entry))
         chunk.says.append(Said(mark, (mark.entry.group == "good") == negated))
         if self._ends_in_place(mark):
             self.placed = "place"
@@ -244,6 +256,20 @@ class _Builder(Denials):
             last = chunk.heads[-1]
             if last is self.before and mark.first - last.last in (0, 1):
                 chunk.heads.pop()
+
+    def _said_of_other(self, mark: Mark, chunk: Chunk) -> bool:
+        """Tell whether a word that can stand for a part is said of another one.
+
+        "Flat" alone is a tyre's, "battery flat" is not.
+        """
+        if mark.end - mark.at > 1 or not chunk.heads:
+            return False
+        last = chunk.heads[-1]
+        known = self.components
+        # a wheel that is punctured has a flat tyre
+        own = {known[name].group for name, _ in mark.entry.parts}
+        others = {known[name].group for name, _ in last.entry.parts}
+        return last is self.before and own.isdisjoint(others)
 
     def _ends_in_place(self, mark: Mark) -> bool:
         """Tell whether a phrase ends as "come off" does: where, comes next."""
@@ -317,7 +343,8 @@ class _Builder(Denials):
                 self._open(group)
                 return True
         blamed = here.heads and "action" not in here.flags
-        if group == "cause" and self.ahead in _CLAUSE_END and blamed:
+        ends = self.ahead in _CLAUSE_END and self.next_at == mark.end
+        if group == "cause" and ends and blamed:
             # "the plug was to blame": what was told is the cause
             here.side = here.side or 1
             self._side(here, -1)

@@ -29,6 +29,7 @@ def spread(chunks: list[Chunk]) -> None:
             _name_swapped(chunk)
     _spread_lists(chunks)
     _spread_outcomes(chunks)
+    _hear_again(chunks)
     _clear_vain(chunks)
 
 
@@ -114,6 +115,25 @@ def _is_outcome(chunk: Chunk) -> bool:
     if chunk.opened_by != "hard":
         return True
     return any(said.mark.entry.group in ("good", "does") for said in chunk.says)
+
+
+def _hear_again(chunks: list[Chunk]) -> None:
+    """Read a complaint that is made again after a repair as a vain repair.
+
+    "Brake rubs, rotor trued and pads replaced, still rubs."
+    """
+    first: dict[str, int] = {}
+    for i, chunk in enumerate(chunks):
+        for said in chunk.bad:
+            word = said.mark.entry.text
+            since = first.setdefault(word, i)
+            if chunk.heads or since == i:
+                continue
+            between = chunks[since + 1 : i]
+            if any(c.heads and (tried(c) or _unplugged(c, chunk)) for c in between):
+                chunk.flags["remains"] = said.mark
+                chunk.says = []
+                break
 
 
 def _clear_vain(chunks: list[Chunk]) -> None:
