@@ -18,6 +18,7 @@ __all__ = ["chunks_of"]
 _BREAKS = frozenset({"hard", "soft", "and", "break", "then", "though"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
+_NO = frozenset({"no", "nope", "nein", "nö", "non", "nee", "neen"})
 # Words that draw a conclusion, where others tell what a cause did.
 _CONCLUDING = frozenset(
     {
@@ -87,6 +88,8 @@ class _Builder(Denials):
         before, chunk = self.before, self.chunks[-1]
         if before is None:
             return
+        if mark is not None and chunk.heads and self._answered(mark):
+            chunk.flags.setdefault("doubt", mark)
         end = self.reading.length if mark is None else mark.at
         alone = before.at == self.opened and before.end == end
         if alone and before.entry.group == "not" and any(map(tried, self.chunks[-3:])):
@@ -96,6 +99,13 @@ class _Builder(Denials):
         if mark is None or self.reading.tokens[mark.first] != ":":
             parts = sum(part.end - part.at for part in (*chunk.heads, *chunk.asides))
             chunk.unread = end - self.opened - parts
+
+    def _answered(self, mark: Mark) -> bool:
+        """Tell whether a question is answered by no: "wheel bent? No, it runs true"."""
+        tokens = self.reading.tokens
+        after = mark.first + 1
+        asked = tokens[mark.first] == "?" and after < len(tokens)
+        return asked and tokens[after] in _NO
 
     def _inside(self, mark: Mark) -> bool:
         """Tell whether a "but" stands behind the verb of its own clause."""

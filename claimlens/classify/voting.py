@@ -82,7 +82,7 @@ class _Voter:
         if not heads and chunk.asides and chunk.bad and not chunk.signed:
             # "mist under the display glass": there is nothing else it could be
             heads, factor = chunk.asides, _NEAR
-        if not heads:
+        if not heads and "check" not in chunk.flags:
             self.result.loose += [
                 said for said in chunk.bad if said.mark.entry.group != "sign"
             ]
