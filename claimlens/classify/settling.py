@@ -165,13 +165,15 @@ def _refute(result: TextVotes, taxonomy: Taxonomy) -> None:
         # a stem that is fine does not mend a broken handlebar
         last = out.get(vote.component, -1)
         last = last if symptom else words.get(vote.mark.entry.text, -1)
+        role = vote.role
         if vote.mark.at < last and names - {vote.component}:
             factor = _REFUTED
+            role = "effect" if role in _ACCUSED else role
         elif found and vote.mark.at < first and symptom:
             factor = _BEFORE
         else:
             continue
-        result.votes[i] = vote._replace(weight=vote.weight * factor)
+        result.votes[i] = vote._replace(role=role, weight=vote.weight * factor)
 
 
 def _outdate(result: TextVotes) -> None:
