@@ -300,7 +300,7 @@ class _Builder(Denials):
 
     def _names_nothing(self, here: Chunk) -> bool:
         """Tell whether a finding ends a clause without a part: "no nail found"."""
-        silent = not (here.heads or here.says)
+        silent = not (here.heads or here.bad)
         return silent and self.ahead in (None, "hard", "soft")
 
     def _turn(self, mark: Mark, group: str) -> None:
@@ -328,7 +328,7 @@ class _Builder(Denials):
         turned.flags |= {f: m for f, m in here.flags.items() if f in _KEPT}
         self.chunks.append(turned)
         self.opened = mark.end
-        self.placed = self.denied = None
+        self.placed = self.denied = self.done = None
 
     def _side(self, here: Chunk, side: int) -> None:
         """Give all chunks of a sentence that have none yet a side."""

@@ -6,7 +6,7 @@ from claimlens.classify.chunks import Chunk
 from claimlens.classify.languages import Language
 from claimlens.classify.reading import Mark, Reading
 
-__all__ = ["accused", "refer_back"]
+__all__ = ["DENIERS", "accused", "refer_back"]
 
 # "it's the battery": the words before a part that accuse it, by language.
 _ACCUSING: dict[str, frozenset[tuple[str, ...]]] = {
@@ -14,7 +14,8 @@ _ACCUSING: dict[str, frozenset[tuple[str, ...]]] = {
         (*it, article)
         for it in (
             ("it's",), ("its",), ("it", "is"), ("it", "was"), ("that's",),
-            ("that", "was"), ("must", "be"), ("have", "been"),
+            ("that", "was"), ("must", "be"), ("have", "been"), ("was", "only"),
+            ("was", "just"),
         )
         for article in ("the", "my", "your", "our", "a")
     ),
@@ -23,7 +24,8 @@ _ACCUSING: dict[str, frozenset[tuple[str, ...]]] = {
         for it in (
             ("es", "ist"), ("ist", "es"), ("es", "war"), ("war", "es"), ("war's",),
             ("wars",), ("es", "sind"), ("es", "waren"), ("waren", "es"),
-            ("das", "war"), ("muss", "es"),
+            ("das", "war"), ("muss", "es"), ("war", "nur"), ("war", "doch"),
+            ("war", "aber"), ("aber", "nur"),
         )
         for article in ("der", "die", "das", "mein", "meine", "ein", "eine")
     ),
@@ -50,7 +52,7 @@ _ARTICLES = {
     code: frozenset(phrase[-1] for phrase in phrases)
     for code, phrases in _ACCUSING.items()
 }
-_DENIERS = frozenset({"not", "no", "nicht", "pas", "ne", "niet", "ni"})
+DENIERS = frozenset({"not", "no", "nicht", "pas", "ne", "niet", "ni"})
 _SHORTEST = 4
 
 
@@ -78,7 +80,7 @@ def accused(tokens: list[str], mark: Mark, code: str) -> bool:
     for length in (2, 3):
         if tuple(tokens[first - length : first]) in phrases:
             before = tokens[first - length - 1] if first > length else ""
-            return before not in _DENIERS
+            return before not in DENIERS
     return False
 
 

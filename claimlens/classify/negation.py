@@ -12,6 +12,7 @@ _NEGATION_REACH = 5
 _BACK_REACH = 5
 SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
 PARTS = frozenset({"part", "lead", "joint"})
+_IS = frozenset({"es", "era", "eran", "fue", "son"})
 _PLAIN_NO = frozenset({"nicht", "niet"})
 
 
@@ -117,8 +118,12 @@ class Denials:
 
     def _is_not_it(self, denied: Mark) -> bool:
         """Tell "de accu is het niet" from "de accu niet"."""
-        before = denied.first - 1
-        return before >= 0 and self.reading.tokens[before] in self.language.it
+        tokens = self.reading.tokens
+        before, after = denied.first - 1, denied.last + 1
+        if after < len(tokens) and tokens[after] in _IS:
+            # "de la batería no es"
+            return True
+        return before >= 0 and tokens[before] in self.language.it
 
     def _denied_part(self, denied: Mark, mark: Mark, chunk: Chunk) -> None:
         """Read "no horn" as a dead horn and "not the horn" as a sound one."""

@@ -144,6 +144,9 @@ def cleaned(text: str) -> str:
         low = unicodedata.normalize("NFC", low)
     if "\n>" in low or low.startswith(">"):
         low = _QUOTED.sub("", low)
+    if ">" in low or "→" in low:
+        # an arrow ends a sentence as a dash does; as many letters as before
+        low = low.replace("->", "- ").replace("=>", "- ").replace("→", "–")
     if "\n" in low or any(word in low for word in _CLOSINGS):
         tail = _TAIL.search(low)
         if tail is not None and tail.start() > 0:
@@ -226,6 +229,8 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     resolved = [known[t] if t in known else resolve(t) for t in tokens]
     if not lexicon.abbreviations.isdisjoint(tokens):
         _join_abbreviations(tokens, resolved, lexicon.abbreviations)
+    if "-" in tokens or "–" in tokens:
+        _join_ranges(tokens, resolved)
     signature = tuple(resolved)
     denials = lexicon.denials
     if not denials.isdisjoint(tokens):
@@ -259,6 +264,17 @@ def _join_abbreviations(
                 resolved[place] = ","
                 continue
         resolved[place] = ""
+
+
+def _join_ranges(tokens: list[str], resolved: list[str]) -> None:
+    """Pass over the dash between two numbers: "0.8 - 3.6 V"."""
+    for place in range(1, len(tokens) - 1):
+        if (
+            tokens[place] in ("-", "–")
+            and tokens[place - 1][0].isdigit()
+            and tokens[place + 1][0].isdigit()
+        ):
+            resolved[place] = ""
 
 
 def _search(resolved: list[str], lexicon: Lexicon) -> Found:

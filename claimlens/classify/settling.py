@@ -79,7 +79,11 @@ def _settle(result: TextVotes) -> None:
     "Speedo at zero, sensor dead": here the sensor is the speed sensor.
     """
     votes = result.votes
-    firm = {v.component for v in votes if len(v.mark.entry.parts) == 1}
+    firm = {
+        vote.component
+        for vote in votes
+        if len(vote.mark.entry.parts) == 1 and vote.role != "cleared"
+    }
     settled: list[Vote] = []
     for vote in votes:
         names = {name for name, _ in vote.mark.entry.parts}
@@ -166,6 +170,9 @@ def _refute(result: TextVotes, taxonomy: Taxonomy) -> None:
         last = out.get(vote.component, -1)
         last = last if symptom else words.get(vote.mark.entry.text, -1)
         role = vote.role
+        if vote.role == "cause" and not vote.said:
+            # accused without a fault: clearing it before is as good
+            last = vote.mark.end if last >= 0 else last
         if vote.mark.at < last and names - {vote.component}:
             factor = _REFUTED
             role = "effect" if role in _ACCUSED else role

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from claimlens.classify.chunks import DONE, Chunk, tried
+from claimlens.classify.mentions import DENIERS
 
 __all__ = ["spread"]
 
@@ -104,6 +105,13 @@ def _spread_outcomes(chunks: list[Chunk]) -> None:
                 this.flags.setdefault(flag, after.flags[flag])
 
 
+def _denies_blame(chunk: Chunk) -> bool:
+    """Tell whether "not the cause" is said of the part before it."""
+    mark = chunk.flags["remains"]
+    denies = mark.entry.text.split(" ", 1)[0] in DENIERS
+    return denies and not chunk.bad and chunk.heads[-1].at < mark.at
+
+
 def _unplugged(chunk: Chunk, outcome: Chunk) -> bool:
     """Tell whether a part was taken off to see: "motor off, fuse still blows"."""
     modes = {mode for said in chunk.bad for _, mode, _ in said.mark.entry.modes}
@@ -140,6 +148,10 @@ def _clear_vain(chunks: list[Chunk]) -> None:
     """Clear what was replaced to no avail ("replaced X, no change")."""
     for i, chunk in enumerate(chunks):
         if "remains" not in chunk.flags:
+            continue
+        if chunk.heads and not tried(chunk) and _denies_blame(chunk):
+            chunk.cleared += chunk.heads
+            chunk.heads = []
             continue
         reached = False
         for earlier in reversed(chunks[max(0, i - _REACH) : i + 1]):

@@ -86,7 +86,7 @@ def narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
         hinted |= {c for c, _ in said.mark.entry.parts}
         fewer = [(c, w) for c, w in parts if c in hinted]
         if fewer and len(fewer) < len(parts):
-            return tuple((c, 1.0) for c, _ in fewer)
+            return tuple((c, 1.0 / len(fewer)) for c, _ in fewer)
     return tuple((c, w / len(parts)) for c, w in parts)
 
 

@@ -196,7 +196,7 @@ class _Voter:
         if bad or "unsaid" in flags:
             return self._faulted(bad, mark)
         if "accused" in flags:
-            return _ACCUSED, "cause"
+            return (PLAIN, "fault") if "doubt" in flags else (_ACCUSED, "cause")
         if "action" in flags or "want" in flags:
             cured = "action" in flags and "fixed" in flags
             return (_CURE, "cause") if cured else (_DEED, "deed")
