@@ -134,7 +134,9 @@ def _hear_again(chunks: list[Chunk]) -> None:
     for i, chunk in enumerate(chunks):
         for said in chunk.bad:
             word = said.mark.entry.text
-            since = first.setdefault(word, i)
+            before = [at for told, at in first.items() if _is_same(told, word)]
+            since = before[0] if before else i
+            first.setdefault(word, i)
             if chunk.heads or since == i:
                 continue
             between = chunks[since + 1 : i]
@@ -142,6 +144,11 @@ def _hear_again(chunks: list[Chunk]) -> None:
                 chunk.flags["remains"] = said.mark
                 chunk.says = []
                 break
+
+
+def _is_same(told: str, word: str) -> bool:
+    """Tell whether a complaint was made before: "alarm goes off", "goes off"."""
+    return told == word or told.endswith(" " + word)
 
 
 def _clear_vain(chunks: list[Chunk]) -> None:

@@ -32,6 +32,14 @@ _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.68
 _PAST = 0.7
 _LOCATED = 0.93
+# Phrases whose subject is the part that was renewed.
+_CURES = frozenset(
+    {
+        "cured", "cured it", "solved", "solved it", "fixed it", "sorted it", "trick",
+        "did the trick", "behoben", "gelöst", "résolu", "opgelost", "verholpen",
+        "solucionado", "resuelto", "lo arregló", "lo solucionó",
+    }
+)  # fmt: skip
 # Words after which the same part can be well no longer.
 _TURNS = ("then", "break", "though")
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
@@ -195,7 +203,7 @@ class _Voter:
             return (_CAUSE, "cause") if chunk.side == 1 else (EFFECT, "effect")
         if bad or "unsaid" in flags:
             return self._faulted(bad, mark)
-        if "accused" in flags:
+        if "accused" in flags or _cured(mark, chunk):
             return (PLAIN, "fault") if "doubt" in flags else (_ACCUSED, "cause")
         if "action" in flags or "want" in flags:
             cured = "action" in flags and "fixed" in flags
@@ -279,6 +287,12 @@ def _swapped(mark: Mark, chunk: Chunk) -> bool:
     if any(head.end == swap.at for head in chunk.heads):
         return mark.end == swap.at
     return not behind
+
+
+def _cured(mark: Mark, chunk: Chunk) -> bool:
+    """Tell whether a part is what cured it: "new sensor cured it"."""
+    fixed = chunk.flags.get("fixed")
+    return fixed is not None and mark.at < fixed.at and fixed.entry.text in _CURES
 
 
 def _tested_fine(bad: list[Said]) -> bool:
