@@ -168,7 +168,8 @@ def _refute(result: TextVotes, taxonomy: Taxonomy) -> None:
         symptom = _is_symptom(vote, taxonomy)
         # a stem that is fine does not mend a broken handlebar
         last = out.get(vote.component, -1)
-        last = last if symptom else words.get(vote.mark.entry.text, -1)
+        if not symptom and len(vote.mark.entry.parts) == 1:
+            last = words.get(vote.mark.entry.text, -1)
         role = vote.role
         if vote.role == "cause" and not vote.said:
             # accused without a fault: clearing it before is as good

@@ -105,6 +105,15 @@ def _spread_outcomes(chunks: list[Chunk]) -> None:
                 this.flags.setdefault(flag, after.flags[flag])
 
 
+def _in_vain(chunk: Chunk, outcome: Chunk) -> bool:
+    """Tell whether a part was repaired, unplugged or only blamed, to no avail."""
+    if tried(chunk) or _unplugged(chunk, outcome):
+        return True
+    # "they said it came from the software, no change"
+    near = chunk is not outcome and chunk.sentence == outcome.sentence
+    return near and chunk.side == 1 and not chunk.bad
+
+
 def _denies_blame(chunk: Chunk) -> bool:
     """Tell whether "not the cause" is said of the part before it."""
     mark = chunk.flags["remains"]
@@ -162,7 +171,7 @@ def _clear_vain(chunks: list[Chunk]) -> None:
             continue
         reached = False
         for earlier in reversed(chunks[max(0, i - _REACH) : i + 1]):
-            if earlier.heads and (tried(earlier) or _unplugged(earlier, chunk)):
+            if earlier.heads and _in_vain(earlier, chunk):
                 earlier.cleared += earlier.heads
                 earlier.heads = []
                 reached = True

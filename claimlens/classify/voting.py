@@ -27,6 +27,12 @@ __all__ = ["vote"]
 _CAUSE, _CURE, _ACCUSED, _FAULT, _DEED = 1.0, 0.9, 0.86, 0.85, 0.8
 _BARE, _HEADING, _ASIDE = 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
+# By the side of a cause word, and whether the part was only bought there.
+_ON_SIDE = {
+    (1, False): (_CAUSE, "cause"),
+    (1, True): (_DEED, "deed"),
+    (-1, False): (EFFECT, "effect"),
+}
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.68
@@ -137,7 +143,8 @@ class _Voter:
         near = chunk.opened_by in _TURNS or before.sentence == chunk.sentence
         factor = _CARRIED if near else _CARRIED_FAR
         renewed = {"past", "action"} <= before.flags.keys() and not before.bad
-        if renewed and before.sentence != chunk.sentence:
+        others = any(c.heads and c is not before for c in self.chunks)
+        if renewed and others and before.sentence != chunk.sentence:
             # "controller replaced in March. Today it smelt burnt"
             factor *= _PAST
         return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
@@ -199,9 +206,12 @@ class _Voter:
     ) -> tuple[float, str]:
         """Return weight and role, doubt and history left aside."""
         flags = chunk.flags
+        told = bad or "unsaid" in flags
         if chunk.side and not _tested_fine(bad):
-            return (_CAUSE, "cause") if chunk.side == 1 else (EFFECT, "effect")
-        if bad or "unsaid" in flags:
+            # "since it is old, I bought a new battery"
+            bought = "action" in flags and not told
+            return _ON_SIDE[chunk.side, chunk.side == 1 and bought]
+        if told:
             return self._faulted(bad, mark)
         if "accused" in flags or _cured(mark, chunk):
             return (PLAIN, "fault") if "doubt" in flags else (_ACCUSED, "cause")
