@@ -118,6 +118,8 @@ def _correct(result: TextVotes, chunks: list[Chunk]) -> None:
 
 def _outdo_places(result: TextVotes, taxonomy: Taxonomy) -> None:
     """Believe a part at fault over the place where smoke or noise came from."""
+    if not any(vote.located for vote in result.votes):
+        return
     firm = {
         vote.component
         for vote in result.votes
@@ -189,6 +191,8 @@ def _outdate(result: TextVotes) -> None:
 
     "Display replaced, then the harness. Now the sensor gives no signal."
     """
+    if not any(vote.role == "deed" for vote in result.votes):
+        return
     last = max(
         (
             vote.mark.at

@@ -13,6 +13,8 @@ _OUTCOMES = frozenset({"fixed", "remains"})
 _LISTED = ("soft", "and")
 # What is said of a part that was unplugged for a trial.
 _TAKEN_OFF = frozenset({"loose/unseated", "misadjusted"})
+# A complaint, a repair and the complaint again.
+_FEWEST = 3
 # How many chunks back the outcome of a repair is heard.
 _REACH = 6
 
@@ -139,14 +141,19 @@ def _hear_again(chunks: list[Chunk]) -> None:
 
     "Brake rubs, rotor trued and pads replaced, still rubs."
     """
+    if len(chunks) < _FEWEST:
+        return
     first: dict[str, int] = {}
     for i, chunk in enumerate(chunks):
         for said in chunk.bad:
             word = said.mark.entry.text
+            if chunk.heads:
+                first.setdefault(word, i)
+                continue
             before = [at for told, at in first.items() if _is_same(told, word)]
             since = before[0] if before else i
             first.setdefault(word, i)
-            if chunk.heads or since == i:
+            if since == i:
                 continue
             between = chunks[since + 1 : i]
             if any(c.heads and (tried(c) or _unplugged(c, chunk)) for c in between):
