@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from claimlens.classify.reading import Mark
 
-__all__ = ["FLAGS", "Chunk", "Said", "narrows", "says_of"]
+__all__ = ["DONE", "FLAGS", "Chunk", "Said", "narrows", "says_of", "tried"]
 
 # Groups of the terms that a chunk only notes.
 FLAGS = frozenset(
@@ -26,6 +26,9 @@ FLAGS = frozenset(
     }
 )
 
+# Those that hold for a list: "battery and controller replaced".
+DONE = frozenset({"action", "check", "swap"})
+
 
 class Said(NamedTuple):
     """Something said of a part; ``bad`` where it speaks of a fault."""
@@ -43,7 +46,7 @@ class Chunk:
     sentence : int
         Number of the sentence in the text.
     opened_by : str
-        Group of the mark before it: hard, soft, and, break, then.
+        Group of the mark before it: hard, soft, and, break, then, though.
     heads : list of Mark
         Parts that it speaks of.
     asides : list of Mark
@@ -59,6 +62,10 @@ class Chunk:
         1 where it names a cause, -1 where it names what that cause did.
     located : list of Mark
         Heads behind a preposition and a fault: "a smell in the box".
+    unread : int
+        Words besides its parts, where a stop or "and" ends it.
+    conceded : bool
+        Whether it stands behind an "although".
     settled : list of Said or None
         What it says of a fault, once nothing more is added.
     """
@@ -73,6 +80,8 @@ class Chunk:
     side: int = 0
     settled: list[Said] | None = None
     located: list[Mark] = field(default_factory=list)
+    unread: int = 0
+    conceded: bool = False
 
     @property
     def bad(self) -> list[Said]:
@@ -88,8 +97,13 @@ class Chunk:
 
     @property
     def well(self) -> bool:
-        """Whether it says that all is well, and nothing else."""
-        return bool(self.says) and not self.bad
+        """Whether it says that all is well, and nothing else.
+
+        Where nothing was done ("hardware not touched"), nothing is well.
+        """
+        if self.bad:
+            return False
+        return any(said.mark.entry.group != "work" for said in self.says)
 
     @property
     def empty(self) -> bool:
@@ -114,3 +128,10 @@ def narrows(head: Mark, mark: Mark) -> bool:
     names = {name for name, _ in head.entry.parts}
     own = {name for name, _ in mark.entry.parts}
     return len(names) > 1 and own < names
+
+
+def tried(chunk: Chunk) -> bool:
+    """Tell whether a chunk tells of something that was done to its part."""
+    if not DONE.isdisjoint(chunk.flags):
+        return True
+    return bool(chunk.bad) and all(s.mark.entry.group == "work" for s in chunk.bad)

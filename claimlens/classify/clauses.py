@@ -1,45 +1,56 @@
-"""From marks to chunks: which words speak of which part, and negation."""
+"""From marks to chunks: which words speak of which part."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from itertools import zip_longest
 
-from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows
+from claimlens.classify.chunks import FLAGS, Chunk, Said, narrows, tried
+from claimlens.classify.entries import Entry
+from claimlens.classify.mentions import accused
+from claimlens.classify.negation import PARTS, SAYS, Denials
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.terms import Terms
 
 __all__ = ["chunks_of"]
 
-_NEGATION_REACH = 5
-# How far behind what it denies a negation may stand: "lädt seit gestern nicht".
-_BACK_REACH = 5
-_BREAKS = frozenset({"hard", "soft", "and", "break", "then"})
-_SAYS = frozenset({"sign", "mode", "fault", "good", "work"})
-_PARTS = frozenset({"part", "lead", "joint"})
+_BREAKS = frozenset({"hard", "soft", "and", "break", "then", "though"})
 _TURNS = frozenset({"cause", "effect", "found"})
 _PLACES = frozenset({"place", "near", "between", "when"})
-_HISTORY = frozenset({"past", "action"})
+_NO = frozenset({"no", "nope", "nein", "nö", "non", "nee", "neen"})
+# Words that draw a conclusion, where others tell what a cause did.
+_CONCLUDING = frozenset(
+    {
+        "so", "therefore", "thus", "hence", "also", "daher", "deshalb", "folglich",
+        "donc", "alors", "dus", "daarom", "así que", "asi que", "por tanto",
+        "por lo tanto", "entonces", "luego",
+    }
+)  # fmt: skip
+# Words that open a clause of their own, with or without a comma.
+_PARTING = frozenset({"waardoor", "zodat", "zodoende", "sodass", "so dass", "wodurch"})
+_CLAUSE_END = frozenset({None, "hard", "soft"})
+# Flags that hold behind a cause or effect as well.
+_KEPT = frozenset({"past", "action", "doubt", "ask"})
 
 
-class _Builder:
+@cache
+def _as_mode(entry: Entry) -> Entry:
+    """Return what a phrase of part and fault says of any part."""
+    modes = tuple((None, mode, weight) for _, mode, weight in entry.modes)
+    return Entry(entry.text, "mode", modes=modes)
+
+
+class _Builder(Denials):
     """Walks over the marks of one text and fills the chunks."""
 
     def __init__(self, reading: Reading, terms: Terms) -> None:
-        self.reading = reading
-        assert reading.lexicon is not None  # marks come from a lexicon
-        self.lexicon = reading.lexicon
-        self.language = reading.lexicon.language
+        super().__init__(reading)
         self.head_last = self.language.head == "last"
         self.components = terms.taxonomy.components
-        self.chunks: list[Chunk] = [Chunk(0, "hard")]
-        self.denied: Mark | None = None
-        self.deny_again: Mark | None = None
-        self.before: Mark | None = None
+        self.opened = self.next_at = 0
         self.placed: str | None = None
         self.circumstance = False
-        self.ahead: str | None = None
-        self.done: Mark | None = None
         self.verb_second = self.language.compounds
         self.fronted: Mark | None = None
 
@@ -47,8 +58,10 @@ class _Builder:
         marks = self.reading.marks
         for mark, after in zip_longest(marks, marks[1:]):
             self.ahead = None if after is None else after.entry.group
+            self.next_at = self.reading.length if after is None else after.at
             self._take(mark)
             self.before = mark
+        self._end(None)
         self._close()
         return [chunk for chunk in self.chunks if not chunk.empty]
 
@@ -65,14 +78,43 @@ class _Builder:
         if group == "break" and self.language.denies_back and self._inside(mark):
             # "dreht aber nicht" as well
             return
+        self._end(mark)
         self._close()
         self._open(group)
+        self.opened = mark.end
+
+    def _end(self, mark: Mark | None) -> None:
+        """Note what stands between the last phrase of a chunk and its end."""
+        before, chunk = self.before, self.chunks[-1]
+        if before is None:
+            return
+        if mark is not None and chunk.heads and self._answered(mark):
+            chunk.flags.setdefault("doubt", mark)
+        end = self.reading.length if mark is None else mark.at
+        alone = before.at == self.opened and before.end == end
+        if alone and before.entry.group == "not" and any(map(tried, self.chunks[-3:])):
+            # "controller replaced, nothing"
+            chunk.flags["remains"] = before
+            self.denied = None
+        if mark is None or self.reading.tokens[mark.first] != ":":
+            parts = sum(part.end - part.at for part in (*chunk.heads, *chunk.asides))
+            chunk.unread = end - self.opened - parts
+
+    def _answered(self, mark: Mark) -> bool:
+        """Tell whether a question is answered by no: "wheel bent? No, it runs true"."""
+        tokens = self.reading.tokens
+        after = mark.first + 1
+        asked = tokens[mark.first] == "?" and after < len(tokens)
+        return asked and tokens[after] in _NO
 
     def _inside(self, mark: Mark) -> bool:
         """Tell whether a "but" stands behind the verb of its own clause."""
         before = self.before
-        if before is None or before.end != mark.at or self.ahead in _PARTS:
+        if before is None or before.end != mark.at or self.ahead in PARTS:
             return False
+        if self.ahead in SAYS and before in self.chunks[-1].heads:
+            # "der Motor ist aber gesund"
+            return not self.chunks[-1].says
         return before.entry.group in ("does", "good", "mode")
 
     def _opens(self, mark: Mark) -> bool:
@@ -81,52 +123,6 @@ class _Builder:
         if before is None:
             return mark.at == 0
         return before.end == mark.at and before.entry.group in _BREAKS
-
-    def _does(self, mark: Mark, group: str) -> None:
-        """Keep what a sound part does: it tells only where it is denied."""
-        if self._denies(mark):
-            self.chunks[-1].says.append(Said(mark))
-            self.denied = None
-        else:
-            self.done = mark
-
-    def _deny(self, mark: Mark, group: str) -> None:
-        if group == "not" and self.language.denies_back and self._denies_back(mark):
-            return
-        if self.denied is None or self.denied.end != mark.at:
-            self.denied = mark
-
-    def _denies_back(self, mark: Mark) -> bool:
-        """Deny what was said just before: "Display geht nicht", "klemmt nicht".
-
-        What follows can be denied as well ("ist fest nicht lose"), so that a
-        fault is taken back only where nothing is said after it.
-        """
-        says = self.chunks[-1].says
-        if self.done is not None:
-            says.append(Said(self.done))
-            self.done = None
-            return True
-        if not says or says[-1].mark.entry.group == "sign":
-            return False
-        mark_said, bad = says[-1]
-        gap = mark.at - mark_said.end
-        good = mark_said.entry.group == "good"
-        if good and not bad and gap <= _BACK_REACH:
-            says[-1] = Said(mark_said)
-            return True
-        if not good and bad and gap == 0 and self.ahead not in _SAYS | _PARTS:
-            says[-1] = Said(mark_said, bad=False)
-            return True
-        return False
-
-    def _supplied(self, mark: Mark, group: str) -> None:
-        if "unsaid" in self.chunks[-1].flags:
-            # "no key in the box" is missing, not dead
-            self.chunks[-1].says.append(Said(mark))
-
-    def _join(self, mark: Mark, group: str) -> None:
-        self.denied = self.denied or self.deny_again
 
     def _place(self, mark: Mark, group: str) -> None:
         self.placed = group
@@ -137,9 +133,6 @@ class _Builder:
             # "not from the saddle": the negation passes on to the part
             self.denied = self._moved(self.denied, mark)
 
-    def _moved(self, denied: Mark, mark: Mark) -> Mark:
-        return Mark(denied.entry, mark.at, mark.end, denied.first, denied.last)
-
     def _flag(self, mark: Mark, group: str) -> None:
         denied = self._denies(mark)
         if denied and group in ("doubt", "show", "action"):
@@ -149,7 +142,8 @@ class _Builder:
 
     def _open(self, group: str) -> None:
         last = self.chunks[-1]
-        chunk = Chunk(last.sentence + (group in ("hard", "break")), group)
+        chunk = Chunk(last.sentence + (group in ("hard", "break", "though")), group)
+        chunk.conceded = group == "though" or (group == "and" and last.conceded)
         if group in ("soft", "and") and last.side:
             chunk.side = last.side
         if group not in ("soft", "and"):
@@ -163,6 +157,9 @@ class _Builder:
     def _close(self) -> None:
         """End a chunk; a negation left over negates the part before it."""
         chunk = self.chunks[-1]
+        if self.done is not None and not chunk.says and self._lent():
+            # "with another motor it runs"
+            chunk.says.append(Said(self.done, bad=False))
         left_over = self.denied is not None and not chunk.says and chunk.heads
         if left_over and self.denied and self.denied.at > chunk.heads[-1].at:
             if self._is_not_it(self.denied):
@@ -171,14 +168,6 @@ class _Builder:
             else:
                 chunk.flags["unsaid"] = self.denied
         self.denied = self.done = self.fronted = None
-
-    def _is_not_it(self, denied: Mark) -> bool:
-        """Tell "de accu is het niet" from "de accu niet"."""
-        before = denied.first - 1
-        return before >= 0 and self.reading.tokens[before] in self.language.it
-
-    def _denies(self, mark: Mark) -> bool:
-        return self.denied is not None and mark.at - self.denied.end < _NEGATION_REACH
 
     def _part(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
@@ -196,6 +185,8 @@ class _Builder:
         else:
             self._replace_fronted(mark, chunk)
             chunk.heads.append(mark)
+            if accused(self.reading.tokens, mark, self.language.code):
+                chunk.flags.setdefault("accused", mark)
             if self.placed == "place" and chunk.bad:
                 chunk.located.append(mark)
         if self.verb_second and self.placed != "between":
@@ -254,29 +245,6 @@ class _Builder:
             return False
         return True
 
-    def _denied_part(self, denied: Mark, mark: Mark, chunk: Chunk) -> None:
-        """Read "no horn" as a dead horn and "not the horn" as a sound one."""
-        if denied.entry.group == "without":
-            chunk.heads.append(mark)
-            chunk.says.append(Said(denied))
-        elif self._tells_absence(denied) and not chunk.side:
-            chunk.heads.append(mark)
-            chunk.flags["unsaid"] = denied
-        else:
-            chunk.cleared.append(mark)
-            self.deny_again = denied
-        self.denied = None
-
-    def _tells_absence(self, denied: Mark) -> bool:
-        """Tell "no horn" from "not the horn"."""
-        absent = self.language.absent
-        words = self.reading.words(denied)
-        if words in absent:
-            return True
-        after = denied.last + 1
-        tokens = self.reading.tokens
-        return after < len(tokens) and f"{words} {tokens[after]}" in absent
-
     def _said(self, mark: Mark, group: str) -> None:
         chunk = self.chunks[-1]
         if self.placed == "when" and self.circumstance:
@@ -286,6 +254,8 @@ class _Builder:
         negated = self._denies(mark) or (
             self.ahead == "join" and self.deny_again is not None
         )
+        if mark.entry.group == "sign" and self._said_of_other(mark, chunk):
+            mark = mark._replace(entry=_as_mode(mark.entry))
         chunk.says.append(Said(mark, (mark.entry.group == "good") == negated))
         if self._ends_in_place(mark):
             self.placed = "place"
@@ -296,6 +266,20 @@ class _Builder:
             last = chunk.heads[-1]
             if last is self.before and mark.first - last.last in (0, 1):
                 chunk.heads.pop()
+
+    def _said_of_other(self, mark: Mark, chunk: Chunk) -> bool:
+        """Tell whether a word that can stand for a part is said of another one.
+
+        "Flat" alone is a tyre's, "battery flat" is not.
+        """
+        if mark.end - mark.at > 1 or not chunk.heads:
+            return False
+        last = chunk.heads[-1]
+        known = self.components
+        # a wheel that is punctured has a flat tyre
+        own = {known[name].group for name, _ in mark.entry.parts}
+        others = {known[name].group for name, _ in last.entry.parts}
+        return last is self.before and own.isdisjoint(others)
 
     def _ends_in_place(self, mark: Mark) -> bool:
         """Tell whether a phrase ends as "come off" does: where, comes next."""
@@ -312,11 +296,11 @@ class _Builder:
 
     def _finds(self, here: Chunk) -> bool:
         """Tell whether the clause of a finding names what was found."""
-        return bool(here.heads) and bool(here.bad or self.ahead in _SAYS)
+        return bool(here.heads) and bool(here.bad or self.ahead in SAYS)
 
     def _names_nothing(self, here: Chunk) -> bool:
         """Tell whether a finding ends a clause without a part: "no nail found"."""
-        silent = not (here.heads or here.says)
+        silent = not (here.heads or here.bad)
         return silent and self.ahead in (None, "hard", "soft")
 
     def _turn(self, mark: Mark, group: str) -> None:
@@ -335,23 +319,47 @@ class _Builder:
             # "loose plug found at the lamp", "loom found chafed"
             here.side, self.placed = 1, "near"
             return
-        inside = self.verb_second and here.heads and not self._opens(mark)
-        if group == "effect" and inside:
-            # "display valt daardoor uit": the cause was told before
-            for chunk in self.chunks[:-1]:
-                if chunk.sentence == here.sentence and chunk.side == 0:
-                    chunk.side = 1
-            here.side = -1
+        if self._looks_back(mark, group, here):
             return
         earlier = 1 if group == "effect" else -1
-        for chunk in self.chunks:
-            if chunk.sentence == here.sentence and chunk.side == 0:
-                chunk.side = earlier
+        self._side(here, earlier)
         turned = Chunk(here.sentence, group, side=-earlier)
         # "replaced last summer because of a spoke": all of it is history
-        turned.flags |= {f: m for f, m in here.flags.items() if f in _HISTORY}
+        turned.flags |= {f: m for f, m in here.flags.items() if f in _KEPT}
         self.chunks.append(turned)
-        self.placed = self.denied = None
+        self.opened = mark.end
+        self.placed = self.denied = self.done = None
+
+    def _side(self, here: Chunk, side: int) -> None:
+        """Give all chunks of a sentence that have none yet a side."""
+        for chunk in self.chunks:
+            if chunk.sentence == here.sentence and chunk.side == 0:
+                chunk.side = side
+
+    def _looks_back(self, mark: Mark, group: str, here: Chunk) -> bool:
+        """Settle words of cause and effect that do not part what surrounds them."""
+        words = self.reading.words(mark)
+        if group == "effect":
+            inside = self.verb_second and here.heads and not self._opens(mark)
+            if inside and words not in _PARTING:
+                # "display valt daardoor uit": the cause was told before
+                here.side = here.side or -1
+                self._side(here, 1)
+                return True
+            told = any(c.bad for c in self.chunks if c.sentence == here.sentence)
+            if words in _CONCLUDING and not told:
+                # "12 V at its end, so the bulb is dead" draws a conclusion
+                self._close()
+                self._open(group)
+                return True
+        blamed = here.heads and "action" not in here.flags
+        ends = self.ahead in _CLAUSE_END and self.next_at == mark.end
+        if group == "cause" and ends and blamed:
+            # "the plug was to blame": what was told is the cause
+            here.side = here.side or 1
+            self._side(here, -1)
+            return True
+        return False
 
 
 _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {
@@ -359,8 +367,8 @@ _ACTS: dict[str, Callable[[_Builder, Mark, str], None]] = {
     "does": _Builder._does,
     "supplied": _Builder._supplied,
     **dict.fromkeys(_BREAKS, _Builder._break),
-    **dict.fromkeys(_PARTS, _Builder._part),
-    **dict.fromkeys(_SAYS, _Builder._said),
+    **dict.fromkeys(PARTS, _Builder._part),
+    **dict.fromkeys(SAYS, _Builder._said),
     **dict.fromkeys(_PLACES, _Builder._place),
     **dict.fromkeys(FLAGS, _Builder._flag),
     **dict.fromkeys(_TURNS, _Builder._turn),

@@ -70,7 +70,7 @@ def _denied(danger: Mark, marks: list[Mark]) -> bool:
         if mark.at >= danger.at:
             continue
         group = mark.entry.group
-        if group in ("hard", "break", "then", "cause", "effect"):
+        if group in ("hard", "break", "then", "though", "cause", "effect"):
             return False
         if group == "join":
             listed = True

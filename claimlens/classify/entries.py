@@ -17,8 +17,8 @@ GROUPS = (
     "ignore", "sign", "part", "lead", "joint", "mode", "work", "does", "not", "without",
     "cause", "found", "effect", "remains", "fixed", "past", "action", "want", "show",
     "check", "swap", "ask", "doubt", "fault", "good", "when", "then", "near", "between",
-    "place", "break", "join", "and", "whole", "supplied", "kit", "small", "danger",
-    "harmless", "skip",
+    "place", "though", "break", "join", "and", "whole", "supplied", "kit", "small",
+    "danger", "harmless", "skip",
 )  # fmt: skip
 
 

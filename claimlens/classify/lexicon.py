@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 __all__ = ["FORM", "NUMBER", "UNKNOWN", "Lexicon", "Node"]
 
 # "l'", "n'" and their like stand before the word that they belong to
-FORM = re.compile(r"(?:[cdjlmnst]|qu)'(?=[^\W_])|[^\W_]+(?:'[a-z]+)?|#")
+FORM = re.compile(
+    r"(?:[cdjlmnst]|(?:jus|lors|puis)?qu)'(?=[^\W_])|[^\W_]+(?:'[a-z]+)?|#"
+)
 # Stand for any number, in the terms and in a text, and for any other word.
 NUMBER = "#"
 UNKNOWN = "_"

@@ -26,6 +26,7 @@ _ROLE = {"cause": 1.2, "effect": 0.4, "deed": 0.9, "mention": 0.5}
 # stated accident or transport damage beats how the part broke.
 _KIND = {"cause": 1.0, "symptom": 0.7, "verdict": 1.5}
 _DEAD, _FITFUL = "no power", "intermittent"
+_AGAIN = 0.2
 _LOOSE, _NEIGHBOUR, _IMPLIED = 0.45, 0.3, 0.1
 
 
@@ -94,7 +95,9 @@ def mode_scores(
     def add(found: Iterator[tuple[str, float]]) -> None:
         for mode, weight in found:
             worth = weight * _KIND[kinds[mode].kind]
-            scores[mode] = scores.get(mode, 0.0) + worth
+            known = scores.get(mode, 0.0)
+            # said twice it is hardly truer: three symptoms are no cause
+            scores[mode] = max(worth, known) + _AGAIN * min(worth, known)
 
     add(_own_modes(component, pieces))
     add(_loose_modes(component, says))

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["Found", "Mark", "Reading", "cleaned", "read", "spans", "tokens_of"]
 
 _TOKEN = re.compile(
-    r"(?:[cdjlmnst]|qu|jusqu|lorsqu|puisqu)'(?=[^\W_])"
+    r"(?:[cdjlmnst]|(?:jus|lors|puis)?qu)'(?=[^\W_])"
     r"|\d+(?:[.,]\d+)+|[^\W_]+(?:'[a-z]+)?|[.;!?\n,():]|(?<=\s)[-–—]+(?=\s)"
 )
 # Below these lines stand greetings, names and older mails, not the fault.
@@ -44,10 +44,12 @@ _TAIL = re.compile(
     r"|\bhoogachtend\b"
     r"|\b(?:un |cordial |muchos )?saludos?\b[,.\n]|\batentamente\b"
 )
-_CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "when"})
+_CLAUSE_ENDS = frozenset({"hard", "soft", "and", "break", "though", "when"})
 # Behind the second part of a verb a clause goes on with these at most.
 _VERB_ENDS = _CLAUSE_ENDS | {"place", "near", "effect", "cause", "then"}
 _VERB_REACH = 12
+# Letters that say "in order" and end what they say so of.
+_ENDING = frozenset({"io", "ob", "ok"})
 # Word sequences remembered at once in each language; some tens of megabytes.
 _REMEMBERED = 20_000
 _STOPS = frozenset({"hard", "soft"})
@@ -142,6 +144,9 @@ def cleaned(text: str) -> str:
         low = unicodedata.normalize("NFC", low)
     if "\n>" in low or low.startswith(">"):
         low = _QUOTED.sub("", low)
+    if ">" in low or "→" in low:
+        # an arrow ends a sentence as a dash does; as many letters as before
+        low = low.replace("->", "- ").replace("=>", "- ").replace("→", "–")
     if "\n" in low or any(word in low for word in _CLOSINGS):
         tail = _TAIL.search(low)
         if tail is not None and tail.start() > 0:
@@ -224,6 +229,8 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     resolved = [known[t] if t in known else resolve(t) for t in tokens]
     if not lexicon.abbreviations.isdisjoint(tokens):
         _join_abbreviations(tokens, resolved, lexicon.abbreviations)
+    if "-" in tokens or "–" in tokens:
+        _join_ranges(tokens, resolved)
     signature = tuple(resolved)
     denials = lexicon.denials
     if not denials.isdisjoint(tokens):
@@ -240,9 +247,33 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
 def _join_abbreviations(
     tokens: list[str], resolved: list[str], known: frozenset[str]
 ) -> None:
-    """Pass over the dots of abbreviations: "Akku i. O., Display o. Fkt."."""
+    """Pass over the dots of abbreviations: "Akku i. O., Display o. Fkt.".
+
+    A unit is none ("48 V.", "25 km/h."), and after "i.O." a clause ends.
+    """
     for place in range(1, len(tokens) - 1):
-        if tokens[place] == "." and tokens[place - 1] in known:
+        word = tokens[place - 1]
+        if tokens[place] != "." or word not in known:
+            continue
+        if len(word) == 1 and place > 1:
+            before = tokens[place - 2]
+            if before[0].isdigit() or before == "km":
+                continue
+            verdict = tokens[max(0, place - 3) : place : 2]
+            if before == "." and "".join(verdict) in _ENDING:
+                resolved[place] = ","
+                continue
+        resolved[place] = ""
+
+
+def _join_ranges(tokens: list[str], resolved: list[str]) -> None:
+    """Pass over the dash between two numbers: "0.8 - 3.6 V"."""
+    for place in range(1, len(tokens) - 1):
+        if (
+            tokens[place] in ("-", "–")
+            and tokens[place - 1][0].isdigit()
+            and tokens[place + 1][0].isdigit()
+        ):
             resolved[place] = ""
 
 

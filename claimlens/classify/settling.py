@@ -4,12 +4,25 @@ from __future__ import annotations
 
 from claimlens.classify.chunks import Chunk
 from claimlens.classify.taxonomy import Taxonomy
-from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote
+from claimlens.classify.votes import EFFECT, PLAIN, SOUND, TextVotes, Vote
 
 __all__ = ["settle"]
 
 # How firmly the only part of a complaint speaks, though nothing is said of it.
 _ONLY = 0.5
+# What a complaint is worth once its part proved well, and what one is worth that
+# stands before parts were ruled out and others found at fault.
+_REFUTED, _BEFORE = 0.35, 0.75
+# What the place of a smell or noise is worth beside a part that is at fault, and
+# what is noticed some way from where it arises.
+_PLACE = 0.7
+_SENSED = frozenset(
+    {
+        "short circuit/burnt", "noise/vibration", "overheating", "leaking",
+        "water ingress", "intermittent", "no power", "reduced performance",
+    }
+)  # fmt: skip
+_ACCUSED = frozenset({"fault", "cause", "deed"})
 
 
 def settle(result: TextVotes, chunks: list[Chunk], taxonomy: Taxonomy) -> None:
@@ -27,7 +40,11 @@ def settle(result: TextVotes, chunks: list[Chunk], taxonomy: Taxonomy) -> None:
     _clear_sound(result)
     _settle(result)
     _correct(result, chunks)
+    _outdo_places(result, taxonomy)
+    _refute(result, taxonomy)
+    _outdate(result)
     _weigh_effects(result, taxonomy)
+    _believe_effects(result)
     _believe_the_only_one(result, chunks)
 
 
@@ -62,7 +79,11 @@ def _settle(result: TextVotes) -> None:
     "Speedo at zero, sensor dead": here the sensor is the speed sensor.
     """
     votes = result.votes
-    firm = {v.component for v in votes if len(v.mark.entry.parts) == 1}
+    firm = {
+        vote.component
+        for vote in votes
+        if len(vote.mark.entry.parts) == 1 and vote.role != "cleared"
+    }
     settled: list[Vote] = []
     for vote in votes:
         names = {name for name, _ in vote.mark.entry.parts}
@@ -93,6 +114,116 @@ def _correct(result: TextVotes, chunks: list[Chunk]) -> None:
             else vote
             for vote in votes
         ]
+
+
+def _outdo_places(result: TextVotes, taxonomy: Taxonomy) -> None:
+    """Believe a part at fault over the place where smoke or noise came from."""
+    if not any(vote.located for vote in result.votes):
+        return
+    firm = {
+        vote.component
+        for vote in result.votes
+        if vote.role in ("fault", "cause")
+        and not vote.located
+        and vote.weight >= PLAIN
+        and not _is_symptom(vote, taxonomy)
+    }
+    if not firm:
+        return
+    result.votes = [
+        vote._replace(weight=vote.weight * _PLACE)
+        if vote.located
+        and vote.role in ("fault", "cause")
+        and firm - {vote.component}
+        and all(mode in _SENSED for mode, _ in vote.modes)
+        else vote
+        for vote in result.votes
+    ]
+
+
+def _refute(result: TextVotes, taxonomy: Taxonomy) -> None:
+    """Believe what was found over what was suspected and proved well.
+
+    "Battery dead. Took charge on ours; charger without output": the battery
+    was the owner's guess. Only where something else is at fault.
+    """
+    out: dict[str, int] = {}
+    words: dict[str, int] = {}
+    for vote in result.votes:
+        if vote.role == "cleared":
+            out[vote.component] = words[vote.mark.entry.text] = vote.mark.at
+    if not out:
+        return
+    first = min(out.values())
+    left = [
+        vote
+        for vote in result.votes
+        if vote.role in ("fault", "cause")
+        and vote.weight >= SOUND
+        and vote.mark.at > out.get(vote.component, -1)
+    ]
+    if not left:
+        return
+    found = any(vote.mark.at > first for vote in left)
+    names = {vote.component for vote in left}
+    for i, vote in enumerate(result.votes):
+        symptom = _is_symptom(vote, taxonomy)
+        # a stem that is fine does not mend a broken handlebar
+        last = out.get(vote.component, -1)
+        if not symptom and len(vote.mark.entry.parts) == 1:
+            last = words.get(vote.mark.entry.text, -1)
+        role = vote.role
+        if vote.role == "cause" and not vote.said:
+            # accused without a fault: clearing it before is as good
+            last = vote.mark.end if last >= 0 else last
+        if vote.mark.at < last and names - {vote.component}:
+            factor = _REFUTED
+            role = "effect" if role in _ACCUSED else role
+        elif found and vote.mark.at < first and symptom:
+            factor = _BEFORE
+        else:
+            continue
+        result.votes[i] = vote._replace(role=role, weight=vote.weight * factor)
+
+
+def _outdate(result: TextVotes) -> None:
+    """Believe a fault found after a repair over what was repaired.
+
+    "Display replaced, then the harness. Now the sensor gives no signal."
+    """
+    if not any(vote.role == "deed" for vote in result.votes):
+        return
+    last = max(
+        (
+            vote.mark.at
+            for vote in result.votes
+            if vote.role in ("fault", "cause") and vote.weight >= PLAIN
+        ),
+        default=-1,
+    )
+    for i, vote in enumerate(result.votes):
+        if vote.role == "deed" and vote.mark.at < last:
+            result.votes[i] = vote._replace(weight=vote.weight * _BEFORE)
+
+
+def _is_symptom(vote: Vote, taxonomy: Taxonomy) -> bool:
+    """Tell whether a vote holds what an owner notices, and no cause of it."""
+    return all(taxonomy.modes[mode].kind == "symptom" for mode, _ in vote.modes)
+
+
+def _believe_effects(result: TextVotes) -> None:
+    """Take an effect for the fault where its cause names no part.
+
+    "The saddle sinks because it does not grip any more."
+    """
+    if any(v.role in _ACCUSED and v.weight > 0.0 for v in result.votes):
+        return
+    result.votes = [
+        vote._replace(role="fault", weight=vote.weight * PLAIN / EFFECT)
+        if vote.role == "effect" and vote.said
+        else vote
+        for vote in result.votes
+    ]
 
 
 def _believe_the_only_one(result: TextVotes, chunks: list[Chunk]) -> None:
@@ -127,9 +258,7 @@ def _weigh_effects(result: TextVotes, taxonomy: Taxonomy) -> None:
     kinds = taxonomy.modes
     faults = [v for v in result.votes if v.role in ("fault", "cause")]
     for i, vote in enumerate(result.votes):
-        if vote.role != "fault" or any(
-            kinds[m].kind != "symptom" for m, _ in vote.modes
-        ):
+        if vote.role != "fault" or not _is_symptom(vote, taxonomy):
             continue
         own = taxonomy.components[vote.component]
         for cause in faults:

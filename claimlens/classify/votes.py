@@ -9,10 +9,11 @@ from claimlens.classify.chunks import Said, says_of
 from claimlens.classify.reading import Mark
 from claimlens.classify.taxonomy import Taxonomy
 
-__all__ = ["PLAIN", "SOUND", "TextVotes", "Vote", "modes_said", "narrowed"]
+__all__ = ["EFFECT", "PLAIN", "SOUND", "TextVotes", "Vote", "modes_said", "narrowed"]
 
-# How firmly a plain complaint speaks, and a part that tested well.
-PLAIN, SOUND = 0.72, 0.6
+# How firmly a plain complaint speaks, a part that tested well, and what another
+# part did to this one.
+PLAIN, SOUND, EFFECT = 0.72, 0.6, 0.25
 
 
 class Vote(NamedTuple):
@@ -37,6 +38,8 @@ class Vote(NamedTuple):
         Place in the text, for ties.
     shared : bool
         Whether the word can mean several components, and the weight is split.
+    located : bool
+        Whether the part stands behind a preposition and a fault: "smoke from the box".
     """
 
     component: str
@@ -47,6 +50,7 @@ class Vote(NamedTuple):
     modes: tuple[tuple[str, float], ...] = ()
     order: int = 0
     shared: bool = False
+    located: bool = False
 
 
 @dataclass(slots=True)
@@ -85,7 +89,7 @@ def narrowed(mark: Mark, bad: list[Said]) -> tuple[tuple[str, float], ...]:
         hinted |= {c for c, _ in said.mark.entry.parts}
         fewer = [(c, w) for c, w in parts if c in hinted]
         if fewer and len(fewer) < len(parts):
-            return tuple((c, 1.0) for c, _ in fewer)
+            return tuple((c, 1.0 / len(fewer)) for c, _ in fewer)
     return tuple((c, w / len(parts)) for c, w in parts)
 
 

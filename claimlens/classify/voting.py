@@ -2,31 +2,52 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from claimlens.classify.chunks import Chunk, Said, says_of
 from claimlens.classify.clauses import chunks_of
 from claimlens.classify.entries import Votes
+from claimlens.classify.mentions import refer_back
 from claimlens.classify.reading import Mark, Reading
 from claimlens.classify.settling import settle
 from claimlens.classify.taxonomy import NO_FAULT_MODE
 from claimlens.classify.terms import Terms
-from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote, modes_said, narrowed
+from claimlens.classify.trials import spread
+from claimlens.classify.votes import (
+    EFFECT,
+    PLAIN,
+    SOUND,
+    TextVotes,
+    Vote,
+    modes_said,
+    narrowed,
+)
 
 __all__ = ["vote"]
 
 # How firmly each role speaks, as measured on the development texts.
-_CAUSE, _CURE, _FAULT, _DEED = 1.0, 0.9, 0.85, 0.8
-_EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
+_CAUSE, _CURE, _ACCUSED, _FAULT, _DEED = 1.0, 0.9, 0.86, 0.85, 0.8
+_BARE, _HEADING, _ASIDE = 0.3, 0.6, 0.15
 _HEADING_WORDS = 6
+# By the side of a cause word, and whether the part was only bought there.
+_ON_SIDE = {
+    (1, False): (_CAUSE, "cause"),
+    (1, True): (_DEED, "deed"),
+    (-1, False): (EFFECT, "effect"),
+}
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.68
+_PAST = 0.7
 _LOCATED = 0.93
-# Flags that hold for a list: "battery and controller replaced".
-_DONE = frozenset({"action", "check", "swap"})
+# Phrases whose subject is the part that was renewed.
+_CURES = frozenset(
+    {
+        "cured", "cured it", "solved", "solved it", "fixed it", "sorted it", "trick",
+        "did the trick", "behoben", "gelöst", "résolu", "opgelost", "verholpen",
+        "solucionado", "resuelto", "lo arregló", "lo solucionó",
+    }
+)  # fmt: skip
 # Words after which the same part can be well no longer.
-_TURNS = ("then", "break")
+_TURNS = ("then", "break", "though")
 # A fall can be the misuse or its outcome: such words are no verdict by themselves.
 _HINT = 0.5
 
@@ -39,14 +60,14 @@ class _Voter:
         self.chunks = chunks
         self.taxonomy = terms.taxonomy
         assert reading.lexicon is not None  # votes come from a lexicon
+        self.language = reading.lexicon.language
         self.meanings = reading.lexicon.meanings
         self.result = TextVotes()
         self.subject: Chunk | None = None
 
     def run(self) -> TextVotes:
-        self._spread_lists()
-        self._spread_swaps()
-        self._spread_history()
+        refer_back(self.chunks, self.reading, self.language)
+        spread(self.chunks)
         for chunk in self.chunks:
             chunk.settled = chunk.bad
         for number, chunk in enumerate(self.chunks):
@@ -56,59 +77,6 @@ class _Voter:
                 self.subject = chunk
         settle(self.result, self.chunks, self.taxonomy)
         return self.result
-
-    def _spread_lists(self) -> None:
-        """Let "battery, charger and display are fine" hold for all three."""
-        for i in range(len(self.chunks) - 2, -1, -1):
-            this, after = self.chunks[i], self.chunks[i + 1]
-            if (
-                after.opened_by in ("soft", "and")
-                and this.heads
-                and this.side in (0, after.side)
-                and not (this.says or this.cleared)
-                and not this.flags
-                and after.heads
-                and (after.says or not _DONE.isdisjoint(after.flags))
-            ):
-                this.says = list(after.says)
-                this.flags = dict(after.flags)
-                this.side = after.side
-            if (
-                after.opened_by in ("soft", "and")
-                and "action" in this.flags
-                and after.heads
-                and not (after.says or after.flags)
-            ):
-                after.flags = dict(this.flags)
-
-    def _spread_swaps(self) -> None:
-        """Join "with another display" or "new display" to what came of it."""
-        for this, after in pairwise(self.chunks):
-            outcome = after.well or not {"fixed", "remains"}.isdisjoint(after.flags)
-            done = not {"swap", "action"}.isdisjoint(this.flags)
-            if not (done and this.heads and not this.says):
-                continue
-            if not outcome or after.heads:
-                continue
-            if "swap" in this.flags:
-                this.says = list(after.says)
-            elif after.well and "remains" not in after.flags:
-                this.flags.setdefault("fixed", after.says[0].mark)
-            for flag in ("fixed", "remains"):
-                if flag in after.flags:
-                    this.flags.setdefault(flag, after.flags[flag])
-
-    def _spread_history(self) -> None:
-        """Clear what was replaced to no avail ("replaced X, no change")."""
-        for i, chunk in enumerate(self.chunks):
-            if "remains" not in chunk.flags:
-                continue
-            for earlier in reversed(self.chunks[max(0, i - 3) : i + 1]):
-                if earlier.heads and _tried(earlier):
-                    earlier.cleared += earlier.heads
-                    earlier.heads = []
-                    if earlier.opened_by not in ("and", "soft"):
-                        break
 
     def _verdicts(self, number: int, chunk: Chunk) -> None:
         for said in chunk.bad:
@@ -128,22 +96,24 @@ class _Voter:
         if not heads and chunk.asides and chunk.bad and not chunk.signed:
             # "mist under the display glass": there is nothing else it could be
             heads, factor = chunk.asides, _NEAR
-        if not heads:
+        if not heads and "check" not in chunk.flags:
             self.result.loose += [
                 said for said in chunk.bad if said.mark.entry.group != "sign"
             ]
         for mark in heads:
             bad = _said_of(chunk.bad, mark)
-            weight, role = self._role(chunk, bad)
+            weight, role = self._role(chunk, bad, mark)
             if factor < 1.0 and role == "mention":
                 continue
-            if mark in chunk.located and chunk.heads:
+            located = mark in chunk.located
+            if located and chunk.heads:
                 weight *= _LOCATED
-            self._add(mark, bad, (weight * factor, role), number, factor)
+            worth = (weight * factor, role)
+            self._add(mark, bad, worth, number, factor=factor, located=located)
 
     def _sign(self, said: Said, chunk: Chunk, number: int) -> None:
         parts = said.mark.entry.parts
-        side = {1: 1.1, 0: 1.0, -1: _EFFECT}[chunk.side]
+        side = {1: 1.1, 0: 1.0, -1: EFFECT}[chunk.side]
         role = {1: "cause", 0: "fault", -1: "effect"}[chunk.side]
         if "doubt" in chunk.flags:
             side *= _DOUBT
@@ -172,6 +142,11 @@ class _Voter:
             return [], 1.0
         near = chunk.opened_by in _TURNS or before.sentence == chunk.sentence
         factor = _CARRIED if near else _CARRIED_FAR
+        renewed = {"past", "action"} <= before.flags.keys() and not before.bad
+        others = any(c.heads and c is not before for c in self.chunks)
+        if renewed and others and before.sentence != chunk.sentence:
+            # "controller replaced in March. Today it smelt burnt"
+            factor *= _PAST
         return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
 
     def _goes_on(self, before: Chunk, chunk: Chunk) -> bool:
@@ -202,41 +177,53 @@ class _Voter:
         others = len(chunk.heads) > 1
         return others or all(s.mark.entry.group == "fault" for s in chunk.bad)
 
-    def _role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
+    def _role(self, chunk: Chunk, bad: list[Said], mark: Mark) -> tuple[float, str]:
         flags = chunk.flags
-        if "swap" in flags:
+        if "swap" in flags and _swapped(mark, chunk):
             # what works with another part had a faulty one
-            works = "fixed" in flags or chunk.well
-            return (_CAUSE, "cause") if works else (0.0, "cleared")
+            if "remains" not in flags and ("fixed" in flags or chunk.well):
+                return _CAUSE, "cause"
+            told = bad or "remains" in flags
+            return (0.0, "cleared") if told else (0.0, "history")
         told = bad or "unsaid" in flags
+        if chunk.conceded and mark in chunk.heads:
+            # "although the battery is new", "although the battery is empty"
+            renewed = "action" in flags and not told
+            return (0.0, "cleared") if renewed else (EFFECT, "mention")
         if "past" in flags and ("action" in flags or not told):
             return 0.0, "history"
         if chunk.well and "fixed" not in flags and "action" not in flags:
             return 0.0, "cleared"
-        weight, role = self._plain_role(chunk, bad)
+        weight, role = self._plain_role(chunk, bad, mark)
         if "doubt" in flags:
             weight *= _DOUBT
         if "ask" in flags:
             weight *= _ASKED
         return weight, role
 
-    def _plain_role(self, chunk: Chunk, bad: list[Said]) -> tuple[float, str]:
+    def _plain_role(
+        self, chunk: Chunk, bad: list[Said], mark: Mark
+    ) -> tuple[float, str]:
         """Return weight and role, doubt and history left aside."""
         flags = chunk.flags
-        if chunk.side:
-            return (_CAUSE, "cause") if chunk.side == 1 else (_EFFECT, "effect")
-        if bad or "unsaid" in flags:
-            return self._faulted(bad)
-        if "action" in flags and "fixed" in flags:
-            return _CURE, "cause"
+        told = bad or "unsaid" in flags
+        if chunk.side and not _tested_fine(bad):
+            # "since it is old, I bought a new battery"
+            bought = "action" in flags and not told
+            return _ON_SIDE[chunk.side, chunk.side == 1 and bought]
+        if told:
+            return self._faulted(bad, mark)
+        if "accused" in flags or _cured(mark, chunk):
+            return (PLAIN, "fault") if "doubt" in flags else (_ACCUSED, "cause")
         if "action" in flags or "want" in flags:
-            return _DEED, "deed"
+            cured = "action" in flags and "fixed" in flags
+            return (_CURE, "cause") if cured else (_DEED, "deed")
         heading = self.reading.length <= _HEADING_WORDS
         if "check" in flags:
             return 0.0, "mention"
         return (_HEADING if heading else _BARE), "mention"
 
-    def _faulted(self, bad: list[Said]) -> tuple[float, str]:
+    def _faulted(self, bad: list[Said], mark: Mark) -> tuple[float, str]:
         """Return weight and role where something bad is said."""
         if bad and all(
             mode == NO_FAULT_MODE for s in bad for _, mode, _ in s.mark.entry.modes
@@ -246,8 +233,12 @@ class _Voter:
         if bad and all(said.mark.entry.group == "work" for said in bad):
             return PLAIN, "deed"
         kinds = self.taxonomy.modes
-        modes = (mode for said in bad for _, mode, _ in said.mark.entry.modes)
-        firm = any(kinds[mode].kind == "cause" for mode in modes)
+        firm = any(_is_verdict(said) for said in bad) or any(
+            kinds[mode].kind == "cause"
+            for said in bad
+            for component, _ in mark.entry.parts
+            for mode, _ in said.mark.entry.modes_for(component)
+        )
         return (_FAULT if firm else PLAIN), "fault"
 
     def _add(
@@ -256,7 +247,9 @@ class _Voter:
         bad: list[Said],
         worth: tuple[float, str],
         number: int,
+        *,
         factor: float = 1.0,
+        located: bool = False,
     ) -> None:
         """Add a vote for each component that a part can mean."""
         weight, role = worth
@@ -275,6 +268,7 @@ class _Voter:
                     modes,
                     number,
                     len(meant) > 1,
+                    located,
                 )
             )
 
@@ -290,11 +284,37 @@ class _Voter:
         return found
 
 
-def _tried(chunk: Chunk) -> bool:
-    """Tell whether a chunk tells of something that was done to its part."""
-    if not {"action", "check", "swap"}.isdisjoint(chunk.flags):
-        return True
-    return bool(chunk.bad) and all(s.mark.entry.group == "work" for s in chunk.bad)
+def _swapped(mark: Mark, chunk: Chunk) -> bool:
+    """Tell whether "another" is said of this part: the one next to it.
+
+    "Motor dead with another battery", "battery charged with the charger of the
+    shop", "the other one charges this battery".
+    """
+    swap = chunk.flags["swap"]
+    behind = [head for head in chunk.heads if head.at >= swap.end]
+    if behind and not any(swap.at < s.mark.at < behind[0].at for s in chunk.says):
+        return mark.at >= behind[0].at
+    if any(head.end == swap.at for head in chunk.heads):
+        return mark.end == swap.at
+    return not behind
+
+
+def _cured(mark: Mark, chunk: Chunk) -> bool:
+    """Tell whether a part is what cured it: "new sensor cured it"."""
+    fixed = chunk.flags.get("fixed")
+    return fixed is not None and mark.at < fixed.at and fixed.entry.text in _CURES
+
+
+def _tested_fine(bad: list[Said]) -> bool:
+    """Tell whether all that is said is that nothing was found."""
+    modes = [mode for said in bad for _, mode, _ in said.mark.entry.modes]
+    return bool(modes) and all(mode == NO_FAULT_MODE for mode in modes)
+
+
+def _is_verdict(said: Said) -> bool:
+    """Tell whether a word finds the part itself at fault: "faulty", "dead"."""
+    entry = said.mark.entry
+    return (entry.fault and not entry.denies) or entry.group == "fault"
 
 
 def _said_of(bad: list[Said], mark: Mark) -> list[Said]:
