@@ -37,7 +37,7 @@ def labelled() -> pd.DataFrame:
     frames = []
     for path in sorted([*TEXTS.glob("texts*.csv"), *TEXTS.glob("texts/*.csv")]):
         frame = pd.read_csv(path, dtype=str, keep_default_na=False)
-        unseen = path.stem.endswith(("test", "blind"))
+        unseen = path.stem.endswith(("test", "blind", "hard"))
         frames.append(frame.assign(file=path.stem, unseen=unseen))
     return pd.concat(frames, ignore_index=True)
 
