@@ -21,7 +21,7 @@ from claimlens.stats.rising import Month, rising_faults, smallest_multiple
 
 CLASSES = ((2.0, 4.0), (4.0, 8.0), (8.0, 16.0))
 BAD_MONTHS = 3
-PLANTED = 5
+OF_EACH = 2
 
 
 def study(
@@ -67,12 +67,12 @@ def _fleet(seed: Sequence[int], plan: Plan, factor: float) -> list[dict[str, flo
     likely = np.flatnonzero((anyway >= CLASSES[0][0]) & (anyway < CLASSES[-1][1]))
     faults = [
         Fault(
-            component=int(component),
+            component=component,
             first=int(first[component]),
             last=int(first[component]) + BAD_MONTHS - 1,
             times=factor,
         )
-        for component in rng.permutation(likely)[:PLANTED]
+        for component in _chosen(rng.permutation(likely), anyway)
     ]
     begin = plan.builds - 18
     fleet = draw_fleet(seed, plan, faults)
@@ -84,6 +84,15 @@ def _fleet(seed: Sequence[int], plan: Plan, factor: float) -> list[dict[str, flo
         }
         for fault in faults
     ]
+
+
+def _chosen(components: NDArray[np.int64], anyway: NDArray[np.float64]) -> list[int]:
+    """Return some components of every class."""
+    chosen: list[int] = []
+    for low, high in CLASSES:
+        inside = (anyway[components] >= low) & (anyway[components] < high)
+        chosen += components[inside][:OF_EACH].tolist()
+    return chosen
 
 
 def _seen(months: Sequence[Month], fault: Fault, plan: Plan) -> dict[str, float]:

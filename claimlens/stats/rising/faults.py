@@ -11,13 +11,17 @@ from what was known at it, so the past never changes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from claimlens.stats.intervals import poisson_exact
-from claimlens.stats.rising.baseline import Expectation, expect
+from claimlens.stats.rising.baseline import (
+    Expectation,
+    expect,
+    noise_between_months,
+)
 from claimlens.stats.rising.counts import View, Views
 from claimlens.stats.rising.levels import alarm_bar, watch_bar
 from claimlens.stats.rising.scan import Runs, no_runs, scan
@@ -35,6 +39,8 @@ RECENT = 18
 FEWEST_MONTHS = 3
 # below either, the level leans on the other components, and the reader is told
 _OWN_MONTHS, _OWN_CLAIMS = 6, 20
+# times that older faults are looked for, each time without those found before
+_ROUNDS = 3
 # an excess must not vanish if all its failures had been reported at once: a part of
 # the bar for a watch, the whole bar for an alarm
 _AT_ONCE = 0.25
@@ -157,6 +163,14 @@ class _Rows:
             one_model=self.one_model[chosen],
         )
 
+    def within(self, months: Bools) -> _Rows:
+        """Return the rows with no units outside the months of each, (R, K)."""
+        return replace(self, units=np.where(months, self.units, 0.0))
+
+    def with_noise(self, noise: Floats, component: Indices) -> _Rows:
+        """Return the rows with another noise of each component."""
+        return replace(self, noise=noise[component])
+
     def over(self, months: Bools, *, fading: bool = True) -> Runs:
         """Scan some months; those without units are stepped over row by row."""
         built = (self.units > 0) & months
@@ -234,23 +248,44 @@ def _judged(views: Views, cutoff: int) -> Month:
 
 def _expected(view: View, before: Bools) -> tuple[Expectation, _Rows]:
     """Return what to expect, faults of the older production left out of it."""
-    n_components, n_models = view.failed.shape[:2]
-    older = np.tile(before, (n_components, 1))
-    expectation = expect(view, older)
-    rows = _rows(view, expectation)
-    runs = rows.over(before, fading=False)
+    older = np.tile(before, (view.failed.shape[0], 1))
+    for _ in range(_ROUNDS):
+        expectation = expect(view, older)
+        rows = _rows(view, expectation)
+        sound = _without_faults(rows, older)
+        if (sound == older).all():
+            break
+        older = sound
+    return expectation, rows
+
+
+def _without_faults(rows: _Rows, older: Bools) -> Bools:
+    """Take months that are an alarm out of the older production, (C, B).
+
+    A fault must not hide in the noise that it makes itself: that is measured
+    without the likeliest run of each component.
+    """
+    n_components = len(older)
+    cells = (len(rows.units) - n_components) // n_components
+    of = np.append(np.arange(n_components), np.repeat(np.arange(n_components), cells))
+    month, considered = np.arange(older.shape[1]), np.asarray(older.any(axis=0))
+    within = rows.within(older[of])
+    runs = within.with_noise(np.zeros(n_components), of).over(considered, fading=False)
+    first, last = (ends[:n_components, None] for ends in (runs.first, runs.last))
+    outside = older & ~((month >= first) & (month <= last))
+    noise = noise_between_months(
+        rows.observed[:n_components], rows.expected[:n_components], outside
+    )
+    runs = within.with_noise(noise, of).over(considered, fading=False)
+    sound = older.copy()
     bad = np.flatnonzero(runs.evidence >= alarm_bar(rows.one_model))
-    if not bad.size:
-        return expectation, rows
     # the clearest first, as long as half is left
     for row in bad[np.argsort(-runs.evidence[bad], kind="stable")]:
-        component = row if row < n_components else (row - n_components) // n_models
-        left = older[component].copy()
+        left = sound[of[row]].copy()
         left[runs.first[row] : runs.last[row] + 1] = False
-        if 2 * left.sum() >= before.sum():
-            older[component] = left
-    expectation = expect(view, older)
-    return expectation, _rows(view, expectation)
+        if 2 * left.sum() >= considered.sum():
+            sound[of[row]] = left
+    return sound
 
 
 def _rows(view: View, expectation: Expectation) -> _Rows:
