@@ -16,7 +16,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from claimlens.stats.intervals import poisson_exact
 from claimlens.stats.rising.baseline import (
     Expectation,
     expect,
@@ -24,10 +23,10 @@ from claimlens.stats.rising.baseline import (
 )
 from claimlens.stats.rising.counts import View, Views
 from claimlens.stats.rising.levels import alarm_bar, watch_bar
+from claimlens.stats.rising.month import Month, silent_month
 from claimlens.stats.rising.scan import Runs, no_runs, scan
-from claimlens.stats.shrinkage import ALPHA_OF_FEW
 
-__all__ = ["RECENT", "Month", "rising_faults"]
+__all__ = ["RECENT", "expected_at", "rising_faults"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -44,99 +43,6 @@ _ROUNDS = 3
 # an excess must not vanish if all its failures had been reported at once: a part of
 # the bar for a watch, the whole bar for an alarm
 _AT_ONCE = 0.25
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Month:
-    """All R rows at one month-end; arrays of shape (R,).
-
-    Rows 0 to C - 1 are the components over all models; row C + c M + m is component
-    c of model m.
-
-    Parameters
-    ----------
-    cutoff : int
-        Calendar month.
-    level : ndarray of int
-        0 nothing, 1 watch, 2 alarm.
-    evidence, watch, alarm : ndarray
-        What the counts say, and the bars of both levels.
-    at_once : ndarray
-        Evidence if every failure had been reported at once; 0 below the bar.
-    first, last : ndarray of int
-        Calendar months of build of the run that the counts speak for; -1 where
-        nothing is above expectation.
-    observed, expected : ndarray
-        Failures of the run.
-    units : ndarray
-        Units of the run in service.
-    uncertainty : ndarray
-        Relative variance of ``expected``, of months about the level included.
-    recent : ndarray
-        Failures expected of all recent production.
-    noisy : ndarray of bool
-        The part varies from month to month by more than chance: variance of a run
-        more than 1.2 times that of chance for it.
-    borrowed : ndarray of bool
-        Few months or failures of older production: the level leans on other
-        components.
-    fleet_ratio : ndarray, shape (B,)
-        Observed over expected of all components together by build month.
-    oldest : int
-        First build month looked at.
-    note : str
-        Why nothing could be said; else empty.
-    """
-
-    cutoff: int
-    level: Indices
-    evidence: Floats
-    watch: Floats
-    alarm: Floats
-    at_once: Floats
-    first: Indices
-    last: Indices
-    observed: Floats
-    expected: Floats
-    units: Floats
-    uncertainty: Floats
-    recent: Floats
-    noisy: Bools
-    borrowed: Bools
-    fleet_ratio: Floats
-    oldest: int
-    note: str
-
-    def rate_ratio(self, confidence: float = 0.95) -> tuple[Floats, Floats, Floats]:
-        """Return observed over expected of each run, with its limits.
-
-        Parameters
-        ----------
-        confidence : float, default 0.95
-            Two-sided level, strictly between 0 and 1.
-
-        Returns
-        -------
-        ratio, lower, upper : ndarray, shape (R,)
-            Garwood limits of the observed count; NaN where there is no run. The run
-            was searched for, so the ratio is too high: see `shrunk_ratio`.
-        """
-        found = self.expected > 0
-        e = np.where(found, self.expected, 1.0)
-        lower, upper = poisson_exact(self.observed, e, confidence)
-        values = self.observed / e, lower, upper
-        return tuple(np.where(found, one, np.nan) for one in values)  # type: ignore[return-value]
-
-    def shrunk_ratio(self) -> Floats:
-        """Return observed over expected, drawn towards 1 by four claims.
-
-        Returns
-        -------
-        ndarray, shape (R,)
-            What to rank and speak by; NaN where there is no run.
-        """
-        ratio = (ALPHA_OF_FEW + self.observed) / (ALPHA_OF_FEW + self.expected)
-        return np.where(self.expected > 0, ratio, np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,17 +139,43 @@ def rising_faults(views: Views, cutoffs: Sequence[int]) -> tuple[Month, ...]:
 
 def _judged(views: Views, cutoff: int) -> Month:
     view = views.at(cutoff)
-    now = cutoff - views.first_build
+    before, recent = _split(views, view)
+    if not before.any() or view.exposed[:, before].sum() <= 0:
+        oldest = int(recent.argmax()) if recent.any() else 0
+        note = "no older production yet to set the level"
+        return silent_month(view, oldest + views.first_build, note)
+    expectation, rows = _expected(view, before)
+    return _month(view, expectation, rows, recent, views.first_build)
+
+
+def _split(views: Views, view: View) -> tuple[Bools, Bools]:
+    """Return build months that set the level, and those that are looked at."""
+    now = view.cutoff - views.first_build
     month = np.arange(views.n_builds)
     built = np.flatnonzero((view.units.sum(axis=0) > 0) & (month <= now))
     history = now - int(built[0]) + 1 if built.size else 0
     span = min(RECENT, history // 2)
-    recent = (month > now - span) & (month <= now)
-    if span < FEWEST_MONTHS or view.exposed[:, month <= now - span].sum() <= 0:
-        note = "no older production yet to set the level"
-        return _silent(view, now - span + 1 + views.first_build, note)
-    expectation, rows = _expected(view, month <= now - span)
-    return _month(view, expectation, rows, recent, views.first_build)
+    before = (month <= now - span) & (span >= FEWEST_MONTHS)
+    return before, (month > now - span) & (month <= now)
+
+
+def expected_at(views: Views, cutoff: int) -> tuple[View, Expectation]:
+    """Return what is known at a month-end and what was to be expected of it.
+
+    Parameters
+    ----------
+    views : Views
+        Failures and units.
+    cutoff : int
+        Calendar month with older production to set the level.
+
+    Returns
+    -------
+    view : View
+    expectation : Expectation
+    """
+    view = views.at(cutoff)
+    return view, _expected(view, _split(views, view)[0])[0]
 
 
 def _expected(view: View, before: Bools) -> tuple[Expectation, _Rows]:
@@ -355,33 +287,4 @@ def _month(
         fleet_ratio=expectation.fleet_ratio,
         oldest=int(np.flatnonzero(months)[0]) + first_build,
         note="",
-    )
-
-
-def _silent(view: View, oldest: int, note: str) -> Month:
-    """Return a month at which nothing can be said."""
-    n_components, n_models = view.failed.shape[:2]
-    cells = n_models if n_models > 1 else 0
-    size = n_components * (1 + cells)
-    zero, none = np.zeros(size), np.full(size, -1, dtype=np.int64)
-    single = np.arange(size) >= n_components
-    return Month(
-        cutoff=view.cutoff,
-        level=np.zeros(size, dtype=np.int64),
-        evidence=zero,
-        watch=watch_bar(zero, one_model=single),
-        alarm=alarm_bar(single),
-        at_once=zero,
-        first=none,
-        last=none,
-        observed=zero,
-        expected=zero,
-        units=zero,
-        uncertainty=zero,
-        recent=zero,
-        noisy=np.zeros(size, dtype=bool),
-        borrowed=np.ones(size, dtype=bool),
-        fleet_ratio=np.ones(view.units.shape[1]),
-        oldest=oldest,
-        note=note,
     )

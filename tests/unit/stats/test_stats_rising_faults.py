@@ -9,6 +9,7 @@ import pytest
 from rising_makers import steady, views
 from scipy import stats
 
+from claimlens.errors import InputError
 from claimlens.stats import rising
 from claimlens.stats.rising import Month
 
@@ -232,3 +233,19 @@ def test_no_failure_at_all_is_no_signal() -> None:
 def test_no_unit_at_all_is_told() -> None:
     month = rising.rising_faults(views([], [], LAG, components=2, models=2), [47])[0]
     assert "no older production" in month.note
+
+
+def test_the_ages_of_an_excess_are_named() -> None:
+    """Twenty more failures of two build months, all in the first two months."""
+    failed, watched = steady(rate=RATES, reported=LAG)
+    failed += [[0, model, 38, age, 40, 41, 5.0] for model in (0, 1) for age in (0, 1)]
+    one = views(failed, watched, LAG, components=4, models=2)
+    month = rising.rising_faults(one, [47])[0]
+    band = rising.excess_ages(one, month, 0)
+    assert (band.first_age, band.last_age) == (0, 1)
+    assert band.observed.sum() == month.observed[0]
+    assert band.expected.sum() == pytest.approx(month.expected[0])
+    cell = rising.excess_ages(one, month, 4)
+    assert cell.observed.sum() == month.observed[4]
+    with pytest.raises(InputError, match="has a run"):
+        rising.excess_ages(one, month, 99)
