@@ -25,7 +25,6 @@ def load(monkeypatch: pytest.MonkeyPatch) -> Load:
     return importlib.import_module
 
 
-@pytest.mark.slow
 def test_few_false_signals_come_where_nothing_rises(load: Load) -> None:
     row = load("study_rising_false").study(repeats=2, sizes=(300,))[0]
     # three standard errors of two fleets above the means of fifteen
@@ -34,7 +33,6 @@ def test_few_false_signals_come_where_nothing_rises(load: Load) -> None:
     assert row["watch foretold"] == pytest.approx(0.67, abs=0.35)
 
 
-@pytest.mark.slow
 def test_noise_between_months_brings_no_more_false_signals(load: Load) -> None:
     plan = load("rising_fleets").Plan(units=3000.0, components=12, models=3)
     quiet = load("study_rising_false").quiet
@@ -43,7 +41,6 @@ def test_noise_between_months_brings_no_more_false_signals(load: Load) -> None:
     assert noisy["alarm"] < 0.25
 
 
-@pytest.mark.slow
 def test_faults_of_five_times_are_seen_within_a_year(load: Load) -> None:
     rows = load("study_rising_power").study(repeats=3, times=(5.0,))
     several = [row for row in rows if row["expected anyway"] != "2-4"]
