@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from claimlens.classify.deciding import Decider
 from claimlens.classify.evidence import TEXT_FIELDS, Finding, Part, Piece
 from claimlens.classify.terms import Terms
 from claimlens.classify.weighing import Case, Decision, Label, TextReader, weigh
@@ -182,10 +183,10 @@ def classify(
         If claim_no is missing or the threshold lies outside 0 to 1.
     """
     _check(claims, threshold)
-    reader = TextReader(terms)
+    decide = Decider(terms, threshold)
     columns: dict[str, list[object]] = {name: [] for name in COLUMNS}
     for case in _cases(claims, parts, findings, labels):
-        decision = weigh(case, terms, reader, threshold=threshold)
+        decision = decide(case)
         values = (
             case.claim_no,
             decision.component,

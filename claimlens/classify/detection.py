@@ -14,13 +14,6 @@ _MASK = (1 << _SLOT) - 1
 _NEAR = 0.6
 
 
-class _Table(dict[str, int]):
-    """Words and their points for all languages, packed in one number."""
-
-    def __missing__(self, word: str) -> int:
-        return 0
-
-
 class LanguageFinder:
     """Tells the language of a text from its words.
 
@@ -43,10 +36,11 @@ class LanguageFinder:
             for code, own in words.items():
                 for word in own:
                     points.setdefault(word, {})[code] = worth
-        self._table = _Table(
-            (word, sum(n << (_SLOT * self._codes.index(c)) for c, n in own.items()))
+        # words and their points for all languages, packed in one number
+        self._table = {
+            word: sum(n << (_SLOT * self._codes.index(c)) for c, n in own.items())
             for word, own in points.items()
-        )
+        }
 
     def rank(self, words: Iterable[str]) -> list[str]:
         """Return the languages that a text may be in, likeliest first.
@@ -62,14 +56,29 @@ class LanguageFinder:
             Codes; those after the first are nearly as likely. Empty where no
             word is known.
         """
-        packed = sum(map(self._table.__getitem__, words))
+        return self.ranked(self.points(words))
+
+    def knows(self, word: str) -> bool:
+        """Tell whether a word speaks for any language."""
+        return word in self._table
+
+    def points(self, words: Iterable[str]) -> int:
+        """Return the points of a text; those of its sentences add up to them."""
+        known = self._table.get
+        return sum([known(word, 0) for word in words])
+
+    def ranked(self, packed: int) -> list[str]:
+        """Return the languages that points speak for, likeliest first."""
         if not packed:
             return []
         found = []
         for code in self._codes:
-            if packed & _MASK:
-                found.append((packed & _MASK, code))
+            own = packed & _MASK
+            if own:
+                found.append((own, code))
             packed >>= _SLOT
+            if not packed:
+                break
         if len(found) == 1:
             return [found[0][1]]
         best = max(points for points, _ in found)

@@ -23,6 +23,7 @@ __all__ = [
     "TextSays",
     "finding_pieces",
     "part_pieces",
+    "said_in",
     "text_says",
 ]
 
@@ -39,6 +40,8 @@ TEXT_FIELDS: tuple[tuple[str, Source], ...] = (
 _LISTED, _DESCRIBED, _SMALL, _KIT = 1.0, 0.85, 0.2, 0.45
 _MANY = 4
 _RULED_OUT = 0.5
+# Descriptions of parts remembered at once.
+_DESCRIPTIONS = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +147,30 @@ def text_says(
     """
     if not text:
         return _NOTHING
-    reading, *others = read(text, terms)
+    return said_in(read(text, terms), source, terms, text if with_spans else None)
+
+
+def said_in(
+    readings: tuple[Reading, ...], source: Source, terms: Terms, text: str | None = None
+) -> TextSays:
+    """Return what was read in a text.
+
+    Parameters
+    ----------
+    readings : tuple of Reading
+        As ``read`` returns them.
+    source : Source
+        Name of the field in the evidence.
+    terms : Terms
+        The terms that read it.
+    text : str, optional
+        The text, where each piece is to tell its place in it.
+
+    Returns
+    -------
+    TextSays
+    """
+    reading, *others = readings
     dangers = tuple(
         each.words(mark) for each in (reading, *others) for mark in dangers_in(each)
     )
@@ -153,8 +179,8 @@ def text_says(
     said = vote(reading, terms)
     pieces = []
     for v in said.votes:
-        if with_spans or v.role != "aside":
-            span = spans(text, v.mark) if with_spans else None
+        if text is not None or v.role != "aside":
+            span = None if text is None else spans(text, v.mark)
             told = Told(reading, v)
             pieces.append(
                 Piece(
@@ -179,12 +205,22 @@ class _Described:
     words: list[str] = field(default_factory=list)
 
 
+def _description_read(description: str, terms: Terms) -> tuple[Reading, ...]:
+    """Read a description once: lists of parts name the same ones over and over."""
+    known = terms.descriptions.get(description)
+    if known is None:
+        if len(terms.descriptions) >= _DESCRIPTIONS:
+            terms.descriptions.clear()
+        known = terms.descriptions[description] = read(description, terms)
+    return known
+
+
 def _described(description: str | None, terms: Terms) -> _Described:
     """Read a part's description: "display, colour, 48 V" names a display."""
     result = _Described()
     if not description:
         return result
-    reading, *others = read(description, terms)
+    reading, *others = _description_read(description, terms)
     # "cable tie" can be read in several languages, but a tie stays a tie
     result.small = any(m.entry.group == "small" for r in others for m in r.marks)
     found: Mark | None = None

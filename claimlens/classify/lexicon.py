@@ -15,6 +15,7 @@ from claimlens.classify.spelling import Speller
 
 if TYPE_CHECKING:
     from claimlens.classify.reading import Found
+    from claimlens.classify.sentences import Stretch
 
 __all__ = ["FORM", "NUMBER", "UNKNOWN", "Lexicon", "Node"]
 
@@ -65,11 +66,13 @@ class Lexicon:
     abbreviations : frozenset of str
         Words and letters after which a dot is no full stop.
     denials : frozenset of str
-        Words that tell "there is none" from "it is not".
+        Words that tell "there is none" from "it is not", or "it is not this".
     known : dict of str to str
         Words resolved so far.
     memory : dict
         What was found in texts of the same words.
+    stretches : dict
+        What was found in sentences of the same words.
     meanings : dict
         Failure modes by component and the phrases said of it.
     """
@@ -117,15 +120,17 @@ class Lexicon:
         self.abbreviations = language.abbreviations | frozenset(ascii_lowercase)
         self.denials = frozenset(
             word for phrase in language.absent for word in phrase.split()
-        )
+        ).union(language.it)
         self.memory: dict[tuple[str, ...], Found] = {}
+        self.stretches: dict[tuple[str, ...], Stretch] = {}
         self.meanings: dict[tuple[str | int, ...], Votes] = {}
         # what each word met so far resolves to
         self.known: dict[str, str] = {sign: sign for sign in _STOPS}
 
     def __getstate__(self) -> dict[str, object]:
         """Leave behind what was learnt from texts: another process has its own."""
-        return {**self.__dict__, "memory": {}, "meanings": {}}
+        passing = ("memory", "stretches", "meanings")
+        return {**self.__dict__, **{name: {} for name in passing}}
 
     def _stems(self, entries: list[Entry], group: str) -> set[str]:
         """Return the stems of the single words of a group."""

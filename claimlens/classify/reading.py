@@ -14,7 +14,21 @@ from claimlens.classify.terms import Terms
 if TYPE_CHECKING:
     from claimlens.classify.votes import TextVotes
 
-__all__ = ["Found", "Mark", "Reading", "cleaned", "read", "spans", "tokens_of"]
+__all__ = [
+    "Found",
+    "Mark",
+    "Reading",
+    "cleaned",
+    "lowered",
+    "may_close",
+    "read",
+    "resolved_in",
+    "search",
+    "spans",
+    "tokens_in",
+    "tokens_of",
+    "understood",
+]
 
 _TOKEN = re.compile(
     r"(?:[cdjlmnst]|qu|jusqu|lorsqu|puisqu)'(?=[^\W_])"
@@ -86,7 +100,7 @@ class Mark(NamedTuple):
         return low, high
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Found:
     """What texts of the same words in the same order have in common.
 
@@ -135,14 +149,25 @@ class Reading:
         return " ".join(self.tokens[first : last + 1])
 
 
-def cleaned(text: str) -> str:
-    """Return the text in lower case, without quoted mail and signature."""
+def lowered(text: str) -> str:
+    """Return the text in lower case, without quoted mail."""
     low = text.lower().replace("’", "'").replace("\r\n", "\n").replace("\r", "\n")
     if not low.isascii():
         low = unicodedata.normalize("NFC", low)
     if "\n>" in low or low.startswith(">"):
         low = _QUOTED.sub("", low)
-    if "\n" in low or any(word in low for word in _CLOSINGS):
+    return low
+
+
+def may_close(low: str) -> bool:
+    """Tell whether a greeting or the head of an older mail may stand in a text."""
+    return "\n" in low or any(word in low for word in _CLOSINGS)
+
+
+def cleaned(text: str) -> str:
+    """Return the text in lower case, without quoted mail and signature."""
+    low = lowered(text)
+    if may_close(low):
         tail = _TAIL.search(low)
         if tail is not None and tail.start() > 0:
             low = low[: tail.start()]
@@ -151,7 +176,12 @@ def cleaned(text: str) -> str:
 
 def tokens_of(text: str) -> list[str]:
     """Return the words, numbers and stops of a text, lower case."""
-    return _TOKEN.findall(cleaned(text))
+    return tokens_in(cleaned(text))
+
+
+def tokens_in(low: str) -> list[str]:
+    """Return the words, numbers and stops of a text that is cleaned."""
+    return _TOKEN.findall(low)
 
 
 def _find(tree: Node, words: list[str], places: list[int]) -> list[Mark]:
@@ -217,8 +247,25 @@ def _join_verbs(lexicon: Lexicon, words: list[str], places: list[int]) -> None:
                 break
 
 
-def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
-    """Find the phrases of one language."""
+def resolved_in(
+    tokens: list[str], lexicon: Lexicon
+) -> tuple[list[str], tuple[str, ...]]:
+    """Return the stems of a text's words, and what tells it from other texts.
+
+    Parameters
+    ----------
+    tokens : list of str
+        Its words, as ``tokens_of`` cuts them.
+    lexicon : Lexicon
+        The language that it is read in.
+
+    Returns
+    -------
+    resolved : list of str
+        A stem for each token.
+    signature : tuple of str
+        The same for texts in which the same is found.
+    """
     known = lexicon.known
     resolve = lexicon.resolve
     resolved = [known[t] if t in known else resolve(t) for t in tokens]
@@ -229,11 +276,17 @@ def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
     if not denials.isdisjoint(tokens):
         # "no" and "not" are one word, but say different things of a part
         signature += tuple(token for token in tokens if token in denials)
+    return resolved, signature
+
+
+def _read(tokens: list[str], lexicon: Lexicon) -> Reading:
+    """Find the phrases of one language."""
+    resolved, signature = resolved_in(tokens, lexicon)
     found = lexicon.memory.get(signature)
     if found is None:
         if len(lexicon.memory) >= _REMEMBERED:
             lexicon.memory.clear()
-        found = lexicon.memory[signature] = _search(resolved, lexicon)
+        found = lexicon.memory[signature] = search(resolved, lexicon)
     return Reading(lexicon, tokens, found)
 
 
@@ -246,8 +299,20 @@ def _join_abbreviations(
             resolved[place] = ""
 
 
-def _search(resolved: list[str], lexicon: Lexicon) -> Found:
-    """Find the phrases among the words of a text, as its lexicon knows them."""
+def search(resolved: list[str], lexicon: Lexicon) -> Found:
+    """Find the phrases among the words of a text, as its lexicon knows them.
+
+    Parameters
+    ----------
+    resolved : list of str
+        A stem for each token, empty where the token is passed over.
+    lexicon : Lexicon
+        The language that it is read in.
+
+    Returns
+    -------
+    Found
+    """
     places = [place for place, word in enumerate(resolved) if word]
     words = [word for word in resolved if word]
     if lexicon.language.compounds and any(" " in word for word in words):
@@ -266,11 +331,9 @@ def _search(resolved: list[str], lexicon: Lexicon) -> Found:
     return Found(_find(lexicon.tree, words, places), dangers, len(words))
 
 
-def _understood(reading: Reading) -> int:
+def understood(marks: list[Mark]) -> int:
     """Count the words that belong to phrases of the terms."""
-    return sum(
-        mark.end - mark.at for mark in reading.marks if mark.entry.group not in _STOPS
-    )
+    return sum(mark.end - mark.at for mark in marks if mark.entry.group not in _STOPS)
 
 
 def read(text: str, terms: Terms) -> tuple[Reading, ...]:
@@ -302,7 +365,7 @@ def read(text: str, terms: Terms) -> tuple[Reading, ...]:
     if len(codes) == 1:
         return (_read(tokens, terms.lexicon(codes[0])),)
     readings = [_read(tokens, terms.lexicon(code)) for code in codes if code]
-    return tuple(sorted(readings, key=_understood, reverse=True))
+    return tuple(sorted(readings, key=lambda r: understood(r.marks), reverse=True))
 
 
 def spans(text: str, mark: Mark) -> tuple[int, int]:

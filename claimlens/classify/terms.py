@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Collection, Iterable
 from importlib.resources import files
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from claimlens.classify.detection import LanguageFinder
 from claimlens.classify.entries import Entry, entries_of
@@ -20,6 +20,11 @@ from claimlens.classify.languages import (
 from claimlens.classify.lexicon import FORM, Lexicon
 from claimlens.classify.taxonomy import Taxonomy, shipped
 from claimlens.errors import SettingsError
+
+if TYPE_CHECKING:
+    from claimlens.classify.reading import Reading
+    from claimlens.classify.sentences import Sentence
+    from claimlens.classify.weighing import Decision
 
 __all__ = ["Entry", "Lexicon", "Terms", "load_terms"]
 
@@ -61,6 +66,11 @@ class Terms:
         language settles doubts.
     digest : str
         SHA-256 of everything that decides; results record it.
+
+    Attributes
+    ----------
+    finder : LanguageFinder
+        Tells the language of a text.
     """
 
     def __init__(
@@ -73,7 +83,16 @@ class Terms:
         small = {code: source.small for code, source in sources.items()}
         trade = {code: source.trade - small[code] for code, source in sources.items()}
         unread = word_list(shipped("unread.txt"))
-        self._finder = LanguageFinder({**small, "": unread}, trade)
+        self.finder = LanguageFinder({**small, "": unread}, trade)
+        # what was read so far, for texts and claims that say the same
+        self.sentences: dict[str, Sentence] = {}
+        self.descriptions: dict[str, tuple[Reading, ...]] = {}
+        self.decisions: dict[tuple[object, ...], Decision] = {}
+
+    def __getstate__(self) -> dict[str, object]:
+        """Leave behind what was read: another process has its own."""
+        passing = ("sentences", "descriptions", "decisions")
+        return {**self.__dict__, **{name: {} for name in passing}}
 
     @property
     def lexicons(self) -> dict[str, Lexicon]:
@@ -114,7 +133,7 @@ class Terms:
             after the first are nearly as likely. Where no word is known, the
             language that can mend the most of them, empty if none can.
         """
-        found = self._finder.rank(tokens)
+        found = self.finder.rank(tokens)
         if found:
             return found
         mended = [

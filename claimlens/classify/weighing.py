@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -46,6 +47,9 @@ _OTHER_STRENGTH = 0.6
 # Sources that a person relies on, and how firmly they must speak to disagree.
 _FIRM_RANK, _FIRM = 2.0, 0.7
 _CONTRADICTED = 0.75
+
+
+ReadText = Callable[[str | None, Source], TextSays]
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +225,7 @@ def _others(best: dict[str, dict[Source, Piece]], chosen: _Best) -> tuple[str, .
 
 
 def _gather(
-    case: Case, terms: Terms, read_text: TextReader
+    case: Case, terms: Terms, read_text: ReadText
 ) -> tuple[list[Piece], list[str], list[tuple[Source, TextSays]]]:
     pieces, verdicts = finding_pieces(case.findings, case.parts, terms)
     pieces += part_pieces(case.parts, terms)
@@ -268,7 +272,7 @@ def _dangers(
 
 
 def weigh(
-    case: Case, terms: Terms, read_text: TextReader, *, threshold: float = 0.6
+    case: Case, terms: Terms, read_text: ReadText, *, threshold: float = 0.6
 ) -> Decision:
     """Decide one claim.
 
@@ -278,7 +282,7 @@ def weigh(
         Its texts, parts, findings and labels.
     terms : Terms
         Compiled terms.
-    read_text : TextReader
+    read_text : TextReader or callable
         Reads texts with these terms.
     threshold : float, default 0.6
         Least confidence that decides; below it the claim is unclassified.
