@@ -31,16 +31,14 @@ class LanguageFinder:
         self, small: Mapping[str, Iterable[str]], trade: Mapping[str, Iterable[str]]
     ) -> None:
         self._codes = (*trade, *(code for code in small if code not in trade))
-        points: dict[str, dict[str, int]] = {}
-        for words, worth in ((trade, _TRADE), (small, _SMALL)):
-            for code, own in words.items():
-                for word in own:
-                    points.setdefault(word, {})[code] = worth
         # words and their points for all languages, packed in one number
-        self._table = {
-            word: sum(n << (_SLOT * self._codes.index(c)) for c, n in own.items())
-            for word, own in points.items()
-        }
+        self._table: dict[str, int] = {}
+        for place, code in enumerate(self._codes):
+            smalls = frozenset(small.get(code, ()))
+            points = dict.fromkeys(trade.get(code, ()), _TRADE << (_SLOT * place))
+            points |= dict.fromkeys(smalls, _SMALL << (_SLOT * place))
+            for word, own in points.items():
+                self._table[word] = self._table.get(word, 0) + own
 
     def rank(self, words: Iterable[str]) -> list[str]:
         """Return the languages that a text may be in, likeliest first.

@@ -262,11 +262,11 @@ def _extracted(
         lexicon, stretches = read_in.pop(0)
         length = min(sum([stretch.length for stretch in stretches]), _LONG)
         says = [stretch.says for stretch in stretches]
-        found = [_picked(lexicon, stretches, sentences, texts, says, length)]
+        found = [_picked(lexicon, (stretches, sentences, texts), says, length)]
     for lexicon, stretches in read_in:
         warns = [bool(stretch.dangers) for stretch in stretches]
         if True in warns:
-            found.append(_picked(lexicon, stretches, sentences, texts, warns, 0))
+            found.append(_picked(lexicon, (stretches, sentences, texts), warns, 0))
     return found
 
 
@@ -276,17 +276,14 @@ def _understood(read_in: tuple[Lexicon, list[Stretch]]) -> int:
 
 def _picked(
     lexicon: Lexicon,
-    stretches: list[Stretch],
-    sentences: list[Sentence],
-    texts: list[str],
+    found: tuple[list[Stretch], list[Sentence], list[str]],
     picks: list[bool],
     length: int,
 ) -> Extract:
     """Return the sentences that are picked."""
-    if False not in picks:
-        return Extract(
-            lexicon, tuple(stretches), tuple(sentences), tuple(texts), length
-        )
-    told, picked = compress(stretches, picks), compress(sentences, picks)
-    kept = compress(texts, picks)
-    return Extract(lexicon, tuple(told), tuple(picked), tuple(kept), length)
+    stretches, sentences, texts = found
+    if False in picks:
+        stretches = list(compress(stretches, picks))
+        sentences = list(compress(sentences, picks))
+        texts = list(compress(texts, picks))
+    return Extract(lexicon, tuple(stretches), tuple(sentences), tuple(texts), length)
