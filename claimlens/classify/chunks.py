@@ -61,8 +61,6 @@ class Chunk:
         Heads behind a preposition and a fault: "a smell in the box".
     settled : list of Said or None
         What it says of a fault, once nothing more is added.
-    order : int
-        Its place among the clauses of the text.
     """
 
     sentence: int
@@ -75,7 +73,6 @@ class Chunk:
     side: int = 0
     settled: list[Said] | None = None
     located: list[Mark] = field(default_factory=list)
-    order: int = 0
 
     @property
     def bad(self) -> list[Said]:

@@ -13,7 +13,7 @@ from functools import lru_cache
 from claimlens.classify.evidence import TEXT_FIELDS, Source, TextSays, said_in
 from claimlens.classify.reading import Reading
 from claimlens.classify.recalling import found_in
-from claimlens.classify.sentences import SLOT, Extract, extracts_of, make_room
+from claimlens.classify.sentences import Extract, extracts_of, make_room
 from claimlens.classify.terms import Terms
 from claimlens.classify.weighing import Case, Decision, TextReader, weigh
 
@@ -64,7 +64,7 @@ class Decider:
         terms = self._terms
         texts = [extracts_of(text, terms) if text else [] for text in case.texts]
         extracts = [extract for text in texts for extract in text]
-        if any(extract.slots * SLOT > _MOST for extract in extracts):
+        if any(extract.n_tokens > _MOST for extract in extracts):
             return weigh(case, terms, TextReader(terms), threshold=self._threshold)
         said = tuple([tuple([(e.stretches, e.length) for e in t]) for t in texts])
         key = (self._threshold, said, case.parts, case.findings, case.labels)

@@ -12,6 +12,7 @@ from claimlens.classify.lexicon import Lexicon, Node
 from claimlens.classify.terms import Terms
 
 if TYPE_CHECKING:
+    from claimlens.classify.chunks import Chunk
     from claimlens.classify.votes import TextVotes
 
 __all__ = [
@@ -112,12 +113,15 @@ class Found:
         Words that count.
     votes : TextVotes or None
         What they say, once it was asked.
+    chunks : list of Chunk or None
+        Its clauses, where its sentences were read before; voting changes them.
     """
 
     marks: list[Mark]
     dangers: list[Mark]
     length: int
     votes: TextVotes | None = None
+    chunks: list[Chunk] | None = None
 
 
 @dataclass(frozen=True, slots=True)

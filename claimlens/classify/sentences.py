@@ -26,9 +26,8 @@ from claimlens.classify.reading import (
     understood,
 )
 from claimlens.classify.terms import Terms
-from claimlens.classify.voting import Voter
 
-__all__ = ["SLOT", "Extract", "Sentence", "Stretch", "extracts_of", "make_room"]
+__all__ = ["Extract", "Sentence", "Stretch", "extracts_of", "make_room"]
 
 # A blank after a full stop: three letters before it, a letter or digit behind it,
 # so that no number, initial or dash is cut in two.
@@ -39,8 +38,6 @@ _NUMBER = re.compile(r"\b\d+(?:[.,]\d+)*\b")
 _ANY_NUMBER = "0000000"
 # Words that count, from which on a text is no heading; longer ones are alike.
 _LONG = 12
-# Words for which a sentence takes up room, so that its places are often the same.
-SLOT = 32
 # Sentences remembered at once, and those of a language; some hundred megabytes.
 _SENTENCES, _STRETCHES = 60_000, 15_000
 _Key = TypeVar("_Key")
@@ -68,10 +65,8 @@ class Stretch:
     ----------
     marks, dangers : list of Mark
         Its phrases, and the dangers that it tells of and does not deny.
-    length : int
-        Its words that count.
-    slots : int
-        How often ``SLOT`` its words take up.
+    count, length : int
+        Its tokens, and its words that count.
     understood : int
         Its words that belong to phrases.
     is_open : bool
@@ -80,13 +75,11 @@ class Stretch:
         Whether it says anything, or tells of a danger.
     chunks : list of Chunk
         Its clauses; none where it says nothing.
-    placed : dict of int to object
-        What it holds further on in a text, by slot.
     """
 
     __slots__ = (
-        "chunks", "dangers", "is_open", "length", "marks", "placed", "says",
-        "slots", "understood",
+        "chunks", "count", "dangers", "is_open", "length", "marks", "says",
+        "understood",
     )  # fmt: skip
 
     def __init__(self, reading: Reading, lexicon: Lexicon, terms: Terms) -> None:
@@ -94,14 +87,12 @@ class Stretch:
         self.marks = reading.marks
         self.dangers = dangers_in(reading)
         self.length = reading.length
-        self.slots = 1 + max(len(tokens), reading.length) // SLOT
+        self.count = len(tokens)
         self.understood = understood(reading.marks)
         dotted = len(tokens) > 1 and tokens[-1] == "."
         self.is_open = dotted and tokens[-2] in lexicon.abbreviations
         self.chunks: list[Chunk] = chunks_of(reading, terms)
-        Voter(reading, self.chunks, terms).spread_lists()
         self.says = bool(self.chunks or self.dangers)
-        self.placed: dict[int, object] = {}
 
 
 class Sentence:
@@ -167,20 +158,26 @@ class Extract(NamedTuple):
     length: int = 0
 
     @property
-    def slots(self) -> int:
-        """How often ``SLOT`` its words take up."""
-        return sum([stretch.slots for stretch in self.stretches])
+    def n_tokens(self) -> int:
+        """How many tokens they have."""
+        return sum([stretch.count for stretch in self.stretches])
+
+    @property
+    def tokens(self) -> list[str]:
+        """Their words as they were written."""
+        places = range(len(self.stretches))
+        return [token for place in places for token in self._tokens(place)]
+
+    def _tokens(self, place: int) -> list[str]:
+        sentence = self.sentences[place]
+        return tokens_in(self.texts[place]) if sentence.is_masked else sentence.tokens
 
     def word(self, place: int) -> str:
-        """Return the word at a place, each sentence starting with a slot."""
+        """Return the word at a place among all of them."""
         for i, stretch in enumerate(self.stretches):
-            room = stretch.slots * SLOT
-            if place < room:
-                sentence = self.sentences[i]
-                if sentence.is_masked:
-                    return tokens_in(self.texts[i])[place]
-                return sentence.tokens[place]
-            place -= room
+            if place < stretch.count:
+                return self._tokens(i)[place]
+            place -= stretch.count
         raise IndexError(place)
 
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from claimlens.classify.chunks import Chunk
-from claimlens.classify.reading import Mark
-from claimlens.classify.taxonomy import NO_FAULT_MODE, Taxonomy
+from claimlens.classify.taxonomy import Taxonomy
 from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote
 
 __all__ = ["settle"]
@@ -30,7 +29,6 @@ def settle(result: TextVotes, chunks: list[Chunk], taxonomy: Taxonomy) -> None:
     _correct(result, chunks)
     _weigh_effects(result, taxonomy)
     _believe_the_only_one(result, chunks)
-    _drop_refuted(result)
 
 
 def _clear_sound(result: TextVotes) -> None:
@@ -146,29 +144,3 @@ def _weigh_effects(result: TextVotes, taxonomy: Taxonomy) -> None:
                     role="effect", weight=vote.weight * 0.35
                 )
                 break
-
-
-def _drop_refuted(result: TextVotes) -> None:
-    """Drop "no fault found" where a fault is named after it."""
-    bad_parts = {v.component for v in result.votes if v.role in ("fault", "cause")}
-    if bad_parts and result.verdicts:
-        result.verdicts = [
-            (mode, mark)
-            for mode, mark in result.verdicts
-            if mode != NO_FAULT_MODE or not _found_later(result, mark)
-        ]
-
-
-def _found_later(result: TextVotes, mark: Mark) -> bool:
-    """Tell whether a fault is named after the one that was not found.
-
-    A complaint before "no fault found" is what was looked for; a fault after
-    it is another one, or an owner who disagrees.
-    """
-    return any(
-        vote.role in ("fault", "cause")
-        and vote.weight >= PLAIN
-        and vote.mark.at > mark.at
-        and any(mode != NO_FAULT_MODE for mode, _ in vote.modes)
-        for vote in result.votes
-    )

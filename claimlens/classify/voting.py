@@ -13,12 +13,12 @@ from claimlens.classify.taxonomy import NO_FAULT_MODE
 from claimlens.classify.terms import Terms
 from claimlens.classify.votes import PLAIN, SOUND, TextVotes, Vote, modes_said, narrowed
 
-__all__ = ["HEADING_WORDS", "Voter", "vote"]
+__all__ = ["vote"]
 
 # How firmly each role speaks, as measured on the development texts.
 _CAUSE, _CURE, _FAULT, _DEED = 1.0, 0.9, 0.85, 0.8
 _EFFECT, _BARE, _HEADING, _ASIDE = 0.25, 0.3, 0.6, 0.15
-HEADING_WORDS = 6
+_HEADING_WORDS = 6
 _DOUBT, _ASKED = 0.75, 0.4
 _CARRIED, _CARRIED_FAR = 0.9, 0.8
 _NEAR = 0.68
@@ -31,18 +31,8 @@ _TURNS = ("then", "break")
 _HINT = 0.5
 
 
-class Voter:
-    """Turns the chunks of one text into votes.
-
-    Parameters
-    ----------
-    reading : Reading
-        Marks of the text.
-    chunks : list of Chunk
-        What they were put into; changed by ``run``.
-    terms : Terms
-        The terms that made them.
-    """
+class _Voter:
+    """Turns the chunks of one text into votes."""
 
     def __init__(self, reading: Reading, chunks: list[Chunk], terms: Terms) -> None:
         self.reading = reading
@@ -54,43 +44,26 @@ class Voter:
         self.subject: Chunk | None = None
 
     def run(self) -> TextVotes:
-        """Return the votes of a text that was cut into chunks just now."""
-        self.spread_lists()
-        self.spread_between()
-        for number, chunk in enumerate(self.chunks):
-            chunk.order = number
-        return self.count()
-
-    def spread_between(self) -> None:
-        """Let clauses of one sentence change what those of another say."""
+        self._spread_lists()
         self._spread_swaps()
         self._spread_history()
         for chunk in self.chunks:
             chunk.settled = chunk.bad
-
-    def tell(self, chunk: Chunk) -> None:
-        """Add what one chunk says."""
-        self._verdicts(chunk.order, chunk)
-        self._chunk(chunk.order, chunk)
-
-    def count(self) -> TextVotes:
-        """Return the votes of all chunks, once nothing in them changes."""
-        for chunk in self.chunks:
-            self.tell(chunk)
+        for number, chunk in enumerate(self.chunks):
+            self._verdicts(number, chunk)
+            self._chunk(number, chunk)
             if chunk.heads or chunk.flags.get("whole") or chunk.signed:
                 self.subject = chunk
         settle(self.result, self.chunks, self.taxonomy)
         return self.result
 
-    def spread_lists(self) -> None:
+    def _spread_lists(self) -> None:
         """Let "battery, charger and display are fine" hold for all three."""
         for i in range(len(self.chunks) - 2, -1, -1):
             this, after = self.chunks[i], self.chunks[i + 1]
-            if after.opened_by not in ("soft", "and") or this.sentence < after.sentence:
-                # a list ends with its sentence
-                continue
             if (
-                this.heads
+                after.opened_by in ("soft", "and")
+                and this.heads
                 and this.side in (0, after.side)
                 and not (this.says or this.cleared)
                 and not this.flags
@@ -101,7 +74,8 @@ class Voter:
                 this.flags = dict(after.flags)
                 this.side = after.side
             if (
-                "action" in this.flags
+                after.opened_by in ("soft", "and")
+                and "action" in this.flags
                 and after.heads
                 and not (after.says or after.flags)
             ):
@@ -194,13 +168,13 @@ class Voter:
                 return chunk.heads, 1.0
             return [h for h in chunk.heads if not self._only_shows(h, chunk)], 1.0
         before = self.subject
-        if before is None or not self.goes_on(before, chunk):
+        if before is None or not self._goes_on(before, chunk):
             return [], 1.0
         near = chunk.opened_by in _TURNS or before.sentence == chunk.sentence
         factor = _CARRIED if near else _CARRIED_FAR
         return before.heads, factor * (0.7 if "when" in before.flags else 1.0)
 
-    def goes_on(self, before: Chunk, chunk: Chunk) -> bool:
+    def _goes_on(self, before: Chunk, chunk: Chunk) -> bool:
         """Tell whether a chunk without a part still speaks of the last one."""
         if chunk.signed or not (chunk.says or "action" in chunk.flags):
             return False
@@ -257,7 +231,7 @@ class Voter:
             return _CURE, "cause"
         if "action" in flags or "want" in flags:
             return _DEED, "deed"
-        heading = self.reading.length <= HEADING_WORDS
+        heading = self.reading.length <= _HEADING_WORDS
         if "check" in flags:
             return 0.0, "mention"
         return (_HEADING if heading else _BARE), "mention"
@@ -348,6 +322,37 @@ def vote(reading: Reading, terms: Terms) -> TextVotes:
     TextVotes
         Votes with role and weight; ``no fault found`` and the like apart.
     """
-    if reading.found.votes is None:
-        reading.found.votes = Voter(reading, chunks_of(reading, terms), terms).run()
-    return reading.found.votes
+    known = reading.found.votes
+    if known is not None:
+        return known
+    result = _vote(reading, terms)
+    reading.found.votes = result
+    return result
+
+
+def _vote(reading: Reading, terms: Terms) -> TextVotes:
+    chunks = reading.found.chunks or chunks_of(reading, terms)
+    result = _Voter(reading, chunks, terms).run()
+    bad_parts = {v.component for v in result.votes if v.role in ("fault", "cause")}
+    if bad_parts and result.verdicts:
+        result.verdicts = [
+            (mode, mark)
+            for mode, mark in result.verdicts
+            if mode != NO_FAULT_MODE or not _found_later(result, mark)
+        ]
+    return result
+
+
+def _found_later(result: TextVotes, mark: Mark) -> bool:
+    """Tell whether a fault is named after the one that was not found.
+
+    A complaint before "no fault found" is what was looked for; a fault after
+    it is another one, or an owner who disagrees.
+    """
+    return any(
+        vote.role in ("fault", "cause")
+        and vote.weight >= PLAIN
+        and vote.mark.at > mark.at
+        and any(mode != NO_FAULT_MODE for mode, _ in vote.modes)
+        for vote in result.votes
+    )
