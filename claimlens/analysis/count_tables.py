@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.grouping import Grouping
 from claimlens.stats.exposure import Chances, Stays, passed, passed_after
+from claimlens.stats.unit_months import DAYS_PER_MONTH
 
 __all__ = ["DAYS_PER_MONTH", "Counts", "SegmentChunk"]
-
-DAYS_PER_MONTH = 30.4375
 
 Floats = NDArray[np.float64]
 

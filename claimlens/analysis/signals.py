@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -12,17 +11,17 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.notes import joined
-from claimlens.analysis.production import Production, count_production
+from claimlens.analysis.production import Production
+from claimlens.analysis.rising import Rising, expected_by_chance, judge_production
 from claimlens.analysis.rising_tables import (
     first_of,
     last_month_end,
     month_no,
-    views_of,
 )
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
-from claimlens.stats.rising import Month, false_signals, rising_faults
+from claimlens.stats.rising import Month
 from claimlens.stats.signal_states import (
     Acknowledged,
     Course,
@@ -31,7 +30,7 @@ from claimlens.stats.signal_states import (
     signal_states,
 )
 
-__all__ = ["SIGNAL_COLUMNS", "Rising", "judge_production", "signals"]
+__all__ = ["SIGNAL_COLUMNS", "expected_by_chance", "judge_production", "signals"]
 
 SIGNAL_COLUMNS = (
     "component",
@@ -66,82 +65,9 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _LEVELS = ("", "watch", "alarm")
-# month-ends that are looked at: a signal can stand for a year and a half, and what
-# came in the first year of them may look newer than it is
-_MONTH_ENDS = 36
 # claims of one dealer above this share of a signal's ask for a look at the source
 _ONE_DEALER = 0.4
 _FLEET_MOVED = 0.15
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rising:
-    """Rows of one kind of cover: components over all models, then by model.
-
-    Parameters
-    ----------
-    production : Production
-        Failures and units.
-    places : ndarray of int
-        Places of the components.
-    months : tuple of Month
-        One for each month-end, the newest last.
-    """
-
-    production: Production
-    places: Indices
-    months: tuple[Month, ...]
-
-    @property
-    def component_of(self) -> Indices:
-        """Return the place of each row's component."""
-        n_rows = self.months[-1].level.size
-        cells = (n_rows - self.places.size) // max(self.places.size, 1)
-        return np.concatenate([self.places, np.repeat(self.places, cells)])
-
-    @property
-    def model_of(self) -> Indices:
-        """Return the place of each row's model; -1 for all models."""
-        n_rows = self.months[-1].level.size
-        cells = (n_rows - self.places.size) // max(self.places.size, 1)
-        alone = np.tile(np.arange(cells), self.places.size)
-        return np.concatenate([np.full(self.places.size, -1), alone])
-
-
-def judge_production(
-    session: Session, settings: Settings, scope: Scope
-) -> tuple[Production, list[Rising]]:
-    """Judge every component at the month-ends up to the cut-off.
-
-    Parameters
-    ----------
-    session : Session
-        With the tables of ``prepare``.
-    settings : Settings
-        Counting rules.
-    scope : Scope
-        Cut-off and filters in force.
-
-    Returns
-    -------
-    production : Production
-        By month of build.
-    rising : list of Rising
-        One for each kind of cover.
-    """
-    production = count_production(session, settings, scope)
-    if not len(production.built) or not production.components:
-        return production, []
-    last = month_no(last_month_end(scope.as_of))
-    first = month_no(production.built[0].date())
-    cutoffs = range(max(first, last - _MONTH_ENDS + 1), last + 1)
-    found = []
-    for cover in sorted(set(production.cover_of.tolist())):
-        places = np.flatnonzero(production.cover_of == cover)
-        months = rising_faults(views_of(production, places), cutoffs) if cutoffs else ()
-        if months:
-            found.append(Rising(production=production, places=places, months=months))
-    return production, found
 
 
 def signals(
@@ -399,12 +325,3 @@ def _ordered(table: pd.DataFrame) -> pd.DataFrame:
         ["best_place", "best_ratio", "component", "place", "model_key"],
         ascending=[True, False, True, True, True],
     ).reset_index(drop=True)
-
-
-def expected_by_chance(rising: Sequence[Rising]) -> tuple[float, float]:
-    """Return new watches and alarms a month that chance alone brings this fleet."""
-    totals = [
-        false_signals(kind.months[-1].recent, one_model=kind.model_of >= 0)
-        for kind in rising
-    ]
-    return sum(watch for watch, _ in totals), sum(alarm for _, alarm in totals)

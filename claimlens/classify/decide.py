@@ -8,9 +8,10 @@ from collections.abc import Iterator, Mapping
 
 import pandas as pd
 
+from claimlens.classify.cases import Case, Decision, Label
 from claimlens.classify.evidence import TEXT_FIELDS, Finding, Part, Piece
 from claimlens.classify.terms import Terms
-from claimlens.classify.weighing import Case, Decision, Label, TextReader, weigh
+from claimlens.classify.weighing import TextReader, weigh
 from claimlens.errors import InputError
 
 __all__ = ["COLUMNS", "DISAGREES", "classify", "explain"]

@@ -14,13 +14,6 @@ _MASK = (1 << _SLOT) - 1
 _NEAR = 0.6
 
 
-class _Table(dict[str, int]):
-    """Words and their points for all languages, packed in one number."""
-
-    def __missing__(self, word: str) -> int:
-        return 0
-
-
 class LanguageFinder:
     """Tells the language of a text from its words.
 
@@ -38,15 +31,14 @@ class LanguageFinder:
         self, small: Mapping[str, Iterable[str]], trade: Mapping[str, Iterable[str]]
     ) -> None:
         self._codes = (*trade, *(code for code in small if code not in trade))
-        points: dict[str, dict[str, int]] = {}
-        for words, worth in ((trade, _TRADE), (small, _SMALL)):
-            for code, own in words.items():
-                for word in own:
-                    points.setdefault(word, {})[code] = worth
-        self._table = _Table(
-            (word, sum(n << (_SLOT * self._codes.index(c)) for c, n in own.items()))
-            for word, own in points.items()
-        )
+        # words and their points for all languages, packed in one number
+        self._table: dict[str, int] = {}
+        for place, code in enumerate(self._codes):
+            smalls = frozenset(small.get(code, ()))
+            points = dict.fromkeys(trade.get(code, ()), _TRADE << (_SLOT * place))
+            points |= dict.fromkeys(smalls, _SMALL << (_SLOT * place))
+            for word, own in points.items():
+                self._table[word] = self._table.get(word, 0) + own
 
     def rank(self, words: Iterable[str]) -> list[str]:
         """Return the languages that a text may be in, likeliest first.
@@ -62,16 +54,18 @@ class LanguageFinder:
             Codes; those after the first are nearly as likely. Empty where no
             word is known.
         """
-        packed = sum(map(self._table.__getitem__, words))
-        if not packed:
-            return []
+        known = self._table.get
+        packed = sum([known(word, 0) for word in words])
         found = []
         for code in self._codes:
-            if packed & _MASK:
-                found.append((packed & _MASK, code))
+            own = packed & _MASK
+            if own:
+                found.append((own, code))
             packed >>= _SLOT
-        if len(found) == 1:
-            return [found[0][1]]
+            if not packed:
+                break
+        if len(found) < 2:
+            return [code for _, code in found]
         best = max(points for points, _ in found)
         near = [row for row in found if row[0] >= _NEAR * best]
         return [code for _, code in sorted(near, key=lambda row: -row[0])]

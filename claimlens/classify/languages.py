@@ -83,6 +83,9 @@ class Language:
         Small words by which the language is recognised.
     ordinary : frozenset of str
         Everyday words that are never mended into words of the trade.
+    stemmed : dict of str to str
+        What the stemmer makes of the words of the shipped data, worked out
+        beforehand: stemming them is most of the time that a start takes.
     """
 
     code: str
@@ -100,6 +103,7 @@ class Language:
     forms: dict[str, str] = field(default_factory=dict)
     small: frozenset[str] = frozenset()
     ordinary: frozenset[str] = frozenset()
+    stemmed: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
     _stems: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     def stem(self, word: str) -> str:
@@ -141,6 +145,13 @@ class Language:
 
     def _stemmed(self, word: str) -> str:
         """Stem until nothing changes: a stem found in a compound is stemmed again."""
+        if self.stemmer is None:
+            return word
+        known = self.stemmed.get(word)
+        return self.stem_anew(word) if known is None else known
+
+    def stem_anew(self, word: str) -> str:
+        """Return what the stemmer makes of a word, whatever was worked out before."""
         if self.stemmer is None:
             return word
         for _ in range(_ROUNDS):
@@ -206,8 +217,15 @@ def language_texts(code: str) -> tuple[frozenset[str], str]:
     return word_list(small), whole + small + shipped(f"ordinary_{code}.txt")
 
 
+def _stem_table(code: str) -> dict[str, str]:
+    """Return the shipped stems: a word and its stem a line, one where both agree."""
+    rows = (line.split(" ") for line in shipped(f"stems_{code}.txt").splitlines())
+    return {row[0]: row[-1] for row in rows}
+
+
+@lru_cache(maxsize=16)
 def load_language(code: str) -> Language:
-    """Load a language from the shipped data.
+    """Load a language from the shipped data, once in each process.
 
     Parameters
     ----------
@@ -242,6 +260,7 @@ def load_language(code: str) -> Language:
         abbreviations=frozenset(str(w) for w in _pairs(grammar, "abbreviations")),
         small=word_list(shipped(f"small_{code}.txt")),
         ordinary=word_list(shipped(f"ordinary_{code}.txt")),
+        stemmed={} if stemmer is None else _stem_table(code),
     )
     required = ("lemma", "forms")
     for _, row in read_rows(forms_text, source=f"forms_{code}.csv", required=required):

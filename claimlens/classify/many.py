@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import gc
 import os
-import pickle
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future
-from contextlib import contextmanager
-from functools import lru_cache
 from typing import NamedTuple
 
 import loky
 import pandas as pd
 
+from claimlens.classify.collector import uncollected
 from claimlens.classify.decide import classify
 from claimlens.classify.terms import Terms
 
@@ -40,34 +37,21 @@ def usable_cores() -> int:
     return os.cpu_count() or 1
 
 
-@lru_cache(maxsize=1)
-def _unpacked(packed: bytes) -> Terms:
-    """Return the terms that a worker was sent, unpacked once."""
-    terms: Terms = pickle.loads(packed)
-    return terms
+# The terms of a process that reads for another one, by digest.
+_TERMS: dict[str, Terms] = {}
 
 
-def _work(packed: bytes, evidence: Evidence, threshold: float) -> pd.DataFrame:
-    return _read(evidence, _unpacked(packed), threshold)
+def _begin(terms: Terms) -> None:
+    """Take the terms that every batch is read with, once for all of them."""
+    _TERMS[terms.digest] = terms
 
 
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """Keep the garbage collector away: it would walk all terms again and again.
-
-    What reading leaves behind is in no circles, and goes by itself.
-    """
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
+def _work(digest: str, evidence: Evidence, threshold: float) -> pd.DataFrame:
+    return _read(evidence, _TERMS[digest], threshold)
 
 
 def _read(evidence: Evidence, terms: Terms, threshold: float) -> pd.DataFrame:
-    with _uncollected():
+    with uncollected():
         return classify(*evidence, terms=terms, threshold=threshold)
 
 
@@ -97,13 +81,12 @@ def classify_batches(
         for evidence in batches:
             yield _read(evidence, terms, threshold)
         return
-    packed = pickle.dumps(terms)
     # loky starts its processes without running the caller's own script again
-    pool = loky.get_reusable_executor(max_workers=cores)
+    pool = loky.ProcessPoolExecutor(cores, initializer=_begin, initargs=(terms,))
     waiting: deque[Future[pd.DataFrame]] = deque()
     try:
         for evidence in batches:
-            waiting.append(pool.submit(_work, packed, evidence, threshold))
+            waiting.append(pool.submit(_work, terms.digest, evidence, threshold))
             if len(waiting) == _HELD * cores:
                 yield waiting.popleft().result()
         while waiting:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Iterable
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import NamedTuple
 
+from claimlens.classify.collector import uncollected
 from claimlens.classify.detection import LanguageFinder
 from claimlens.classify.entries import Entry, entries_of
 from claimlens.classify.languages import (
@@ -78,6 +80,13 @@ class Terms:
         self.small_words_of = small
         self._finder = LanguageFinder({**small, "": unread}, trade)
 
+    def __getstate__(self) -> dict[str, object]:
+        """Leave behind what was compiled: another process has its own.
+
+        It compiles a language in less time than it takes to send it.
+        """
+        return {**self.__dict__, "_compiled": {}}
+
     @property
     def small_words(self) -> frozenset[str]:
         """The small words of all languages."""
@@ -100,7 +109,8 @@ class Terms:
                 name = f"terms_{code}.csv"
                 for rows in entries_of(source.text, name, self.taxonomy).values():
                     entries = [*rows, *entries]
-            compiled = Lexicon(load_language(code), entries)
+            with uncollected():
+                compiled = Lexicon(load_language(code), entries)
             while len(_SHARED) >= _KEPT:
                 del _SHARED[next(iter(_SHARED))]
             _SHARED[self.digest, code] = compiled
@@ -158,6 +168,16 @@ def _rules() -> Iterable[str]:
             yield module.read_text(encoding="utf-8")
 
 
+@lru_cache(maxsize=16)
+def _trade_of(code: str) -> frozenset[str]:
+    """Return the words of the shipped terms, with and without accents."""
+    words: set[str] = set()
+    for line in shipped(f"terms_{code}.csv").lower().splitlines()[1:]:
+        # the phrases stand last in a row
+        words.update(FORM.findall(line.rpartition(",")[2]))
+    return frozenset(words | {folded(word) for word in words})
+
+
 def load_terms(
     taxonomy: Taxonomy,
     extra: Path | None = None,
@@ -207,10 +227,9 @@ def load_terms(
         text = "" if code in replace else shipped(f"terms_{code}.csv")
         entries = (*added.get("", ()), *added.get(code, ()))
         words = {word for entry in entries for word in FORM.findall(entry.text)}
-        for line in text.lower().splitlines()[1:]:
-            # the phrases stand last in a row
-            words.update(FORM.findall(line.rpartition(",")[2]))
         trade = words | {folded(word) for word in words}
+        if text:
+            trade |= _trade_of(code)
         sources[code] = Source(text, entries, small, trade)
         whole += [grammar, text]
     whole += [repr(sorted(taxonomy.component_names.items()))]

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
+from claimlens.classify.cases import Case, Chances, Decision, Label
 from claimlens.classify.danger import danger_pairs
 from claimlens.classify.evidence import (
     TEXT_FIELDS,
-    Finding,
-    Part,
     Piece,
     Source,
     TextSays,
@@ -27,13 +25,11 @@ from claimlens.classify.modes import (
     verdict_of,
 )
 from claimlens.classify.symptoms import symptom_keys
-from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE, UNCLASSIFIED
+from claimlens.classify.taxonomy import NO_FAULT, NO_FAULT_MODE
 from claimlens.classify.terms import Terms
 
-__all__ = ["Case", "Decision", "Label", "TextReader", "weigh"]
+__all__ = ["TextReader", "weigh"]
 
-# How likely each component is what a text is about, by its source.
-_Chances = Mapping[Source, Mapping[str, float]]
 # How sure an inspection and a replaced part can make alone.
 _CEILING: dict[Source, float] = {"finding": 0.98, "part": 0.95}
 # strength of the best piece -> share of the ceiling
@@ -52,45 +48,6 @@ _OTHER_STRENGTH = 0.6
 # Sources that a person relies on, and how firmly they must speak to disagree.
 _FIRM_RANK, _FIRM = 2.0, 0.7
 _CONTRADICTED = 0.75
-
-
-@dataclass(frozen=True, slots=True)
-class Label:
-    """One reviewed label."""
-
-    component: str | None
-    failure_mode: str | None
-    reviewer: str
-    reviewed_on: str
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """Everything that is known of one claim."""
-
-    claim_no: str
-    texts: tuple[str | None, ...]
-    parts: tuple[Part, ...] = ()
-    findings: tuple[Finding, ...] = ()
-    labels: tuple[Label, ...] = ()
-
-
-@dataclass(slots=True)
-class Decision:
-    """What a claim was decided to be, and from what."""
-
-    component: str = UNCLASSIFIED
-    failure_mode: str = UNCLASSIFIED
-    others: tuple[str, ...] = ()
-    dangers: tuple[str, ...] = ()
-    source: Source = "none"
-    confidence: float = 0.0
-    evidence: str = "nothing decides"
-    against: str = ""
-    symptoms: str = ""
-    pieces: list[Piece] = field(default_factory=list)
-    chances: _Chances = field(default_factory=dict)
-    mode_scores: dict[str, float] = field(default_factory=dict)
 
 
 class TextReader:
@@ -158,7 +115,7 @@ def _scores(pieces: list[Piece]) -> dict[str, dict[Source, Piece]]:
     return best
 
 
-def _firmness(piece: Piece, chances: _Chances) -> float:
+def _firmness(piece: Piece, chances: Chances) -> float:
     """Return how firmly a source speaks for a component, 0 to 1.
 
     A text was weighed as a whole (`claimlens.classify.likelihood`); a part and an
@@ -176,7 +133,7 @@ def _doubt(piece: Piece, firmness: float) -> float:
 
 
 def _choose(
-    best: dict[str, dict[Source, Piece]], chances: _Chances, terms: Terms
+    best: dict[str, dict[Source, Piece]], chances: Chances, terms: Terms
 ) -> _Best | None:
     """Return the component with the greatest weight of evidence."""
     if not best:

@@ -18,7 +18,7 @@ from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
-from claimlens.cli.signals_command import signals_app
+from claimlens.cli.signals_command import SIGNALS_COMMANDS, signals_app
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command

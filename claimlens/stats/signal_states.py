@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from claimlens.stats.checks import refuse
-from claimlens.stats.rising.faults import Month
+from claimlens.stats.rising.month import Month
 
 __all__ = [
     "Acknowledged",

@@ -26,13 +26,11 @@ from claimlens.stats.risk_sets import (
     products,
     truncated,
 )
+from claimlens.stats.unit_months import DAYS_PER_MONTH
 
 __all__ = ["ShareFailed", "SurvivalCurve", "kaplan_meier", "share_failed"]
 
 Floats = NDArray[np.float64]
-
-MONTH = 30.4375
-"""Days in a month in service (365.25 / 12)."""
 
 _LIMITS = ("wilson", "log", "log-log")
 
@@ -212,7 +210,7 @@ def share_failed(
     exposed: ArrayLike | None = None,
     units: ArrayLike | None = None,
     confidence: float = 0.95,
-    last_span: float = MONTH,
+    last_span: float = DAYS_PER_MONTH,
 ) -> ShareFailed:
     """Estimate the share of units failed by given ages, for many segments.
 

@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 DAYS_PER_MONTH = 30.4375
+"""Days in a month in service (365.25 / 12)."""
+
 # numbers held at a time; about 16 MB an array
 _BLOCK_CELLS = 2_000_000
 

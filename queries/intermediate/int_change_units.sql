@@ -1,4 +1,4 @@
--- The units on both sides of an engineering change, and when each was on which side:
+-- The units on both sides of an engineering change, and when each was on which side,
 -- units built before it, units built after it, none of those built around it; a unit
 -- that was changed in the field goes over to the other side on that day.
 -- grain:  one row per unit, possible in-service date and side

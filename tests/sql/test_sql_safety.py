@@ -88,7 +88,12 @@ def test_a_danger_that_an_inspection_finds_months_later_is_listed(desk: Desk) ->
     ]
 
 
-def alarms(desk: Desk, *claims: str) -> None:
+def alarms(desk: Desk, *claims: str, rising: tuple[str, ...] = ()) -> None:
+    desk.given(
+        "rising_alarms",
+        "subject varchar, raised_on date, component varchar, words_read varchar",
+        *((name, date(2026, 1, 31), "frame", "twice as many") for name in rising),
+    )
     desk.given(
         "classifications",
         "claim_no varchar, component varchar, safety varchar, evidence varchar",
@@ -131,3 +136,15 @@ def test_an_alarm_is_new_until_it_was_told_and_again_when_it_comes_back(
     tell(desk)
     alarms(desk, "A", "B")
     assert new(desk) == ["A"]
+
+
+def test_a_rising_fault_is_an_alarm_beside_the_dangerous_claims(desk: Desk) -> None:
+    desk.given("alarms_told", "kind varchar, subject varchar")
+    alarms(desk, "A", rising=("frame, since 2026-01-31",))
+    assert desk.run("marts/new_alarms")[0][:3] == (
+        "rising fault",
+        "frame, since 2026-01-31",
+        date(2026, 1, 31),
+    )
+    tell(desk, "A")
+    assert new(desk) == ["frame, since 2026-01-31"]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from rising_fleets import Plan, draw_fleet
 
 from claimlens.stats import signal_states
-from claimlens.stats.rising import Month, rising_faults
+from claimlens.stats.rising import Month, false_signals, rising_faults
 
 SIZES = (300, 1000, 3000, 30000)
 # month-ends judged: six to begin with, eighteen that count
@@ -63,11 +63,15 @@ def _signals(months: Sequence[Month], plan: Plan) -> dict[str, float]:
     level = np.stack([month.level for month in months])
     watch, alarm = newly(level >= 1), newly(level >= 2)
     pooled = slice(0, plan.components)
+    last = months[-1].recent
+    foretold = false_signals(last, one_model=np.arange(last.size) >= plan.components)
     return {
         "watch, all models": watch[:, pooled].sum() / COUNTED,
         "watch, one model": watch[:, plan.components :].sum() / COUNTED,
         "watch": watch.sum() / COUNTED,
         "alarm": alarm.sum() / COUNTED,
+        "watch foretold": foretold[0],
+        "alarm foretold": foretold[1],
         "new lines": _lines(months, plan) / COUNTED,
         "standing watch": (level[BEFORE:] == 1).sum() / COUNTED,
         "standing alarm": (level[BEFORE:] == 2).sum() / COUNTED,

@@ -21,7 +21,7 @@ from claimlens.stats.rising import Month, rising_faults, smallest_multiple
 
 CLASSES = ((2.0, 4.0), (4.0, 8.0), (8.0, 16.0))
 BAD_MONTHS = 3
-PLANTED = 5
+OF_EACH = 2
 
 
 def study(
@@ -67,12 +67,12 @@ def _fleet(seed: Sequence[int], plan: Plan, factor: float) -> list[dict[str, flo
     likely = np.flatnonzero((anyway >= CLASSES[0][0]) & (anyway < CLASSES[-1][1]))
     faults = [
         Fault(
-            component=int(component),
+            component=component,
             first=int(first[component]),
             last=int(first[component]) + BAD_MONTHS - 1,
             times=factor,
         )
-        for component in rng.permutation(likely)[:PLANTED]
+        for component in _chosen(rng.permutation(likely), anyway)
     ]
     begin = plan.builds - 18
     fleet = draw_fleet(seed, plan, faults)
@@ -84,6 +84,15 @@ def _fleet(seed: Sequence[int], plan: Plan, factor: float) -> list[dict[str, flo
         }
         for fault in faults
     ]
+
+
+def _chosen(components: NDArray[np.int64], anyway: NDArray[np.float64]) -> list[int]:
+    """Return some components of every class."""
+    chosen: list[int] = []
+    for low, high in CLASSES:
+        inside = (anyway[components] >= low) & (anyway[components] < high)
+        chosen += components[inside][:OF_EACH].tolist()
+    return chosen
 
 
 def _seen(months: Sequence[Month], fault: Fault, plan: Plan) -> dict[str, float]:
@@ -166,6 +175,46 @@ def multiples(repeats: int = 30, seed: int = 20240608) -> list[dict[str, Any]]:
     ]
 
 
+def small_maker(repeats: int = 24, seed: int = 20240609) -> list[dict[str, Any]]:
+    """Return what is said of a small maker, with and without one fault of five times.
+
+    Twelve components in five models, sold 2.5 months after build; the fault lies in
+    three to five build months, ten to sixteen months before the cut-off.
+    """
+    plan = Plan(units=350.0, components=12, models=5, builds=66, sales_lag=2.5)
+    cutoff = plan.builds - 1
+    rows = []
+    for number in range(repeats):
+        truth = draw_fleet((seed, number), plan)
+        quiet = rising_faults(truth.views, [cutoff])[0]
+        by_rate = np.argsort(truth.hazard[:, :12].sum(axis=1))
+        first = 50 + number % 6
+        fault = Fault(
+            component=int(by_rate[6 + number % 5]),
+            first=first,
+            last=first + 2 + number % 3,
+            times=5.0,
+        )
+        fleet = draw_fleet((seed, number), plan, [fault])
+        month = rising_faults(fleet.views, [cutoff])[0]
+        one = fault.component
+        cells = plan.components + one * plan.models + np.arange(plan.models)
+        others = np.delete(month.level, np.append(one, cells))
+        rows.append(
+            {
+                "expected": truth.first_year(one, fault.first, fault.last),
+                "signal": float(month.level[one] > 0),
+                "alarm": float(month.level[one] > 1),
+                "window right": float(_months_shared(month, fault)[one] >= 0.7),
+                "alarms elsewhere": float((others > 1).sum()),
+                "alarms without the fault": float((quiet.level > 1).sum()),
+            }
+        )
+    means = {name: float(np.mean([row[name] for row in rows])) for name in rows[0]}
+    return [{"fleets": repeats, **means}]
+
+
 if __name__ == "__main__":
     report("Planted faults at 300 units a month", study)
     report("A rise by the multiple that should be seen in 80 %", multiples)
+    report("A small maker with one fault of five times, and without", small_maker)

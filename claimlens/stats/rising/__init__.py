@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from claimlens.stats.rising.ages import AgeBand, excess_ages
 from claimlens.stats.rising.counts import FailureTable, UnitTable, Views
-from claimlens.stats.rising.faults import Month, rising_faults
+from claimlens.stats.rising.faults import rising_faults
 from claimlens.stats.rising.levels import false_signals, smallest_multiple
+from claimlens.stats.rising.month import Month
 from claimlens.stats.rising.scan import log_likelihood_ratio
 
 __all__ = [
+    "AgeBand",
     "FailureTable",
     "Month",
     "UnitTable",
     "Views",
+    "excess_ages",
     "false_signals",
     "log_likelihood_ratio",
     "rising_faults",

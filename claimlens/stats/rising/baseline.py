@@ -10,13 +10,15 @@ from numpy.typing import NDArray
 from claimlens.stats.rising.counts import SEASON, View
 from claimlens.stats.rising.hazards import gamma_shape, hazard_by_age, towards
 
-__all__ = ["Expectation", "expect"]
+__all__ = ["Expectation", "expect", "noise_between_months"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 # claims that "as expected" weighs in the factor common to all components
 _FLEET_WEIGHT = 50.0
+# failures expected of a component that tell what most components do
+_TELLING = 5.0
 # months that the noise common to all components weighs in that of one
 _NOISE_WEIGHT = 24.0
 _NO_NOISE = 1.0 / 450.0
@@ -114,7 +116,7 @@ def expect(view: View, older: Bools) -> Expectation:
         rates=rates,
         cell_ratio=ratio,
         uncertainty=np.concatenate((of_component, of_cell), axis=1),
-        noise=_noise(observed, expected.sum(axis=1), older),
+        noise=noise_between_months(observed, expected.sum(axis=1), older),
         fleet_ratio=fleet,
         claims=by_age.sum(axis=1),
         months=(older & (view.units.sum(axis=0) > 0)).sum(axis=1).astype(float),
@@ -148,9 +150,13 @@ def _fleet(observed: Floats, expected: Floats) -> tuple[Floats, Floats]:
     """Return the ratio over all other components (C, B), and over all (B,).
 
     A change of reporting or use shows in all components; a fault in one. What one
-    of them has beyond three standard errors is left to itself.
+    of them has far beyond the ratio of most is left to itself.
     """
-    most = np.maximum(expected + 3.0 * np.sqrt(expected) + 2.0, 1.5 * expected)
+    told = expected >= _TELLING
+    ratio = np.where(told, observed / np.maximum(expected, _TELLING), np.nan)
+    ratio[:, ~told.any(axis=0)] = 1.0
+    common = expected * np.maximum(np.nanmedian(ratio, axis=0), 1.0)
+    most = np.maximum(common + 3.0 * np.sqrt(common) + 2.0, 1.5 * common)
     counted = np.minimum(observed, most)
     seen = counted.sum(axis=0) - counted
     likely = expected.sum(axis=0) - expected
@@ -160,11 +166,27 @@ def _fleet(observed: Floats, expected: Floats) -> tuple[Floats, Floats]:
     )
 
 
-def _noise(observed: Floats, expected: Floats, older: Bools) -> Floats:
+def noise_between_months(observed: Floats, expected: Floats, older: Bools) -> Floats:
     """Return each component's variance from build month to build month.
 
     Moments of its own months, drawn towards the variance that makes the months of
     all components most likely.
+
+    Parameters
+    ----------
+    observed, expected : ndarray, shape (C, B)
+        Failures.
+    older : ndarray of bool, shape (C, B)
+        Months that count.
+
+    Returns
+    -------
+    ndarray, shape (C,)
+        Variance of the ratio beyond that of chance; at least 0.
+
+    References
+    ----------
+    .. [1] McCullagh, Nelder (1989), Generalized Linear Models, 2nd ed.
     """
     told = older & (expected >= 1.0)
     if not told.any():

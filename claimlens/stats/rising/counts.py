@@ -274,6 +274,36 @@ class Views:
             added((component, c), (build, b), (season, SEASON)),
         )
 
+    def failed_at_ages(
+        self, cutoff: int, component: int, model: int | None, first: int, last: int
+    ) -> Floats:
+        """Return failures known at a month-end by age month, shape (A,).
+
+        Parameters
+        ----------
+        cutoff : int
+            Calendar month.
+        component : int
+            Of this component.
+        model : int or None
+            Of this model, or of all.
+        first, last : int
+            Built from month to month.
+
+        Returns
+        -------
+        ndarray, shape (A,)
+        """
+        table = self._failures
+        counted = (table.reported_month <= cutoff) & (table.component == component)
+        counted &= (table.build_month >= first) & (table.build_month <= last)
+        counted &= self._share(cutoff - table.failed_month) > 0
+        if model is not None:
+            counted &= table.model == model
+        total = np.zeros(self.n_ages)
+        np.add.at(total, table.age_month[counted], table.n[counted])
+        return total
+
 
 def _whole(name: str, values: ArrayLike) -> Indices:
     """Return whole numbers."""

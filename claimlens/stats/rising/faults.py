@@ -11,19 +11,22 @@ from what was known at it, so the past never changes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from claimlens.stats.intervals import poisson_exact
-from claimlens.stats.rising.baseline import Expectation, expect
+from claimlens.stats.rising.baseline import (
+    Expectation,
+    expect,
+    noise_between_months,
+)
 from claimlens.stats.rising.counts import View, Views
 from claimlens.stats.rising.levels import alarm_bar, watch_bar
+from claimlens.stats.rising.month import Month, silent_month
 from claimlens.stats.rising.scan import Runs, no_runs, scan
-from claimlens.stats.shrinkage import ALPHA_OF_FEW
 
-__all__ = ["RECENT", "Month", "rising_faults"]
+__all__ = ["RECENT", "expected_at", "rising_faults"]
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -35,102 +38,11 @@ RECENT = 18
 FEWEST_MONTHS = 3
 # below either, the level leans on the other components, and the reader is told
 _OWN_MONTHS, _OWN_CLAIMS = 6, 20
+# times that older faults are looked for, each time without those found before
+_ROUNDS = 3
 # an excess must not vanish if all its failures had been reported at once: a part of
 # the bar for a watch, the whole bar for an alarm
 _AT_ONCE = 0.25
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Month:
-    """All R rows at one month-end; arrays of shape (R,).
-
-    Rows 0 to C - 1 are the components over all models; row C + c M + m is component
-    c of model m.
-
-    Parameters
-    ----------
-    cutoff : int
-        Calendar month.
-    level : ndarray of int
-        0 nothing, 1 watch, 2 alarm.
-    evidence, watch, alarm : ndarray
-        What the counts say, and the bars of both levels.
-    at_once : ndarray
-        Evidence if every failure had been reported at once; 0 below the bar.
-    first, last : ndarray of int
-        Calendar months of build of the run that the counts speak for; -1 where
-        nothing is above expectation.
-    observed, expected : ndarray
-        Failures of the run.
-    units : ndarray
-        Units of the run in service.
-    uncertainty : ndarray
-        Relative variance of ``expected``, of months about the level included.
-    recent : ndarray
-        Failures expected of all recent production.
-    noisy : ndarray of bool
-        The part varies from month to month by more than chance: variance of a run
-        more than 1.2 times that of chance for it.
-    borrowed : ndarray of bool
-        Few months or failures of older production: the level leans on other
-        components.
-    fleet_ratio : ndarray, shape (B,)
-        Observed over expected of all components together by build month.
-    oldest : int
-        First build month looked at.
-    note : str
-        Why nothing could be said; else empty.
-    """
-
-    cutoff: int
-    level: Indices
-    evidence: Floats
-    watch: Floats
-    alarm: Floats
-    at_once: Floats
-    first: Indices
-    last: Indices
-    observed: Floats
-    expected: Floats
-    units: Floats
-    uncertainty: Floats
-    recent: Floats
-    noisy: Bools
-    borrowed: Bools
-    fleet_ratio: Floats
-    oldest: int
-    note: str
-
-    def rate_ratio(self, confidence: float = 0.95) -> tuple[Floats, Floats, Floats]:
-        """Return observed over expected of each run, with its limits.
-
-        Parameters
-        ----------
-        confidence : float, default 0.95
-            Two-sided level, strictly between 0 and 1.
-
-        Returns
-        -------
-        ratio, lower, upper : ndarray, shape (R,)
-            Garwood limits of the observed count; NaN where there is no run. The run
-            was searched for, so the ratio is too high: see `shrunk_ratio`.
-        """
-        found = self.expected > 0
-        e = np.where(found, self.expected, 1.0)
-        lower, upper = poisson_exact(self.observed, e, confidence)
-        values = self.observed / e, lower, upper
-        return tuple(np.where(found, one, np.nan) for one in values)  # type: ignore[return-value]
-
-    def shrunk_ratio(self) -> Floats:
-        """Return observed over expected, drawn towards 1 by four claims.
-
-        Returns
-        -------
-        ndarray, shape (R,)
-            What to rank and speak by; NaN where there is no run.
-        """
-        ratio = (ALPHA_OF_FEW + self.observed) / (ALPHA_OF_FEW + self.expected)
-        return np.where(self.expected > 0, ratio, np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +68,14 @@ class _Rows:
             noise=self.noise[chosen],
             one_model=self.one_model[chosen],
         )
+
+    def within(self, months: Bools) -> _Rows:
+        """Return the rows with no units outside the months of each, (R, K)."""
+        return replace(self, units=np.where(months, self.units, 0.0))
+
+    def with_noise(self, noise: Floats, component: Indices) -> _Rows:
+        """Return the rows with another noise of each component."""
+        return replace(self, noise=noise[component])
 
     def over(self, months: Bools, *, fading: bool = True) -> Runs:
         """Scan some months; those without units are stepped over row by row."""
@@ -219,38 +139,85 @@ def rising_faults(views: Views, cutoffs: Sequence[int]) -> tuple[Month, ...]:
 
 def _judged(views: Views, cutoff: int) -> Month:
     view = views.at(cutoff)
-    now = cutoff - views.first_build
+    before, recent = _split(views, view)
+    if not before.any() or view.exposed[:, before].sum() <= 0:
+        oldest = int(recent.argmax()) if recent.any() else 0
+        note = "no older production yet to set the level"
+        return silent_month(view, oldest + views.first_build, note)
+    expectation, rows = _expected(view, before)
+    return _month(view, expectation, rows, recent, views.first_build)
+
+
+def _split(views: Views, view: View) -> tuple[Bools, Bools]:
+    """Return build months that set the level, and those that are looked at."""
+    now = view.cutoff - views.first_build
     month = np.arange(views.n_builds)
     built = np.flatnonzero((view.units.sum(axis=0) > 0) & (month <= now))
     history = now - int(built[0]) + 1 if built.size else 0
     span = min(RECENT, history // 2)
-    recent = (month > now - span) & (month <= now)
-    if span < FEWEST_MONTHS or view.exposed[:, month <= now - span].sum() <= 0:
-        note = "no older production yet to set the level"
-        return _silent(view, now - span + 1 + views.first_build, note)
-    expectation, rows = _expected(view, month <= now - span)
-    return _month(view, expectation, rows, recent, views.first_build)
+    before = (month <= now - span) & (span >= FEWEST_MONTHS)
+    return before, (month > now - span) & (month <= now)
+
+
+def expected_at(views: Views, cutoff: int) -> tuple[View, Expectation]:
+    """Return what is known at a month-end and what was to be expected of it.
+
+    Parameters
+    ----------
+    views : Views
+        Failures and units.
+    cutoff : int
+        Calendar month with older production to set the level.
+
+    Returns
+    -------
+    view : View
+    expectation : Expectation
+    """
+    view = views.at(cutoff)
+    return view, _expected(view, _split(views, view)[0])[0]
 
 
 def _expected(view: View, before: Bools) -> tuple[Expectation, _Rows]:
     """Return what to expect, faults of the older production left out of it."""
-    n_components, n_models = view.failed.shape[:2]
-    older = np.tile(before, (n_components, 1))
-    expectation = expect(view, older)
-    rows = _rows(view, expectation)
-    runs = rows.over(before, fading=False)
+    older = np.tile(before, (view.failed.shape[0], 1))
+    for _ in range(_ROUNDS):
+        expectation = expect(view, older)
+        rows = _rows(view, expectation)
+        sound = _without_faults(rows, older)
+        if (sound == older).all():
+            break
+        older = sound
+    return expectation, rows
+
+
+def _without_faults(rows: _Rows, older: Bools) -> Bools:
+    """Take months that are an alarm out of the older production, (C, B).
+
+    A fault must not hide in the noise that it makes itself: that is measured
+    without the likeliest run of each component.
+    """
+    n_components = len(older)
+    cells = (len(rows.units) - n_components) // n_components
+    of = np.append(np.arange(n_components), np.repeat(np.arange(n_components), cells))
+    month, considered = np.arange(older.shape[1]), np.asarray(older.any(axis=0))
+    within = rows.within(older[of])
+    runs = within.with_noise(np.zeros(n_components), of).over(considered, fading=False)
+    first, last = (ends[:n_components, None] for ends in (runs.first, runs.last))
+    outside = older & ~((month >= first) & (month <= last))
+    noise = noise_between_months(
+        rows.observed[:n_components], rows.expected[:n_components], outside
+    )
+    runs = within.with_noise(noise, of).over(considered, fading=False)
+    sound = older.copy()
     bad = np.flatnonzero(runs.evidence >= alarm_bar(rows.one_model))
-    if not bad.size:
-        return expectation, rows
     # the clearest first, as long as half is left
     for row in bad[np.argsort(-runs.evidence[bad], kind="stable")]:
-        component = row if row < n_components else (row - n_components) // n_models
-        left = older[component].copy()
+        left = sound[of[row]].copy()
         left[runs.first[row] : runs.last[row] + 1] = False
-        if 2 * left.sum() >= before.sum():
-            older[component] = left
-    expectation = expect(view, older)
-    return expectation, _rows(view, expectation)
+        if 2 * left.sum() >= considered.sum():
+            sound[of[row]] = left
+    return sound
 
 
 def _rows(view: View, expectation: Expectation) -> _Rows:
@@ -320,33 +287,4 @@ def _month(
         fleet_ratio=expectation.fleet_ratio,
         oldest=int(np.flatnonzero(months)[0]) + first_build,
         note="",
-    )
-
-
-def _silent(view: View, oldest: int, note: str) -> Month:
-    """Return a month at which nothing can be said."""
-    n_components, n_models = view.failed.shape[:2]
-    cells = n_models if n_models > 1 else 0
-    size = n_components * (1 + cells)
-    zero, none = np.zeros(size), np.full(size, -1, dtype=np.int64)
-    single = np.arange(size) >= n_components
-    return Month(
-        cutoff=view.cutoff,
-        level=np.zeros(size, dtype=np.int64),
-        evidence=zero,
-        watch=watch_bar(zero, one_model=single),
-        alarm=alarm_bar(single),
-        at_once=zero,
-        first=none,
-        last=none,
-        observed=zero,
-        expected=zero,
-        units=zero,
-        uncertainty=zero,
-        recent=zero,
-        noisy=np.zeros(size, dtype=bool),
-        borrowed=np.ones(size, dtype=bool),
-        fleet_ratio=np.ones(view.units.shape[1]),
-        oldest=oldest,
-        note=note,
     )

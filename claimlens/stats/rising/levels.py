@@ -36,15 +36,16 @@ _ONE_MODEL = (2.60, 0.30, 1.0)
 # the bar, where a signal came within that year: runs that hold a part of the bad
 # months speak too, and there are twelve month-ends for it
 _ABOVE_BAR = 1.8
-# new signals a month in a thousand rows, by failures expected of recent production
+# new signals a month in a thousand rows, by failures expected of recent production;
+# where many are, most small excesses could be early reports and are not called
 _CHANCE_AT = (0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0, 1000.0)
 _CHANCE_ALL_MODELS = (
-    (15.0, 15.0, 15.0, 15.0, 18.0, 18.0, 18.0, 18.0),
-    (1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0),
+    (5.0, 8.0, 14.0, 17.0, 22.0, 22.0, 17.0, 3.0),
+    (0.5, 0.8, 1.2, 1.2, 1.5, 1.5, 1.5, 0.3),
 )
 _CHANCE_ONE_MODEL = (
-    (0.4, 0.4, 0.4, 0.4, 0.6, 0.6, 0.6, 0.6),
-    (0.02, 0.02, 0.02, 0.02, 0.04, 0.04, 0.04, 0.04),
+    (0.06, 0.15, 0.45, 0.65, 0.65, 0.45, 0.25, 0.10),
+    (0.01, 0.02, 0.08, 0.11, 0.13, 0.10, 0.10, 0.10),
 )
 
 

@@ -20,12 +20,9 @@ from claimlens.stats.checks import ages_of, counts_of, refuse
 from claimlens.stats.weibull.cells import Cells, Prepared, prepare
 from claimlens.stats.weibull.coarse import merge_cells
 
-__all__ = ["MONTH", "Table", "table_of"]
+__all__ = ["Table", "table_of"]
 
 Floats = NDArray[np.float64]
-
-MONTH = 30.4375
-"""Days in a month in service (365.25 / 12)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

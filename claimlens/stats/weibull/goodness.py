@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from claimlens.stats.weibull.draws import MONTH, Table, table_of
+from claimlens.stats.unit_months import DAYS_PER_MONTH
+from claimlens.stats.weibull.draws import Table, table_of
 from claimlens.stats.weibull.maximise import maximise
 
 __all__ = ["FitTest", "fit_test"]
@@ -57,7 +58,7 @@ def fit_test(
     *,
     lower: ArrayLike,
     seed: int,
-    width: float | None = MONTH,
+    width: float | None = DAYS_PER_MONTH,
     draws: int = 199,
 ) -> FitTest:
     """Test whether a Weibull life follows grouped failures.

@@ -9,8 +9,9 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import optimize, special
 
 from claimlens.stats.checks import confidence_of, refuse
+from claimlens.stats.unit_months import DAYS_PER_MONTH
 from claimlens.stats.weibull.cells import Cells, prepare
-from claimlens.stats.weibull.draws import MONTH, Table, table_of
+from claimlens.stats.weibull.draws import Table, table_of
 from claimlens.stats.weibull.maximise import Maximum, maximise
 from claimlens.stats.weibull.mixture import Z_MAX, Peak, climb
 
@@ -90,7 +91,7 @@ def limited_share(
     seed: int = 0,
     confidence: float = 0.95,
     draws: int = 199,
-    width: float | None = MONTH,
+    width: float | None = DAYS_PER_MONTH,
 ) -> LimitedShare:
     """Ask whether only a share of the units is prone to fail.
 
