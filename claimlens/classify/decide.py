@@ -117,7 +117,7 @@ def _check(claims: pd.DataFrame, threshold: float) -> None:
     if not 0.0 <= threshold <= 1.0:
         raise InputError(
             f"threshold must lie between 0 and 1; got {threshold}.",
-            remedy="use 0.6 unless the review queue says otherwise",
+            remedy="use 0.65 unless the review queue says otherwise",
         )
 
 
@@ -149,7 +149,7 @@ def classify(
     labels: pd.DataFrame,
     *,
     terms: Terms,
-    threshold: float = 0.6,
+    threshold: float = 0.65,
 ) -> pd.DataFrame:
     """Give each claim a component and a failure mode, with the evidence.
 
@@ -168,7 +168,7 @@ def classify(
         reviewed_on. The newest of a claim always wins.
     terms : Terms
         Compiled terms.
-    threshold : float, default 0.6
+    threshold : float, default 0.65
         Least confidence that decides, 0 to 1.
 
     Returns
@@ -224,7 +224,7 @@ def explain(
     labels: pd.DataFrame,
     *,
     terms: Terms,
-    threshold: float = 0.6,
+    threshold: float = 0.65,
 ) -> str:
     """Tell, for one claim, every piece of evidence and what it was worth.
 
@@ -236,7 +236,7 @@ def explain(
         As for ``classify``; rows of other claims are passed over.
     terms : Terms
         Compiled terms.
-    threshold : float, default 0.6
+    threshold : float, default 0.65
         Least confidence that decides.
 
     Returns

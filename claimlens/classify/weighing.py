@@ -30,8 +30,9 @@ from claimlens.classify.terms import Terms
 
 __all__ = ["TextReader", "weigh"]
 
-# How sure an inspection and a replaced part can make alone.
+# How sure an inspection, a replaced part and a text can make alone; nothing is certain.
 _CEILING: dict[Source, float] = {"finding": 0.98, "part": 0.95}
+_CEILING_OF_TEXT, _CERTAIN = 0.98, 0.999
 # strength of the best piece -> share of the ceiling
 _SURE = ((0.0, 0.0), (0.3, 0.4), (0.5, 0.62), (0.6, 0.75), (0.72, 0.9), (1.0, 1.0))
 # How sure "no fault found" makes, by who says it.
@@ -129,7 +130,9 @@ def _firmness(piece: Piece, chances: Chances) -> float:
 def _doubt(piece: Piece, firmness: float) -> float:
     """Return how likely a source alone is mistaken."""
     ceiling = _CEILING.get(piece.source)
-    return 1.0 - (firmness if ceiling is None else ceiling * _sureness(firmness))
+    if ceiling is None:
+        return 1.0 - min(firmness, _CEILING_OF_TEXT)
+    return 1.0 - ceiling * _sureness(firmness)
 
 
 def _choose(
@@ -154,7 +157,7 @@ def _choose(
     own = firm[first]
     top = max(best[first].values(), key=lambda p: WEIGHT[p.source] * own[p.source])
     doubt = math.prod([_doubt(p, own[s]) for s, p in best[first].items()])
-    return _Best(first, top, min(1.0 - doubt, 0.99))
+    return _Best(first, top, min(1.0 - doubt, _CERTAIN))
 
 
 def _contradiction(best: dict[str, dict[Source, Piece]], chosen: _Best) -> Piece | None:
@@ -247,7 +250,7 @@ def _dangers(
 
 
 def weigh(
-    case: Case, terms: Terms, read_text: TextReader, *, threshold: float = 0.6
+    case: Case, terms: Terms, read_text: TextReader, *, threshold: float = 0.65
 ) -> Decision:
     """Decide one claim.
 
@@ -259,7 +262,7 @@ def weigh(
         Compiled terms.
     read_text : TextReader
         Reads texts with these terms.
-    threshold : float, default 0.6
+    threshold : float, default 0.65
         Least confidence that decides; below it the claim is unclassified.
 
     Returns

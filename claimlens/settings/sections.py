@@ -131,7 +131,7 @@ class ClassifySettings(Section):
     names of what an earlier taxonomy called otherwise.
     """
 
-    threshold: Annotated[float, Field(ge=0, le=1)] = 0.6
+    threshold: Annotated[float, Field(ge=0, le=1)] = 0.65
     languages: tuple[str, ...] = ()
     terms: str | None = None
     replace_terms: tuple[str, ...] = ()

@@ -82,7 +82,7 @@ months = 24                 # from the in-service date, last day included; 0: no
 # CHF = 1.05                # value of one CHF in the report currency in that month
 
 [classify]
-# threshold = 0.6           # below this confidence a claim stays unclassified
+# threshold = 0.65          # below this confidence a claim stays unclassified
 # label_map = "label_map.csv"  # what an earlier taxonomy called otherwise: columns
 #                           # kind (component, failure_mode), old, new; holds for
 #                           # labels, parts and findings
