@@ -7,12 +7,14 @@ from difflib import get_close_matches
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from claimlens.analysis.change_counts import (
     Change,
     ChangeCounts,
     change_counts,
 )
+from claimlens.analysis.change_stretch import signalled_months, stretch_before
 from claimlens.analysis.events import put_events
 from claimlens.analysis.notes import joined
 from claimlens.analysis.reporting_classes import put_reporting_classes
@@ -20,12 +22,9 @@ from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
-from claimlens.stats.bad_stretch import bad_stretch
-from claimlens.stats.change_effect import ChangeEffect, ChangeRules, change_effect
+from claimlens.stats.change_effect import ChangeEffect, change_effect
 from claimlens.stats.change_power import expected_needed, verdict_month
 from claimlens.stats.control_ratio import ratio_of_ratios
-from claimlens.stats.production_counts import counts_by_age
-from claimlens.stats.seeds import seed_for
 
 __all__ = ["CHANGE_COLUMNS", "change", "find_change"]
 
@@ -152,10 +151,11 @@ def change(
     pandas.DataFrame
         One row of ``CHANGE_COLUMNS``. ``rate_ratio`` is the rate after over that
         before, up to ``at_months`` in service. An improvement must also hold without
-        the bad months that may have led to the change. The control is the other
-        models or, where the change is for all of them, the other components of the
-        same units: its ratio is that of the change over what happened to the control
-        meanwhile.
+        the bad months that may have led to the change: those of the bad stretch seen
+        today, and those that a signal of the component spoke of before the change.
+        The control is the other models or, where the change is for all of them, the
+        other components of the same units: its ratio is that of the change over what
+        happened to the control meanwhile.
 
     Raises
     ------
@@ -168,15 +168,7 @@ def change(
     session.run("intermediate/int_built")
     counts = change_counts(session, settings, scope, found)
     _refuse_one_sided(found, counts)
-    rules = ChangeRules()
-    stretch = _bad_months(counts, settings, found)
-    effect = change_effect(
-        counts.before.by_age(),
-        counts.after.by_age(),
-        before_without_signal=counts.before.by_age(stretch) if stretch.any() else None,
-        units_after=counts.after.reached,
-        rules=rules,
-    )
+    effect, left_out = _judged(session, settings, scope, found, counts)
     row: dict[str, object] = {
         "change_no": found.change_no,
         "component": found.component,
@@ -212,7 +204,7 @@ def change(
     row["field_share"] = float(field["n_done"]) / max(int(field["n_older"]), 1)
     row |= _control(session, settings, scope, found, effect)
     row |= _pending(effect, counts, scope)
-    row["note"] = joined(_notes(found, others, effect, stretch.sum()))
+    row["note"] = joined(_notes(found, others, effect, left_out))
     return pd.DataFrame([row])[list(CHANGE_COLUMNS)]
 
 
@@ -229,17 +221,30 @@ def _refuse_one_sided(found: Change, counts: ChangeCounts) -> None:
             )
 
 
-def _bad_months(
-    counts: ChangeCounts, settings: Settings, found: Change
-) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Return the build months before the change that may have led to it."""
-    if len(counts.before.built) < 2:
-        return np.zeros(len(counts.before.built), dtype=bool)
-    months, _ = counts_by_age(counts.before.failures, counts.before.unit_months)
-    return np.asarray(
-        bad_stretch(
-            months, seed=seed_for(settings.life.seed, "change", found.change_no)
-        )
+def _judged(
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    found: Change,
+    counts: ChangeCounts,
+) -> tuple[ChangeEffect, int]:
+    """Return the effect, and how many bad build months it was judged without too."""
+    stretch = stretch_before(settings, found, counts.before)
+    effect = _effect(counts, stretch)
+    if effect.verdict == "improved":
+        # to tell what was signalled then takes seconds, and nothing else needs it
+        built = counts.before.built
+        stretch = stretch | signalled_months(session, settings, scope, found, built)
+        effect = _effect(counts, stretch)
+    return effect, int(stretch.sum())
+
+
+def _effect(counts: ChangeCounts, bad: NDArray[np.bool_]) -> ChangeEffect:
+    return change_effect(
+        counts.before.by_age(),
+        counts.after.by_age(),
+        before_without_signal=counts.before.by_age(bad) if bad.any() else None,
+        units_after=counts.after.reached,
     )
 
 

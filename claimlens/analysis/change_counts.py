@@ -15,12 +15,21 @@ from claimlens.settings import Settings
 from claimlens.stats.change_effect import CountsByAge
 from claimlens.stats.unit_months import DAYS_PER_MONTH, Watched, unit_months
 
-__all__ = ["Change", "ChangeCounts", "Side", "change_counts"]
+__all__ = [
+    "BEFORE_DAYS",
+    "GUARD_DAYS",
+    "Change",
+    "ChangeCounts",
+    "Side",
+    "change_counts",
+]
 
 Floats = NDArray[np.float64]
 
-# before: so many days of production; around the change nobody knows who has it
-_BEFORE_DAYS, _GUARD_DAYS = 365, 30
+#: Days of production before a change that it is held against.
+BEFORE_DAYS = 365
+#: Days on either side of a change in which nobody knows who has it.
+GUARD_DAYS = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +126,7 @@ def change_counts(
         Before: built in the year up to 30 days before the change. After: built from
         30 days after it on, or changed in the field, from that day on.
     """
-    guard = timedelta(days=_GUARD_DAYS)
+    guard = timedelta(days=GUARD_DAYS)
     own = change.component in set(settings.coverage.own_cover)
     session.run(
         "intermediate/int_change_units",
@@ -125,7 +134,7 @@ def change_counts(
             "change_no": change.change_no,
             "model": change.model,
             "other_models": other_models,
-            "before_from": change.starts_on - guard - timedelta(days=_BEFORE_DAYS),
+            "before_from": change.starts_on - guard - timedelta(days=BEFORE_DAYS),
             "before_to": change.starts_on - guard,
             "after_from": change.starts_on + guard,
             "cover_class": change.component if own else "",

@@ -247,12 +247,13 @@ def _placed(
     failures = failures.assign(model=failures["model"].fillna(""))
     failures = failures[failures["component"].isin(components)]
     models = sorted(set(units["model"]))
-    covers = sorted(set(units["cover_class"])) or [""]
     built = pd.DatetimeIndex(sorted(set(units["built_on"])))
     if grain == "month" and len(built):
         built = pd.date_range(built[0], built[-1], freq="MS")
     own = set(settings.coverage.own_cover)
     wanted_cover = [name if name in own else "" for name in components]
+    # a component that is covered nowhere has a class without units
+    covers = sorted({*units["cover_class"], *wanted_cover}) or [""]
     place_of = {name: i for i, name in enumerate(covers)}
     units = units.assign(
         v=units["cover_class"].map(place_of).astype(int),
@@ -276,9 +277,7 @@ def _placed(
         covered=scope.covered(
             int(units["planned_days"].max()) + 1 if len(units) else 1
         ),
-        cover_of=np.array(
-            [place_of.get(name, 0) for name in wanted_cover], dtype=np.intp
-        ),
+        cover_of=np.array([place_of[name] for name in wanted_cover], dtype=np.intp),
         covers=tuple(covers),
         n_guessed=float(units.loc[default, "n_guessed"].sum()),
     )

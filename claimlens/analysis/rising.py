@@ -59,9 +59,13 @@ class Rising:
 
 
 def judge_production(
-    session: Session, settings: Settings, scope: Scope
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    *,
+    month_ends: Sequence[int] | None = None,
 ) -> tuple[Production, list[Rising]]:
-    """Judge every component at the month-ends up to the cut-off.
+    """Judge every component at month-ends, each from what was known at it.
 
     Parameters
     ----------
@@ -71,6 +75,9 @@ def judge_production(
         Counting rules.
     scope : Scope
         Cut-off and filters in force.
+    month_ends : sequence of int, optional
+        Numbers of calendar months, rising; by default the last 36 up to the cut-off.
+        Those before all production or after the cut-off are left out.
 
     Returns
     -------
@@ -84,7 +91,8 @@ def judge_production(
         return production, []
     last = month_no(last_month_end(scope.as_of))
     first = month_no(production.built[0].date())
-    cutoffs = range(max(first, last - _MONTH_ENDS + 1), last + 1)
+    asked = month_ends or range(last - _MONTH_ENDS + 1, last + 1)
+    cutoffs = [month for month in asked if first <= month <= last]
     found = []
     for cover in sorted(set(production.cover_of.tolist())):
         places = np.flatnonzero(production.cover_of == cover)

@@ -123,10 +123,13 @@ def windows(
 
 def _adjusted(p_values: pd.Series, first: Sequence[float]) -> list[float]:
     """Adjust for looking at every component: over the best window of each."""
+    p = p_values.to_numpy(dtype=np.float64)
+    if not first:
+        return [float("nan")] * p.size
     raw = np.sort(np.asarray(first, dtype=np.float64))
     adjusted = np.asarray(adjusted_for_many(raw), dtype=np.float64)
-    place = np.searchsorted(raw, p_values.to_numpy(dtype=np.float64), side="left")
-    return [float(adjusted[min(at, raw.size - 1)]) for at in place]
+    place = np.minimum(np.searchsorted(raw, p, side="left"), raw.size - 1)
+    return [float(value) for value in np.where(np.isnan(p), p, adjusted[place])]
 
 
 def _cells(production: Production, *, by_model: bool) -> dict[str, _Cell]:

@@ -32,7 +32,8 @@ services as (
     select
         service.serial_key,
         min(service.in_service_date) as in_service_date,
-        count(*) = 1 as is_known
+        -- one date that is possible is not one that somebody told
+        bool_and(service.source <> 'estimated') as is_known
     from int_service as service
     group by service.serial_key
 ),

@@ -98,3 +98,36 @@ def test_classification_agrees_with_parts_and_findings(demo: Path) -> None:
     assert len(both) > 5_000
     right = both["component"] == both["true_component"]
     assert right.mean() >= 0.97
+
+
+def test_what_rises_in_the_demo_is_what_was_planted(demo: Path) -> None:
+    """Harnesses of February to April 2025 are an alarm, and nothing else is one."""
+    table = claimlens.open(demo).signals()
+    alarms = table[(table["level"] == "alarm") & (table["state"] != "cleared")]
+    assert set(alarms["component"]) == {"wiring harness"}
+    row = alarms[alarms["model"].isna()].iloc[0]
+    assert f"{row['from_date']:%Y-%m-%d}" == "2025-02-01"
+    assert "2025-04-01" <= f"{row['to_date']:%Y-%m-%d}" <= "2025-06-01"
+
+
+def test_the_windows_of_the_demo_are_the_planted_ones(demo: Path) -> None:
+    table = claimlens.open(demo).windows()
+    likely = table[table["adjusted_p"] <= 0.05].set_index("component")
+    assert set(likely.index) == {"controller", "wiring harness"}
+    controller = likely.loc["controller"]
+    assert f"{controller['from_date']:%Y-%m-%d}" == "2023-02-01"
+    assert f"{controller['to_date']:%Y-%m-%d}" == "2023-05-01"
+    harness = likely.loc["wiring harness"]
+    assert f"{harness['plausible_from']:%Y-%m-%d}" <= "2025-02-01"
+    assert f"{harness['plausible_to']:%Y-%m-%d}" >= "2025-05-01"
+
+
+def test_the_changes_of_the_demo_are_judged_as_they_are(demo: Path) -> None:
+    """One cut the rate by half, the other did nothing."""
+    workspace = claimlens.open(demo)
+    helped = workspace.change("EC-0231").iloc[0]
+    assert helped["verdict"] == "improved"
+    assert 0.25 < helped["rate_ratio"] < 0.6
+    other = workspace.change("EC-0307").iloc[0]
+    assert other["verdict"] in {"not shown", "unchanged"}
+    assert other["lower"] < 1 < other["upper"]

@@ -285,6 +285,7 @@ def _month(
         noisy=found & (own > 0.2),
         borrowed=np.concatenate((few, np.repeat(few, cells))),
         fleet_ratio=expectation.fleet_ratio,
-        oldest=int(np.flatnonzero(months)[0]) + first_build,
+        # where production ended long ago, that after the last one
+        oldest=int(np.flatnonzero(np.append(months, True))[0]) + first_build,
         note="",
     )
