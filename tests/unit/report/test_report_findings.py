@@ -111,7 +111,7 @@ def test_danger_is_the_first_decision(inputs: MonthlyInputs) -> None:
 
 
 def test_a_rate_is_told_with_interval_and_denominator(inputs: MonthlyInputs) -> None:
-    sentence = plain(findings.decisions(inputs)[1])
+    sentence = plain(findings.decisions(inputs)[2])
     row = inputs.rates_by_model_year.query(
         "component == 'wiring harness' and model_year == 2024"
     ).iloc[0]
