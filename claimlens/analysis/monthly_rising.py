@@ -27,9 +27,10 @@ from claimlens.analysis.signals import (
 from claimlens.analysis.window_months import window_months
 from claimlens.analysis.windows import windows
 from claimlens.analysis.words import words
+from claimlens.classify.taxonomy import NO_FAULT
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.monthly_inputs import RISING_COLUMNS, Rising
+from claimlens.monthly_inputs import RISING_COLUMNS, UNCLASSIFIED, Rising
 from claimlens.settings import Settings
 from claimlens.stats.rising import (
     BuildRun,
@@ -43,6 +44,8 @@ __all__ = ["DRAWN", "rising_inputs"]
 #: Signals that get a chart.
 DRAWN = 6
 
+# verdicts that stand where a component could
+_NO_COMPONENTS = (UNCLASSIFIED, NO_FAULT)
 _LEVELS = ("", "watch", "alarm")
 _NO_REGISTER = (
     "No unit register is loaded, so it is not known when units were built, and nothing "
@@ -86,7 +89,11 @@ def rising_inputs(
     return Rising(
         judged_on=last_month_end(scope.as_of) if able else None,
         not_judged="" if able else _why_not(kinds),
-        components=sum(kind.places.size for kind in able),
+        components=sum(
+            production.components[int(place)] not in _NO_COMPONENTS
+            for kind in able
+            for place in kind.places
+        ),
         chance_signals=watch,
         chance_alarms=alarm,
         signals=standing,
@@ -229,7 +236,8 @@ def _blind_spots(kinds: Sequence[RisingRows]) -> pd.DataFrame:
         )
     if not parts:
         return pd.DataFrame(columns=list(RISING_COLUMNS["blind_spots"]))
-    return pd.concat(parts, ignore_index=True)
+    spots = pd.concat(parts, ignore_index=True)
+    return spots[~spots["component"].isin(_NO_COMPONENTS)]
 
 
 def _without_lists(spoken: pd.DataFrame) -> pd.DataFrame:

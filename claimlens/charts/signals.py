@@ -126,11 +126,12 @@ def _points(frame: pd.DataFrame, x: alt.X, scale: alt.Scale) -> list[alt.Chart]:
     data = pd.concat(firsts, ignore_index=True).drop_duplicates("month", keep="last")
     if data.empty:
         return []
-    # a word at the right edge would be cut off
-    late = data["month"] >= frame["month"].iloc[int(len(frame) * 0.7)]
+    # lines rise: a word is clear of them to the left, if there is room for it
+    early = data["month"] < frame["month"].iloc[int(len(frame) * 0.3)]
     data = rounded(data[["month", "observed", "word"]]).assign(
-        place=late.map({True: "right", False: "left"}).to_numpy(),
-        nudge=late.map({True: -7, False: 7}).to_numpy(),
+        place=early.map({True: "left", False: "right"}).to_numpy(),
+        right=early.map({True: -4, False: -8}).to_numpy(),
+        up=early.map({True: -15, False: -6}).to_numpy(),
     )
     place = alt.Y("observed:Q", scale=scale)
     marks = (
@@ -155,8 +156,8 @@ def _points(frame: pd.DataFrame, x: alt.X, scale: alt.Scale) -> list[alt.Chart]:
         alt.Chart(data)
         .mark_text(
             align=alt.ExprRef("datum.place"),
-            dx=alt.ExprRef("datum.nudge"),
-            dy=-9,
+            dx=alt.ExprRef("datum.right"),
+            dy=alt.ExprRef("datum.up"),
             color=theme.INK,
         )
         .encode(x=x, y=place, text="word:N")

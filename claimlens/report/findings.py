@@ -76,7 +76,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     now, before = inputs.changes.this_month, inputs.changes.last_month
     month = formats.month_name(now.month)
     reported = _number(now.claims_reported, "claim was", "claims were")
-    sentences = [*rising_news(inputs)]
+    sentences = [f"Rising: {said}" for said in rising_news(inputs)]
     if before is None:
         sentences.append(
             f"{reported} reported in {month}. There is no month before to compare."

@@ -10,9 +10,11 @@ import pandas as pd
 
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.findings import opened
 from claimlens.report.formats import MISSING
 from claimlens.report.rising_sentences import times
 from claimlens.report.view import (
+    EntryView,
     SectionView,
     TableView,
     figure,
@@ -41,11 +43,6 @@ def _is_known(value: object) -> bool:
 def _month(value: object) -> str:
     stamp = pd.Timestamp(str(value))
     return formats.month_name(date(stamp.year, stamp.month, 1))
-
-
-def _day(value: object) -> str:
-    stamp = pd.Timestamp(str(value))
-    return formats.day(date(stamp.year, stamp.month, stamp.day))
 
 
 def _span(first: object, stop: object) -> str:
@@ -93,7 +90,7 @@ def _windows_told(frame: pd.DataFrame) -> Iterator[str]:
     for row in sure.head(3).to_dict("records"):
         built = _span(row["from_date"], row["to_date"])
         yield (
-            f"{row['component']}: units built in {built} "
+            f"{opened(str(row['component']))}: units built in {built} "
             f"fail {times(row['rate_ratio'], row['lower'], row['upper'])} times as "
             f"often as other production; {formats.count(row['claims'])} of "
             f"{formats.count(row['units'])} units have failed, "
@@ -109,6 +106,7 @@ def _windows_told(frame: pd.DataFrame) -> Iterator[str]:
 
 
 def _window_table(frame: pd.DataFrame) -> TableView:
+    noted = bool((frame["note"] != "").any())
     return TableView(
         "windows-table",
         "Windows with a p-value of at most 0.05, the most unlikely first; the true "
@@ -116,23 +114,24 @@ def _window_table(frame: pd.DataFrame) -> TableView:
         text_columns("component", "built in")
         + number_columns("times the rest", "claims", "expected", "units")
         + number_columns("not yet failed", "p", "adjusted p")
-        + text_columns("plausible", "note"),
-        tuple(
-            (
-                str(row["component"]) + (f", {row['model']}" if row["model"] else ""),
-                _span(row["from_date"], row["to_date"]),
-                times(row["rate_ratio"], row["lower"], row["upper"]),
-                formats.count(row["claims"]),
-                formats.decimal_text(row["expected"], 1),
-                formats.count(row["units"]),
-                formats.count(row["not_yet_failed"]),
-                formats.p_value(row["p_value"]),
-                formats.p_value(row["adjusted_p"]),
-                _span(row["plausible_from"], row["plausible_to"]),
-                str(row["note"]) or MISSING,
-            )
-            for row in frame.to_dict("records")
-        ),
+        + text_columns("plausible", *(["note"] if noted else [])),
+        tuple(_window_row(row, noted=noted) for row in frame.to_dict("records")),
+    )
+
+
+def _window_row(row: Mapping[Any, Any], *, noted: bool) -> tuple[str, ...]:
+    return (
+        str(row["component"]) + (f", {row['model']}" if row["model"] else ""),
+        _span(row["from_date"], row["to_date"]),
+        times(row["rate_ratio"], row["lower"], row["upper"]),
+        formats.count(row["claims"]),
+        formats.decimal_text(row["expected"], 1),
+        formats.count(row["units"]),
+        formats.count(row["not_yet_failed"]),
+        formats.p_value(row["p_value"]),
+        formats.p_value(row["adjusted_p"]),
+        _span(row["plausible_from"], row["plausible_to"]),
+        *([str(row["note"]) or MISSING] if noted else []),
     )
 
 
@@ -163,6 +162,7 @@ def change_section(inputs: MonthlyInputs, charts: Charts) -> SectionView:
             caption="Share failed before and after each change",
         ),
         tables=(_change_table(frame),) if len(frame) else (),
+        entries=tuple(_change_entries(frame)),
         empty=rising.no_changes,
     )
 
@@ -175,7 +175,7 @@ def _verdicts(judged: pd.DataFrame) -> Iterator[str]:
         since = _month(row["starts_on"])
         yield (
             f"{row['change_no']} ({row['component']}, from {since}): "
-            f"{row['verdict']}; the rate since is "
+            f"verdict {row['verdict']}; the rate since is "
             f"{times(row['rate_ratio'], row['lower'], row['upper'])} times that before "
             f"({formats.count(row['claims_after'])} failures against "
             f"{formats.decimal_text(row['expected_after'], 1)} expected)."
@@ -185,34 +185,53 @@ def _verdicts(judged: pd.DataFrame) -> Iterator[str]:
 def _change_table(frame: pd.DataFrame) -> TableView:
     return TableView(
         "engineering-changes-table",
-        "Every engineering change of the list, the newest first",
+        "Every engineering change of the list, the newest first; failures of the "
+        "units on each side, and those expected after it at the rate before",
         text_columns("change", "component", "from", "verdict")
-        + number_columns("times before", "units before", "failures", "units after")
-        + number_columns("failures", "expected", "control")
-        + text_columns("why"),
+        + number_columns("times before", "failures before", "failures after")
+        + number_columns("expected", "control"),
         tuple(_change_row(row) for row in frame.to_dict("records")),
     )
 
 
 def _change_row(row: Mapping[Any, Any]) -> tuple[str, ...]:
-    control = times(row["control_ratio"], row["control_lower"], row["control_upper"])
-    told = [str(row["reason"]), str(row["note"])]
-    if _is_known(row["verdict_by"]):
-        told.append(f"a verdict is likely by {_month(row['verdict_by'])}")
     return (
         str(row["change_no"]),
         str(row["component"]) + (f", {row['model']}" if row["model"] else ""),
-        _day(row["starts_on"]) if _is_known(row["starts_on"]) else MISSING,
+        _month(row["starts_on"]) if _is_known(row["starts_on"]) else MISSING,
         str(row["verdict"]) or "not judged",
         times(row["rate_ratio"], row["lower"], row["upper"]),
-        formats.count(row["units_before"]),
-        formats.count(row["claims_before"]),
-        formats.count(row["units_after"]),
-        formats.count(row["claims_after"]),
+        _of(row["claims_before"], row["units_before"]),
+        _of(row["claims_after"], row["units_after"]),
         formats.decimal_text(row["expected_after"], 1),
-        control,
-        "; ".join(text for text in told if text) or MISSING,
+        times(row["control_ratio"], row["control_lower"], row["control_upper"]),
     )
+
+
+def _of(part: float, whole: float) -> str:
+    if not _is_known(part):
+        return MISSING
+    return f"{formats.count(part)} of {formats.count(whole)}"
+
+
+def _change_entries(frame: pd.DataFrame) -> Iterator[EntryView]:
+    """Yield what each change is and what its verdict rests on."""
+    for row in frame.to_dict("records"):
+        lines = [f"{opened(str(row['reason']))}."]
+        if row["description"]:
+            lines.insert(0, f"{opened(str(row['description']))}.")
+        if row["control"]:
+            lines.append(f"Control: {row['control']}.")
+        if _is_known(row["verdict_by"]):
+            lines.append(f"A verdict is likely by {_month(row['verdict_by'])}.")
+        if row["note"]:
+            lines.append(f"{opened(str(row['note']))}.")
+        verdict = str(row["verdict"]) or "not judged"
+        yield EntryView(
+            sign="",
+            heading=f"{row['change_no']}, {row['component']}: {verdict}",
+            lines=tuple(lines),
+        )
 
 
 def word_section(inputs: MonthlyInputs) -> SectionView:
@@ -249,31 +268,33 @@ def word_section(inputs: MonthlyInputs) -> SectionView:
 
 def _word_table(frame: pd.DataFrame) -> TableView:
     unit = formats.rate_unit([*frame["share"], *frame["earlier_share"]])
+    noted = bool((frame["note"] != "").any())
     return TableView(
         "words-table",
         "Words and pairs of words whose share of the texts grew, those without a "
         f"meaning in the list of terms first; shares in {unit.name}",
-        text_columns("word", "language", "among")
-        + number_columns("texts", "of", "share", "year before", "times", "adjusted p")
-        + text_columns("months", "means", "claims to read", "note"),
+        text_columns("word", "among")
+        + number_columns("texts", "share", "year before", "times", "adjusted p")
+        + text_columns("means", "claims to read", *(["note"] if noted else [])),
         tuple(
             (
-                str(row["word"]),
-                str(row["language"]),
-                str(row["among"]),
-                formats.count(row["texts"]),
-                formats.count(row["recent_texts"]),
+                f"{row['word']} ({row['language']})",
+                _among(row),
+                _of(row["texts"], row["recent_texts"]),
                 formats.rate(row["share"], unit),
                 formats.rate(row["earlier_share"], unit),
                 formats.ratio(row["ratio"]),
                 formats.p_value(row["adjusted_p"]),
-                f"newest {formats.count(row['window_months'])}"
-                if row["window_months"] > 1
-                else "newest",
                 str(row["means"]) or "not in the list",
-                str(row["examples"]) or MISSING,
-                str(row["note"]) or MISSING,
+                ", ".join(str(row["examples"]).split()) or MISSING,
+                *([str(row["note"]) or MISSING] if noted else []),
             )
             for row in frame.to_dict("records")
         ),
     )
+
+
+def _among(row: Mapping[Any, Any]) -> str:
+    months = int(row["window_months"])
+    newest = "newest month" if months == 1 else f"newest {months} months"
+    return f"{row['among']} texts, {newest}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -10,6 +11,7 @@ import pandas as pd
 
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.findings import opened
 from claimlens.report.formats import MISSING
 from claimlens.report.rising_sentences import (
     NOT_SEEN,
@@ -37,6 +39,8 @@ __all__ = ["DEFINITION", "rising_section"]
 SHAPES = {"alarm": "▲", "watch": "◇"}
 # fewer expected failures in three build months' first year are hard to watch
 _ENOUGH = 4.0
+# values and their numbers, as signals list them: "Hauler 3 9, Finch S 3"
+_COUNTED = re.compile(r"(.+?) (\d+)(?:, |$)")
 
 #: How signals are made.
 DEFINITION = (
@@ -73,7 +77,7 @@ def rising_section(
             f"each month up to {formats.day(rising.judged_on)}; cut-off "
             f"{formats.day(inputs.meta.as_of)}."
         ),
-        lead=(*rising_news(inputs), chance_sentence(inputs)),
+        lead=(*map(opened, rising_news(inputs)), chance_sentence(inputs)),
         listing=_table(frame) if len(frame) else None,
         entries=tuple(_entries(frame)),
         reading=(
@@ -97,7 +101,7 @@ def _table(frame: pd.DataFrame) -> TableView:
     return TableView(
         "signals-table",
         "Signals that stand or have just cleared: alarms first, a single model under "
-        "its component",
+        "its component; since the end of which month",
         text_columns("component", "level", "state", "since")
         + number_columns("times expected", "claims", "expected", "units", "cost"),
         tuple(_row(row) for row in frame.to_dict("records")),
@@ -114,7 +118,7 @@ def _row(row: Mapping[Any, Any]) -> tuple[str, ...]:
         name,
         _level(row),
         str(row["state"]),
-        month_end(row["since"]),
+        formats.month_name(pd.Timestamp(row["since"]).date()),
         times(row["rate_ratio"], row["lower"], row["upper"]),
         formats.count(row["claims"]),
         formats.decimal_text(row["expected"], 1),
@@ -155,13 +159,14 @@ def _entries(frame: pd.DataFrame) -> Iterator[EntryView]:
 
 
 def _where(row: Mapping[Any, Any]) -> Iterator[str]:
+    """Say which models and regions most claims come from."""
     told = [
-        f"{word}: {row[name]}"
-        for word, name in (("models", "models"), ("regions", "regions"))
-        if row[name]
+        f"{word} {', '.join(f'{name} ({number})' for name, number in counted)}"
+        for word, listed in (("by model", "models"), ("by region", "regions"))
+        if (counted := _COUNTED.findall(str(row[listed])))
     ]
     if told:
-        yield f"Claims by {'; by '.join(told)}."
+        yield f"Most claims {'; '.join(told)}."
 
 
 def _notes(row: Mapping[Any, Any]) -> Iterator[str]:
@@ -194,8 +199,9 @@ def _courses(inputs: MonthlyInputs) -> Iterator[str]:
         alarms = own[own["level"] == "alarm"]
         if len(alarms):
             first = alarms.iloc[0]
+            name = opened(whose({"component": component, "model": model}))
             yield (
-                f"{whose({'component': component, 'model': model})}: an alarm from "
+                f"{name}: an alarm from "
                 f"{formats.month_name(pd.Timestamp(first['month']).date())} on, at "
                 f"{formats.count(first['observed'])} failures where "
                 f"{formats.decimal_text(first['expected'], 1)} were expected."
@@ -250,7 +256,7 @@ def _blind_table(few: pd.DataFrame, singles: pd.DataFrame) -> TableView:
         if has_models:
             cells.append(_multiples(own))
         rows.append(tuple(cells))
-    heading = ["expected failures", "seen from, times"]
+    heading = ["expected failures", "smallest rise seen, times"]
     if has_models:
         heading.append("in one model alone, times")
     return TableView(

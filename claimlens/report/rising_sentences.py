@@ -57,10 +57,10 @@ def times(ratio: float, lower: float, upper: float) -> str:
     if pd.isna(ratio):
         return formats.MISSING
     if pd.isna(lower) or pd.isna(upper):
-        return formats.decimal_text(ratio, 1)
+        return formats.ratio(ratio)
     return (
-        f"{formats.decimal_text(ratio, 1)} ({formats.decimal_text(lower, 1, 'lower')}–"
-        f"{formats.decimal_text(upper, 1, 'upper')})"
+        f"{formats.ratio(ratio)} ({formats.ratio(lower, 'lower')}–"
+        f"{formats.ratio(upper, 'upper')})"
     )
 
 
@@ -73,25 +73,25 @@ def rising_news(inputs: MonthlyInputs) -> Iterator[str]:
     if frame.empty:
         yield "Nothing rises beyond what chance explains."
         return
-    parts = []
+    counted, moved = [], []
     for level, one, many in (
         ("alarm", "alarm", "alarms"),
         ("watch", "watch", "watches"),
     ):
         own = frame[frame["level"] == level]
-        number = f"{formats.count(len(own))} {one if len(own) == 1 else many}"
-        told = [
-            f"{formats.count(int((own['state'] == state).sum()))} {state}"
-            for state in _SPEAKS
-            if (own["state"] == state).any()
-        ]
-        parts.append(
-            f"{number} ({', '.join(told) if told else 'none new or growing'})"
+        counted.append(
+            f"{formats.count(len(own))} {one if len(own) == 1 else many}"
             if len(own)
             else f"no {one}"
         )
+        for state in _SPEAKS:
+            number = int((own["state"] == state).sum())
+            if number:
+                noun = one if number == 1 else many
+                moved.append(f"{formats.count(number)} {state} {noun}")
+    told = f"among them {', '.join(moved)}" if moved else "none is new or growing"
     verb = "stands" if len(frame) == 1 else "stand"
-    yield f"What is rising: {parts[0]} and {parts[1]} {verb}."
+    yield f"{counted[0]} and {counted[1]} {verb}; {told}."
 
 
 def rising_decisions(inputs: MonthlyInputs) -> Iterator[str]:
@@ -128,7 +128,9 @@ def _often(a_month: float, one: str, many: str) -> str:
     if a_month < _HARDLY:
         return f"hardly any {one}"
     months = 1.0 / a_month
-    if months < _A_YEAR:
+    if months < _A_YEAR / 2:
         return f"about {formats.decimal_text(_A_YEAR * a_month, 0)} {many} a year"
-    years = formats.decimal_text(months / _A_YEAR, 1)
+    if months < 2 * _A_YEAR:
+        return f"one {one} in about {formats.decimal_text(months, 0)} months"
+    years = formats.decimal_text(months / _A_YEAR, 0)
     return f"one {one} in about {years} years"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import fixture_monthly
+import fixture_rising
 import pandas as pd
 import pytest
 
@@ -139,6 +140,7 @@ def test_a_quiet_month_asks_for_nothing(inputs: MonthlyInputs) -> None:
         ),
         rates_by_model_year=inputs.rates_by_model_year.iloc[:0],
         build_months=inputs.build_months.iloc[:0],
+        rising=fixture_rising.build(signals=fixture_rising.signals()),
     )
     assert findings.decisions(quiet) == ()
 
