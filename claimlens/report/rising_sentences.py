@@ -106,8 +106,8 @@ def rising_decisions(inputs: MonthlyInputs) -> Iterator[str]:
         )
     for row in alarms[~alarms["state"].isin(_SPEAKS)].to_dict("records"):
         yield (
-            f"An alarm stands since {month_end(row['since'])} and nobody has "
-            f"acknowledged it, {whose(row)}: {row['why']}. Act on it or acknowledge it."
+            f"An alarm nobody has acknowledged, {whose(row)} (a signal since "
+            f"{month_end(row['since'])}): {row['why']}. Act on it or acknowledge it."
         )
 
 

@@ -63,7 +63,9 @@ def test_an_old_alarm_nobody_answered_asks_for_an_answer() -> None:
     row = fixture_rising.signal("display", level="alarm", state="steady")
     rising = fixture_rising.build(signals=fixture_rising.signals(row))
     [said] = rising_decisions(month_with(rising))
-    assert plain(said).startswith("An alarm stands since 31 January 2026 and nobody")
+    assert plain(said).startswith(
+        "An alarm nobody has acknowledged, display, all models (a signal since 31 Jan"
+    )
     known = row | {"state": "acknowledged"}
     rising = fixture_rising.build(signals=fixture_rising.signals(known))
     assert list(rising_decisions(month_with(rising))) == []
