@@ -125,7 +125,6 @@ def _shade(
     inside: pd.DataFrame, x: alt.X, scale: alt.Scale, top: float
 ) -> list[alt.Chart]:
     """Shade and hatch the months of windows, over the whole height."""
-    wide = x.copy()
     months = inside[["month"]].assign(low=0.0, high=top)
     height = alt.Y("low:Q", scale=scale)
     shade = alt.Chart(months).mark_bar(
@@ -147,8 +146,8 @@ def _shade(
         color=theme.QUIET, width=alt.RelativeBandSize(1.34), tooltip=None
     )
     return [
-        shade.encode(x=wide, y=height, y2="high:Q"),
-        hatch.encode(x=wide, y=height, y2="high:Q"),
+        shade.encode(x=x, y=height, y2="high:Q"),
+        hatch.encode(x=x, y=height, y2="high:Q"),
     ]
 
 
@@ -245,7 +244,27 @@ def _curve_panel(
         scale=alt.Scale(domain=[0, top], nice=False),
         axis=alt.Axis(format="~%", tickCount=4),
     )
-    lines = (
+    ends = data[data["months"] == last].assign(y=_apart(data, last, top))
+    words = (
+        alt.Chart(ends)
+        .mark_text(align="left", dx=4, color=theme.INK)
+        .encode(
+            x=x,
+            y=alt.Y("y:Q", scale=alt.Scale(domain=[0, top], nice=False)),
+            text="side:N",
+        )
+    )
+    return layered(
+        [_curves(data, x, y), words],
+        width=layout.panel_width,
+        height=_CURVE_HEIGHT,
+        title=panel_title(heading, below),
+    )
+
+
+def _curves(data: pd.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
+    """Draw both sides of a change, told apart by dashes too."""
+    drawn: alt.Chart = (
         alt.Chart(data)
         .mark_line()
         .encode(
@@ -268,22 +287,7 @@ def _curve_panel(
             ],
         )
     )
-    ends = data[data["months"] == last].assign(y=_apart(data, last, top))
-    words = (
-        alt.Chart(ends)
-        .mark_text(align="left", dx=4, color=theme.INK)
-        .encode(
-            x=x,
-            y=alt.Y("y:Q", scale=alt.Scale(domain=[0, top], nice=False)),
-            text="side:N",
-        )
-    )
-    return layered(
-        [lines, words],
-        width=layout.panel_width,
-        height=_CURVE_HEIGHT,
-        title=panel_title(heading, below),
-    )
+    return drawn
 
 
 def _apart(data: pd.DataFrame, last: float, top: float) -> list[float]:
