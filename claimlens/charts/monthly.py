@@ -41,7 +41,7 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
     Returns
     -------
     dict of str to ChartHtml
-        ``signals``, ``production-windows``, ``engineering-changes``,
+        ``signal-courses``, ``production-windows``, ``change-curves``,
         ``claims-by-month``, ``claims-by-failure-month``, ``ranking``,
         ``rate-by-model-year``, ``rate-by-build-month``, ``cumulative-share``,
         ``probability-plot``;
@@ -50,9 +50,9 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
         hold all that is drawn.
     """
     makers = {
-        "signals": signals_chart,
+        "signal-courses": signals_chart,
         "production-windows": windows_chart,
-        "engineering-changes": changes_chart,
+        "change-curves": changes_chart,
         "claims-by-month": _claims_by_month,
         "claims-by-failure-month": _claims_by_failure_month,
         "ranking": _ranking,

@@ -158,7 +158,7 @@ def change_section(inputs: MonthlyInputs, charts: Charts) -> SectionView:
         else (),
         figure=figure(
             charts,
-            "engineering-changes",
+            "change-curves",
             caption="Share failed before and after each change",
         ),
         tables=(_change_table(frame),) if len(frame) else (),

@@ -89,7 +89,7 @@ def rising_section(
         else (),
         figure=figure(
             charts,
-            "signals",
+            "signal-courses",
             caption="Failures of the build months behind each signal, by month-end",
             findings=list(_courses(inputs)),
         ),

@@ -199,7 +199,7 @@ def test_the_page_tells_it_and_is_the_same_twice(workspace: Workspace) -> None:
     assert workspace.report_monthly(as_of=AS_OF).read_bytes() == first
     page = first.decode("utf-8")
     assert "Alarm: motor, all models" in page
-    assert 'id="signals-figure"' in page
+    assert 'id="signal-courses-figure"' in page
     assert "DC-1, display: improved" in page
 
 

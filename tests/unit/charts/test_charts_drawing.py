@@ -21,9 +21,9 @@ from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.results import ChartHtml
 
 NAMES = [
-    "signals",
+    "signal-courses",
     "production-windows",
-    "engineering-changes",
+    "change-curves",
     "claims-by-month",
     "claims-by-failure-month",
     "ranking",
