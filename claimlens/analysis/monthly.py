@@ -18,6 +18,7 @@ from claimlens.analysis.late_months import months_back
 from claimlens.analysis.late_reports import count_now
 from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
+from claimlens.analysis.monthly_rising import rising_inputs
 from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
@@ -111,6 +112,8 @@ def monthly_inputs(
         life_line=numbers.line,
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
+        # last: it leaves its own tables of events and builds
+        rising=rising_inputs(session, settings, scope, terms),
     )
 
 

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.notes import joined
 from claimlens.analysis.production import Production
 from claimlens.analysis.rising import Rising, expected_by_chance, judge_production
@@ -19,6 +18,7 @@ from claimlens.analysis.rising_tables import (
     month_no,
 )
 from claimlens.analysis.scope import Scope
+from claimlens.analysis.signal_claims import commonest, doubts, money_behind
 from claimlens.db import Session
 from claimlens.settings import Settings
 from claimlens.stats.rising import Month
@@ -65,9 +65,6 @@ Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _LEVELS = ("", "watch", "alarm")
-# claims of one dealer above this share of a signal's ask for a look at the source
-_ONE_DEALER = 0.4
-_FLEET_MOVED = 0.15
 
 
 def signals(
@@ -75,6 +72,8 @@ def signals(
     settings: Settings,
     scope: Scope,
     acknowledged: pd.DataFrame,
+    *,
+    judged: tuple[Production, list[Rising]] | None = None,
 ) -> pd.DataFrame:
     """List the faults that rise beyond chance among recent production.
 
@@ -89,6 +88,8 @@ def signals(
     acknowledged : DataFrame
         What persons said of signals: ``component, model ('' for all), as_of,
         acknowledged_by, reason, until``.
+    judged : tuple of Production and list of Rising, optional
+        From `judge_production` for the same cut-off, where it is at hand already.
 
     Returns
     -------
@@ -99,7 +100,7 @@ def signals(
         began; ``from_date`` and ``to_date`` (exclusive) are the build dates that it
         speaks of.
     """
-    production, rising = judge_production(session, settings, scope)
+    production, rising = judged or judge_production(session, settings, scope)
     claims = session.frame("marts/production_claims") if rising else pd.DataFrame()
     rows: list[dict[str, object]] = []
     for kind in rising:
@@ -232,7 +233,7 @@ def _record(
     ]
     if model is not None:
         behind = behind[behind["model"] == model]
-    cost, currency, told = _money(behind, settings)
+    cost, currency, told = money_behind(behind, settings)
     observed, expected = float(month.observed[row]), float(month.expected[row])
     months = int(month.last[row] - month.first[row]) + 1
     why = (
@@ -256,58 +257,11 @@ def _record(
         "units": round(float(month.units[row])),
         "cost": cost,
         "currency": currency,
-        "models": _shares(behind, "model"),
-        "regions": _shares(behind, "region"),
+        "models": commonest(behind, "model"),
+        "regions": commonest(behind, "region"),
         "why": why,
-        "note": joined((told, *_doubts(month, row, behind))),
+        "note": joined((told, *doubts(month, row, behind))),
     }
-
-
-def _doubts(month: Month, row: int, behind: pd.DataFrame) -> list[str]:
-    """Return what to look at before a signal is believed."""
-    told = []
-    by_dealer = behind.groupby("dealer")["n_claims"].sum().drop("", errors="ignore")
-    total = behind["n_claims"].sum()
-    if len(by_dealer) and by_dealer.max() > _ONE_DEALER * total:
-        told.append(
-            f"{by_dealer.max()} of {total} claims come from dealer "
-            f"{by_dealer.idxmax()}: check the source first"
-        )
-    if month.noisy[row]:
-        told.append("noisy part: its rate varies from month to month")
-    if month.borrowed[row]:
-        told.append("few claims of older production: the level leans on other parts")
-    newest = month.fleet_ratio[-1] if month.fleet_ratio.size else 1.0
-    if abs(newest - 1.0) > _FLEET_MOVED:
-        told.append(
-            f"all components are {abs(newest - 1.0):.0%} "
-            f"{'above' if newest > 1 else 'below'} expectation in the newest "
-            "production, which is allowed for: reporting or use has changed"
-        )
-    return told
-
-
-def _money(behind: pd.DataFrame, settings: Settings) -> tuple[float, str | None, str]:
-    """Return the money behind a signal in one currency, or say why not."""
-    costs = behind.groupby(["month", "currency"], sort=True)["cost"].sum().reset_index()
-    costs = in_report_currency(costs, settings.currency)
-    by_currency = costs[costs["cost"] != 0].groupby("currency")["cost"].sum()
-    if len(by_currency) > 1:
-        listed = ", ".join(f"{v:,.0f} {k}" for k, v in by_currency.items())
-        return float("nan"), None, f"cost in several currencies: {listed}"
-    if not len(by_currency):
-        return 0.0, settings.currency.report, ""
-    return float(by_currency.iloc[0]), str(by_currency.index[0]) or None, ""
-
-
-def _shares(behind: pd.DataFrame, name: str) -> str | None:
-    """Return the three commonest values with their number of claims."""
-    counted = behind.groupby(name)["n_claims"].sum().drop("", errors="ignore")
-    ranked = counted.reset_index().sort_values(
-        ["n_claims", name], ascending=[False, True]
-    )
-    told = [f"{row[name]} {row['n_claims']}" for _, row in ranked.head(3).iterrows()]
-    return ", ".join(told) or None
 
 
 def _ordered(table: pd.DataFrame) -> pd.DataFrame:

@@ -67,6 +67,7 @@ def windows(
     *,
     by_model: bool = False,
     grain: Grain = "month",
+    production: Production | None = None,
 ) -> pd.DataFrame:
     """Look for build windows whose units fail more than others at equal ages.
 
@@ -82,6 +83,8 @@ def windows(
         Look in every model by itself.
     grain : {"month", "week", "day", "lot"}, default "month"
         What windows are made of; lots are looked at one by one.
+    production : Production, optional
+        Counted by that grain for the same cut-off, where it is at hand already.
 
     Returns
     -------
@@ -92,7 +95,8 @@ def windows(
         all other production at equal ages; ``plausible`` dates hold the true window
         as far as it can be told, ``core`` what all plausible windows share.
     """
-    production = count_production(session, settings, scope, grain=grain)
+    if production is None:
+        production = count_production(session, settings, scope, grain=grain)
     if not len(production.built):
         return pd.DataFrame(columns=list(WINDOW_COLUMNS))
     standing = production.at(production.as_of)

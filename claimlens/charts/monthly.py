@@ -10,6 +10,7 @@ import pandas as pd
 from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.charts import late, lives, rates, volume
 from claimlens.charts.embed import chart_html
+from claimlens.charts.monthly_rising import changes_chart, signals_chart, windows_chart
 from claimlens.charts.tabulate import (
     build_month_table,
     curve_table,
@@ -40,6 +41,7 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
     Returns
     -------
     dict of str to ChartHtml
+        ``signal-courses``, ``production-windows``, ``change-curves``,
         ``claims-by-month``, ``claims-by-failure-month``, ``ranking``,
         ``rate-by-model-year``, ``rate-by-build-month``, ``cumulative-share``,
         ``probability-plot``;
@@ -48,6 +50,9 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
         hold all that is drawn.
     """
     makers = {
+        "signal-courses": signals_chart,
+        "production-windows": windows_chart,
+        "change-curves": changes_chart,
         "claims-by-month": _claims_by_month,
         "claims-by-failure-month": _claims_by_failure_month,
         "ranking": _ranking,

@@ -12,12 +12,14 @@ from claimlens.results import ChartColumn, ChartTable
 
 __all__ = [
     "build_month_table",
+    "chosen_rows",
     "curve_table",
     "late_table",
     "month_table",
     "point_table",
     "ranking_table",
     "rate_table",
+    "table_of",
 ]
 
 _LIMITS = (
@@ -29,7 +31,7 @@ _LIMITS = (
 _RATE = ("units", "claims", "rate", "lower", "upper", "mature", "note")
 
 
-def _table(columns: Sequence[ChartColumn], frame: pd.DataFrame) -> ChartTable:
+def table_of(columns: Sequence[ChartColumn], frame: pd.DataFrame) -> ChartTable:
     """Turn a frame with one column per heading into plain Python cells."""
     rows = [
         tuple(_cell(value, column) for value, column in zip(row, columns, strict=True))
@@ -53,7 +55,7 @@ def _cell(value: object, column: ChartColumn) -> str | int | float | bool | None
             return float(str(value))
 
 
-def _chosen(frame: pd.DataFrame, components: Sequence[str]) -> pd.DataFrame:
+def chosen_rows(frame: pd.DataFrame, components: Sequence[str]) -> pd.DataFrame:
     """Keep the rows of these components, in their order."""
     rank = {name: place for place, name in enumerate(components)}
     kept = frame[frame["component"].isin(rank)]
@@ -68,7 +70,7 @@ def month_table(frame: pd.DataFrame) -> ChartTable:
         ChartColumn("claims", "count"),
         ChartColumn("counted in the rates", "count"),
     )
-    return _table(
+    return table_of(
         columns,
         pd.DataFrame(
             {
@@ -92,7 +94,7 @@ def late_table(frame: pd.DataFrame) -> ChartTable:
         ChartColumn("note", "text"),
     )
     names = ["claims", "share_reported", "completed", "lower", "upper", "note"]
-    return _table(
+    return table_of(
         columns, frame.assign(month=month_text(frame["month"]))[["month", *names]]
     )
 
@@ -112,7 +114,7 @@ def ranking_table(frame: pd.DataFrame) -> ChartTable:
     ordered = frame.sort_values(
         ["claims", "component", "currency"], ascending=[False, True, True]
     )
-    return _table(columns, ordered[[*names, "currency"]])
+    return table_of(columns, ordered[[*names, "currency"]])
 
 
 def rate_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
@@ -126,9 +128,9 @@ def rate_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
         ChartColumn("mature", "yes_no"),
         ChartColumn("note", "text"),
     )
-    chosen = _chosen(frame.sort_values("model_year", kind="stable"), components)
+    chosen = chosen_rows(frame.sort_values("model_year", kind="stable"), components)
     chosen = chosen.assign(model_year=chosen["model_year"].astype(int).astype(str))
-    return _table(columns, chosen[["component", "model_year", *_RATE]])
+    return table_of(columns, chosen[["component", "model_year", *_RATE]])
 
 
 def build_month_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
@@ -143,8 +145,8 @@ def build_month_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTa
         ChartColumn("note", "text"),
     )
     frame = frame.assign(build_month=month_text(frame["build_month"]))
-    chosen = _chosen(frame.sort_values("build_month", kind="stable"), components)
-    return _table(columns, chosen[["component", "build_month", *_RATE]])
+    chosen = chosen_rows(frame.sort_values("build_month", kind="stable"), components)
+    return table_of(columns, chosen[["component", "build_month", *_RATE]])
 
 
 def curve_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
@@ -156,7 +158,7 @@ def curve_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
         ChartColumn("units at risk", "count"),
         ChartColumn("mature", "yes_no"),
     )
-    chosen = _chosen(frame.sort_values("months", kind="stable"), components)
+    chosen = chosen_rows(frame.sort_values("months", kind="stable"), components)
     rows: list[tuple[object, ...]] = []
     for _, curve in chosen.groupby("component", sort=False):
         last = float(curve["months"].iloc[-1])
@@ -173,7 +175,7 @@ def curve_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
                         row["mature"],
                     )
                 )
-    return _table(columns, pd.DataFrame(rows, columns=range(len(columns))))
+    return table_of(columns, pd.DataFrame(rows, columns=range(len(columns))))
 
 
 def _name(curve: pd.DataFrame) -> str:
@@ -188,5 +190,5 @@ def point_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
         ChartColumn("months in service", "number"),
         *_LIMITS,
     )
-    chosen = _chosen(frame.sort_values("months", kind="stable"), components)
-    return _table(columns, chosen[["component", "months", "share", "lower", "upper"]])
+    chosen = chosen_rows(frame.sort_values("months", kind="stable"), components)
+    return table_of(columns, chosen[["component", "months", "share", "lower", "upper"]])

@@ -5,7 +5,8 @@ and the other two read it.
 """
 
 from claimlens.monthly_inputs.audited import AuditedShare
-from claimlens.monthly_inputs.frames import COLUMNS, UNCLASSIFIED
+from claimlens.monthly_inputs.frames import COLUMNS, RISING_COLUMNS, UNCLASSIFIED
+from claimlens.monthly_inputs.rising import Rising
 from claimlens.monthly_inputs.values import (
     Backlog,
     Changes,
@@ -24,6 +25,7 @@ from claimlens.monthly_inputs.values import (
 
 __all__ = [
     "COLUMNS",
+    "RISING_COLUMNS",
     "UNCLASSIFIED",
     "AuditedShare",
     "Backlog",
@@ -35,6 +37,7 @@ __all__ = [
     "MonthCounts",
     "MonthlyInputs",
     "Quality",
+    "Rising",
     "SafetyClaim",
     "SafetyReason",
     "ShownCounts",

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import pandas as pd
 
 from claimlens.errors import ReportError
 
-__all__ = ["COLUMNS", "UNCLASSIFIED", "settled"]
+__all__ = ["COLUMNS", "RISING_COLUMNS", "UNCLASSIFIED", "settle", "settled"]
 
 #: The component of claims where nothing decides; it has rows, but no panel.
 UNCLASSIFIED = "unclassified"
@@ -51,12 +52,45 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     }.items()
 }
 
+#: Columns that each frame of ``Rising`` must have; more may be there.
+RISING_COLUMNS: dict[str, tuple[str, ...]] = {
+    name: tuple(columns.split())
+    for name, columns in {
+        "signals": (
+            "component model level state since from_date to_date rate_ratio lower "
+            "upper claims expected units cost currency models regions why "
+            "acknowledged_by acknowledged_on acknowledged_why acknowledged_until "
+            "detail_of note"
+        ),
+        "signal_months": "component model month observed expected level",
+        "blind_spots": "component model expected multiple",
+        "windows": (
+            "component model from_date to_date rate_ratio lower upper p_value "
+            "adjusted_p units claims expected not_yet_failed plausible_from "
+            "plausible_to note"
+        ),
+        "window_months": "component month units observed expected inside",
+        "design_changes": (
+            "change_no component model description starts_on at_months units_before "
+            "claims_before units_after claims_after expected_after rate_ratio lower "
+            "upper verdict reason control control_ratio control_lower control_upper "
+            "verdict_by note"
+        ),
+        "change_curves": "change_no side months share",
+        "rising_words": (
+            "word language texts recent_texts share earlier_share ratio adjusted_p "
+            "window_months among means examples note"
+        ),
+    }.items()
+}
+
 _ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
 _LIFE_FIGURES = COLUMNS["life"][3:15]
 _COUNTS = frozenset(
     {
         *("claims", "counted", "units", "units_failed", "units_old_enough"),
         *("repeats", "failures", "units_shipped", "delay_months", *_ACCOUNT_COUNTS),
+        *("not_yet_failed", "texts", "recent_texts", "window_months"),
     }
 )
 _FIGURES = frozenset(
@@ -66,17 +100,75 @@ _FIGURES = frozenset(
         *("at_risk", "fit_p_value", "rate_per_thousand", "model_year"),
         *("share_reported", "completed", "first_shown", "last_shown"),
         *_LIFE_FIGURES,
+        *("rate_ratio", "observed", "expected", "multiple", "p_value", "adjusted_p"),
+        *("units_before", "claims_before", "units_after", "claims_after"),
+        *("expected_after", "control_ratio", "control_lower", "control_upper"),
+        *("earlier_share", "ratio"),
     }
 )
-_FLAGS = frozenset({"mature", "restated", "beyond"})
-_DATES = frozenset({"month", "build_month"})
-_TEXTS = frozenset({"component", "class", "model", "note", "file", "kind"})
+_FLAGS = frozenset({"mature", "restated", "beyond", "inside"})
+_DATES = frozenset(
+    {
+        *("month", "build_month", "since", "from_date", "to_date", "starts_on"),
+        *("plausible_from", "plausible_to", "acknowledged_on", "acknowledged_until"),
+        "verdict_by",
+    }
+)
+_TEXTS = frozenset(
+    {
+        *("component", "class", "model", "note", "file", "kind", "level", "state"),
+        *("models", "regions", "why", "acknowledged_by", "acknowledged_why"),
+        *("detail_of", "change_no", "description", "verdict", "reason", "control"),
+        *("side", "word", "language", "among", "means", "examples"),
+    }
+)
 # rows are set in this order, so that no byte depends on how they arrived
 _ORDER = (
-    *("component", "model", "currency", "model_year", "month", "build_month"),
+    *(
+        "change_no",
+        "side",
+        "component",
+        "model",
+        "currency",
+        "model_year",
+        "month",
+        "build_month",
+    ),
     *("at_months", "months", "delay_months"),
 )
-_AS_GIVEN = frozenset({"classes", "account"})  # their order is the sender's to choose
+# the order of these is the sender's to choose
+_AS_GIVEN = frozenset(
+    {"classes", "account", "signals", "windows", "design_changes", "rising_words"}
+)
+
+
+def settle(owner: object, columns: Mapping[str, tuple[str, ...]]) -> None:
+    """Check and settle every frame of a frozen value.
+
+    Parameters
+    ----------
+    owner : object
+        Has one frame a name.
+    columns : mapping of str to tuple of str
+        Columns that each frame must have.
+
+    Raises
+    ------
+    ReportError
+        If one lacks a column or holds a value of the wrong kind.
+    """
+    for name, wanted in columns.items():
+        frame: pd.DataFrame = getattr(owner, name)
+        missing = [column for column in wanted if column not in frame.columns]
+        if missing:
+            raise ReportError(
+                f"The frame {name} lacks {', '.join(missing)}.",
+                source="monthly report",
+                column=missing[0],
+                remedy="hand over every column that COLUMNS names",
+            )
+        # the frozen field gets the same rows with settled types
+        object.__setattr__(owner, name, settled(name, frame))
 
 
 def settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -86,7 +178,8 @@ def settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     is open, flags bool, dates datetime64, texts without missing values.
     """
     result = frame.copy()
-    for column in COLUMNS[name]:
+    known = COLUMNS.get(name) or RISING_COLUMNS[name]
+    for column in known:
         values = result[column]
         try:
             if column in _COUNTS:
@@ -120,7 +213,7 @@ def settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
                 column=column,
                 remedy="hand over counts as whole numbers and figures as numbers",
             ) from error
-    keys = [key for key in _ORDER if key in COLUMNS[name]]
+    keys = [key for key in _ORDER if key in known]
     if name not in _AS_GIVEN:
         result = result.sort_values(keys, kind="stable")
     return result.reset_index(drop=True)

@@ -10,7 +10,8 @@ import pandas as pd
 
 from claimlens.errors import ReportError
 from claimlens.monthly_inputs.audited import AuditedShare
-from claimlens.monthly_inputs.frames import COLUMNS, settled
+from claimlens.monthly_inputs.frames import COLUMNS, settle
+from claimlens.monthly_inputs.rising import Rising
 
 __all__ = [
     "Backlog",
@@ -331,6 +332,8 @@ class MonthlyInputs:
         One row a model; rate and limits per thousand units shipped.
     account : DataFrame
         Columns of ``ingest``, one row a file.
+    rising : Rising
+        Signals, windows, engineering changes and words.
 
     Raises
     ------
@@ -359,21 +362,11 @@ class MonthlyInputs:
     life_line: pd.DataFrame
     predelivery: pd.DataFrame
     account: pd.DataFrame
+    rising: Rising
 
     def __post_init__(self) -> None:
         """Check the columns of every frame, settle their types, check the sum."""
-        for name, columns in COLUMNS.items():
-            frame: pd.DataFrame = getattr(self, name)
-            missing = [column for column in columns if column not in frame.columns]
-            if missing:
-                raise ReportError(
-                    f"The frame {name} lacks {', '.join(missing)}.",
-                    source="monthly report",
-                    column=missing[0],
-                    remedy="hand over every column that COLUMNS names",
-                )
-            # the frozen field gets the same rows with settled types
-            object.__setattr__(self, name, settled(name, frame))
+        settle(self, COLUMNS)
         total = int(self.classes["claims"].sum())
         if total != self.claims_read:
             raise ReportError(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
 from claimlens.report.late_section import DEFINITION
+from claimlens.report.rising_section import DEFINITION as SIGNALS
 
 __all__ = ["definitions"]
 
@@ -71,6 +72,7 @@ def definitions(meta: Meta) -> tuple[tuple[str, str], ...]:
             "other figure is shown as too young to trust, with the reason.",
         ),
         ("Reports still to come", DEFINITION),
+        ("Signal", SIGNALS),
         (
             "Shape, scale, B1 and B10",
             "Weibull shape (β) tells how the risk moves with age: below 1 it falls "

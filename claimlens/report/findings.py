@@ -13,6 +13,7 @@ from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.monthly_inputs import Money, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.late_section import seen_so_far, undated_failures
+from claimlens.report.rising_sentences import rising_decisions, rising_news
 
 __all__ = [
     "changes",
@@ -75,7 +76,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     now, before = inputs.changes.this_month, inputs.changes.last_month
     month = formats.month_name(now.month)
     reported = _number(now.claims_reported, "claim was", "claims were")
-    sentences = []
+    sentences = [f"Rising: {said}" for said in rising_news(inputs)]
     if before is None:
         sentences.append(
             f"{reported} reported in {month}. There is no month before to compare."
@@ -139,6 +140,7 @@ def decisions(inputs: MonthlyInputs) -> tuple[str, ...]:
         opened(sentence)
         for rule in (
             _safety,
+            rising_decisions,
             _no_units,
             _model_years,
             _build_runs,

@@ -10,6 +10,12 @@ from claimlens.analysis import comparisons
 from claimlens.monthly_inputs import UNCLASSIFIED, AuditedShare, MonthlyInputs
 from claimlens.report import findings, formats, monthly_tables
 from claimlens.report.late_section import late_section
+from claimlens.report.production_section import (
+    change_section,
+    window_section,
+    word_section,
+)
+from claimlens.report.rising_section import rising_section
 from claimlens.report.view import SectionView, TableView, figure
 from claimlens.results import ChartHtml
 
@@ -21,6 +27,10 @@ Charts = Mapping[str, ChartHtml]
 def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
     """Build every section below the first screen, in the order of the page."""
     return (
+        rising_section(inputs, charts),
+        window_section(inputs, charts),
+        change_section(inputs, charts),
+        word_section(inputs),
         _by_month(inputs, charts),
         late_section(inputs, charts),
         _ranking(inputs, charts),

@@ -14,7 +14,9 @@ from claimlens.report.formats import MISSING, RateUnit
 from claimlens.results import ChartColumn, ChartHtml, ChartTable
 
 __all__ = [
+    "BoxView",
     "ColumnView",
+    "EntryView",
     "FigureView",
     "PrintedRow",
     "SectionView",
@@ -88,6 +90,45 @@ class FigureView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EntryView:
+    """One item of a list: a heading with a shape, and what is said of it.
+
+    Parameters
+    ----------
+    sign : str
+        A shape that repeats a word of the heading; not read aloud.
+    heading : str
+        What it is about.
+    lines : tuple of str
+        Sentences.
+    """
+
+    sign: str
+    heading: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxView:
+    """What must be kept in mind beside a section.
+
+    Parameters
+    ----------
+    id, heading : str
+        Anchor and heading.
+    lines : tuple of str
+        Sentences.
+    table : TableView or None
+        What they rest on.
+    """
+
+    id: str
+    heading: str
+    lines: tuple[str, ...]
+    table: TableView | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SectionView:
     """One section of the page.
 
@@ -97,12 +138,20 @@ class SectionView:
         Anchor and heading.
     basis : str
         Population, period and cut-off.
+    lead : tuple of str
+        The findings, where they stand above everything else.
+    listing : TableView or None
+        A table above the figure.
+    entries : tuple of EntryView
+        What is said of the rows of the listing.
     reading : tuple of str
         How to read it; for a figure its label says it.
     figure : FigureView or None
         None where there is nothing to draw.
     tables : tuple of TableView
         Further tables.
+    box : BoxView or None
+        At the foot.
     empty : str
         Stands where neither figure nor table has anything to show.
     """
@@ -110,9 +159,13 @@ class SectionView:
     id: str
     heading: str
     basis: str
+    lead: tuple[str, ...] = ()
+    listing: TableView | None = None
+    entries: tuple[EntryView, ...] = ()
     reading: tuple[str, ...] = ()
     figure: FigureView | None = None
     tables: tuple[TableView, ...] = ()
+    box: BoxView | None = None
     empty: str = ""
 
 

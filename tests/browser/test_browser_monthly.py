@@ -17,6 +17,7 @@ from claimlens.report.monthly import render_monthly
 
 pytestmark = pytest.mark.browser
 
+CHARTS = 10
 ATTACK = '<img src=x onerror="window.broken=1">'
 STATES = "[...document.querySelectorAll('.chart')].map(c => c.dataset.state || '-')"
 SHOWN = (
@@ -65,22 +66,22 @@ def test_the_page_asks_for_nothing_but_itself(browser: Browser, page: Path) -> N
 
 def test_charts_become_live_where_scripts_run(browser: Browser, page: Path) -> None:
     browser.open(page)
-    assert browser.value(STATES) == ["live", "-"] * 7
-    assert browser.value(SHOWN) == 7
+    assert browser.value(STATES) == ["live", "-"] * CHARTS
+    assert browser.value(SHOWN) == CHARTS
     assert browser.value("document.querySelectorAll('.chart canvas').length") == 0
 
 
 def test_pictures_are_there_with_scripts_off(browser: Browser, page: Path) -> None:
     browser.open(page, scripts=False)
-    assert browser.value(STATES) == ["-"] * 14
-    assert browser.value(SHOWN) == 7
+    assert browser.value(STATES) == ["-"] * 2 * CHARTS
+    assert browser.value(SHOWN) == CHARTS
     assert browser.complaints() == []
 
 
 def test_pictures_stay_where_the_library_fails(browser: Browser, folder: Path) -> None:
     browser.open(folder / "fails.html")
-    assert browser.value(STATES) == ["static", "-"] * 7
-    assert browser.value(SHOWN) == 7
+    assert browser.value(STATES) == ["static", "-"] * CHARTS
+    assert browser.value(SHOWN) == CHARTS
     assert browser.complaints() == []
 
 
@@ -94,7 +95,7 @@ def test_the_hint_is_shown_only_where_charts_are_alive(
     browser.open(page, scripts=False)
     assert browser.value(shown) == 0
     browser.open(page)
-    assert browser.value(shown) == 7
+    assert browser.value(shown) == CHARTS
 
 
 def test_picture_and_live_chart_have_the_same_size(
@@ -144,14 +145,14 @@ def test_the_page_never_scrolls_sideways(
 ) -> None:
     browser.open(page, width=width, height=844)
     assert browser.value("document.documentElement.scrollWidth") <= width
-    assert browser.value(SHOWN) == 7
+    assert browser.value(SHOWN) == CHARTS
 
 
 def test_a_phone_gets_its_own_drawings_and_they_come_to_life(
     browser: Browser, page: Path
 ) -> None:
     browser.open(page, width=390, height=844)
-    assert browser.value(STATES) == ["-", "live"] * 7
+    assert browser.value(STATES) == ["-", "live"] * CHARTS
     smallest = browser.value(
         "Math.min(...[...document.querySelectorAll('.chart-narrow svg')].map(s =>"
         " s.getBoundingClientRect().width / s.viewBox.baseVal.width))"
@@ -167,7 +168,7 @@ def test_every_figure_has_a_summary_and_its_table(browser: Browser, page: Path) 
         "f.querySelector('figcaption').innerText.length,"
         "f.querySelectorAll('details table tbody tr').length])"
     )
-    assert len(figures) == 7
+    assert len(figures) == CHARTS
     assert all(words > 100 and rows >= 14 for words, rows in figures)
 
 
@@ -182,7 +183,7 @@ def test_the_accessibility_tree_names_each_picture(
         if node.get("role", {}).get("value") in ("image", "img")
         and not node.get("ignored")
     ]
-    assert len(named) == 7
+    assert len(named) == CHARTS
     assert all(len(name) > 60 for name in named)
 
 
@@ -225,7 +226,7 @@ def test_a_phone_that_turns_gets_the_wide_drawings_alive(
         mobile=False,
     )
     browser.wait(f"{STATES}.every(state => state === 'live')")
-    assert browser.value(SHOWN) == 7
+    assert browser.value(SHOWN) == CHARTS
 
 
 @pytest.mark.parametrize("letter", [False, True], ids=["A4", "Letter"])

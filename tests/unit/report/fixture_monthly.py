@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from datetime import date
 
+import fixture_rising
 import numpy as np
 import pandas as pd
 
@@ -376,6 +377,7 @@ def build(**changes: object) -> MonthlyInputs:
         life_line=line,
         predelivery=_predelivery(),
         account=_account(),
+        rising=fixture_rising.build(),
     )
     return replace(inputs, **changes)  # type: ignore[arg-type]  # fields by name
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import fixture_monthly
+import fixture_rising
 import numpy as np
 import pandas as pd
 import pytest
 
 from claimlens.errors import ReportError
-from claimlens.monthly_inputs import COLUMNS, MonthlyInputs
+from claimlens.monthly_inputs import COLUMNS, RISING_COLUMNS, MonthlyInputs
 
 
 def with_frames(change: Callable[[pd.DataFrame], pd.DataFrame]) -> MonthlyInputs:
@@ -86,3 +87,23 @@ def test_classes_that_do_not_add_up_are_refused() -> None:
     inputs = fixture_monthly.build()
     with pytest.raises(ReportError, match="were read"):
         fixture_monthly.build(claims_read=inputs.claims_read + 1)
+
+
+@pytest.mark.parametrize("name", sorted(RISING_COLUMNS))
+def test_frames_of_what_rises_settle_and_name_a_missing_column(name: str) -> None:
+    expected = getattr(fixture_rising.build(), name)
+    as_objects = expected.astype(object).where(expected.notna(), None)
+    settled = getattr(fixture_rising.build(**{name: as_objects}), name)
+    pd.testing.assert_frame_equal(
+        expected.drop(columns="currency", errors="ignore"),
+        settled.drop(columns="currency", errors="ignore"),
+    )
+    column = RISING_COLUMNS[name][0]
+    with pytest.raises(ReportError, match=f"{name} lacks {column}"):
+        fixture_rising.build(**{name: expected.drop(columns=column)})
+
+
+def test_the_list_of_signals_keeps_its_order() -> None:
+    listed = fixture_rising.build().signals
+    turned = fixture_rising.build(signals=listed.iloc[::-1]).signals
+    assert list(turned["component"]) == list(listed["component"])[::-1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import fixture_monthly
+import fixture_rising
 import pandas as pd
 import pytest
 
@@ -111,7 +112,7 @@ def test_danger_is_the_first_decision(inputs: MonthlyInputs) -> None:
 
 
 def test_a_rate_is_told_with_interval_and_denominator(inputs: MonthlyInputs) -> None:
-    sentence = plain(findings.decisions(inputs)[1])
+    sentence = plain(findings.decisions(inputs)[2])
     row = inputs.rates_by_model_year.query(
         "component == 'wiring harness' and model_year == 2024"
     ).iloc[0]
@@ -139,6 +140,7 @@ def test_a_quiet_month_asks_for_nothing(inputs: MonthlyInputs) -> None:
         ),
         rates_by_model_year=inputs.rates_by_model_year.iloc[:0],
         build_months=inputs.build_months.iloc[:0],
+        rising=fixture_rising.build(signals=fixture_rising.signals()),
     )
     assert findings.decisions(quiet) == ()
 

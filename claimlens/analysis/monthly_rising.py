@@ -1,0 +1,245 @@
+"""What the monthly report says of rising faults, windows, changes and words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from claimlens.analysis.monthly_changes import changes_judged
+from claimlens.analysis.rising_tables import (
+    first_of,
+    last_month_end,
+    month_no,
+    views_of,
+)
+from claimlens.analysis.scope import Scope
+from claimlens.analysis.signals import (
+    Rising as RisingRows,
+)
+from claimlens.analysis.signals import (
+    expected_by_chance,
+    judge_production,
+    signals,
+)
+from claimlens.analysis.window_months import window_months
+from claimlens.analysis.windows import windows
+from claimlens.analysis.words import words
+from claimlens.classify.taxonomy import NO_FAULT
+from claimlens.classify.terms import Terms
+from claimlens.db import Session
+from claimlens.monthly_inputs import RISING_COLUMNS, UNCLASSIFIED, Rising
+from claimlens.settings import Settings
+from claimlens.stats.rising import (
+    BuildRun,
+    courses_of,
+    first_year_expected,
+    smallest_multiple,
+)
+
+__all__ = ["DRAWN", "rising_inputs"]
+
+#: Signals that get a chart.
+DRAWN = 6
+
+# verdicts that stand where a component could
+_NO_COMPONENTS = (UNCLASSIFIED, NO_FAULT)
+_LEVELS = ("", "watch", "alarm")
+_NO_REGISTER = (
+    "No unit register is loaded, so it is not known when units were built, and nothing "
+    "can be said of rising faults, production windows and engineering changes."
+)
+_NO_CHANGES = "No list of engineering changes is loaded, so none is judged."
+
+
+def rising_inputs(
+    session: Session, settings: Settings, scope: Scope, terms: Terms
+) -> Rising:
+    """Gather what rises, what was built worse, what changes did, and new words.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        Counting rules, covers, seed.
+    scope : Scope
+        Cut-off in force.
+    terms : Terms
+        For the words.
+
+    Returns
+    -------
+    Rising
+        Frames and scalars, the same for the same warehouse and settings.
+    """
+    spoken = words(session, scope, terms)
+    if session.count("int_units") == 0:
+        return _nothing(_NO_REGISTER, spoken)
+    judged = judge_production(session, settings, scope)
+    production, kinds = judged
+    told = session.frame("marts/acknowledgements")
+    standing = signals(session, settings, scope, told, judged=judged)
+    found = windows(session, settings, scope, production=production)
+    changes, curves = changes_judged(session, settings, scope)
+    watch, alarm = expected_by_chance(kinds)
+    able = [kind for kind in kinds if not kind.months[-1].note]
+    return Rising(
+        judged_on=last_month_end(scope.as_of) if able else None,
+        not_judged="" if able else _why_not(kinds),
+        components=sum(
+            production.components[int(place)] not in _NO_COMPONENTS
+            for kind in able
+            for place in kind.places
+        ),
+        chance_signals=watch,
+        chance_alarms=alarm,
+        signals=standing,
+        signal_months=_signal_months(able, standing),
+        blind_spots=_blind_spots(able),
+        windows=found,
+        window_months=window_months(production, found),
+        design_changes=changes,
+        change_curves=curves,
+        no_changes="" if len(changes) else _NO_CHANGES,
+        rising_words=_without_lists(spoken),
+    )
+
+
+def _nothing(why: str, spoken: pd.DataFrame) -> Rising:
+    """Return that nothing but words could be looked at."""
+    empty = {
+        name: pd.DataFrame(columns=list(columns))
+        for name, columns in RISING_COLUMNS.items()
+    }
+    return Rising(
+        judged_on=None,
+        not_judged=why,
+        components=0,
+        chance_signals=0.0,
+        chance_alarms=0.0,
+        no_changes=why,
+        **empty | {"rising_words": _without_lists(spoken)},
+    )
+
+
+def _why_not(kinds: Sequence[RisingRows]) -> str:
+    if not kinds:
+        return "No claim names a component of a unit whose build date is known."
+    return (
+        "There is no older production yet against which recent production could be "
+        "set; six build months are needed at the least."
+    )
+
+
+def _rows_of(kind: RisingRows) -> dict[tuple[str, str], int]:
+    """Return the row of each component, and of each component and model."""
+    production = kind.production
+    return {
+        (
+            production.components[int(place)],
+            "" if model < 0 else production.models[int(model)],
+        ): row
+        for row, (place, model) in enumerate(
+            zip(kind.component_of, kind.model_of, strict=True)
+        )
+    }
+
+
+def _signal_months(kinds: Sequence[RisingRows], standing: pd.DataFrame) -> pd.DataFrame:
+    """Follow the signals that are drawn from their first build month on."""
+    drawn = standing[
+        standing["detail_of"].isna() & (standing["state"] != "cleared")
+    ].head(DRAWN)
+    parts = []
+    for kind in kinds:
+        rows = _rows_of(kind)
+        own = [
+            (line, rows[key])
+            for line in drawn.to_dict("records")
+            if (key := (str(line["component"]), _model(line["model"]))) in rows
+        ]
+        runs = [
+            BuildRun(
+                component=int(np.flatnonzero(kind.places == kind.component_of[row])[0]),
+                model=None if kind.model_of[row] < 0 else int(kind.model_of[row]),
+                first=_month(line["from_date"]),
+                last=_month(line["to_date"]) - 1,
+            )
+            for line, row in own
+        ]
+        if not runs:
+            continue
+        views = views_of(kind.production, kind.places)
+        cutoff = kind.months[-1].cutoff
+        for (line, row), course in zip(
+            own, courses_of(views, cutoff, runs), strict=True
+        ):
+            parts.append(
+                pd.DataFrame(
+                    {
+                        "component": line["component"],
+                        "model": _model(line["model"]),
+                        "month": [pd.Timestamp(first_of(m)) for m in course.months],
+                        "observed": course.observed,
+                        "expected": course.expected,
+                        "level": _levels(
+                            kind, row, course.months, _month(line["since"])
+                        ),
+                    }
+                )
+            )
+    if not parts:
+        return pd.DataFrame(columns=list(RISING_COLUMNS["signal_months"]))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _levels(kind: RisingRows, row: int, months: Sequence[int], since: int) -> list[str]:
+    """Return the level at each month-end of the present run of signals."""
+    at = {month.cutoff: int(month.level[row]) for month in kind.months}
+    return [_LEVELS[at.get(month, 0)] if month >= since else "" for month in months]
+
+
+def _model(value: object) -> str:
+    return value if isinstance(value, str) else ""
+
+
+def _month(value: object) -> int:
+    return month_no(date.fromisoformat(f"{pd.Timestamp(str(value)):%Y-%m-%d}"))
+
+
+def _blind_spots(kinds: Sequence[RisingRows]) -> pd.DataFrame:
+    """Return by how many times each rate must rise to be seen within a year."""
+    parts = []
+    for kind in kinds:
+        newest = kind.months[-1]
+        views = views_of(kind.production, kind.places)
+        expected = first_year_expected(views, newest.cutoff)
+        multiple = smallest_multiple(
+            expected,
+            newest.recent,
+            newest.uncertainty,
+            one_model=kind.model_of >= 0,
+        )
+        components, models = kind.production.components, kind.production.models
+        parts.append(
+            pd.DataFrame(
+                {
+                    "component": [components[int(c)] for c in kind.component_of],
+                    "model": ["" if m < 0 else models[int(m)] for m in kind.model_of],
+                    "expected": expected,
+                    "multiple": multiple,
+                }
+            )
+        )
+    if not parts:
+        return pd.DataFrame(columns=list(RISING_COLUMNS["blind_spots"]))
+    spots = pd.concat(parts, ignore_index=True)
+    return spots[~spots["component"].isin(_NO_COMPONENTS)]
+
+
+def _without_lists(spoken: pd.DataFrame) -> pd.DataFrame:
+    """Return the words with every column, also where none rises."""
+    return spoken.reindex(columns=list(RISING_COLUMNS["rising_words"]))
