@@ -18,23 +18,10 @@ from typer.testing import CliRunner, Result
 import claimlens
 from claimlens.cli import app
 from claimlens.cli.app import app as whole_app
-from claimlens.demo import load_truth, make_world, write_canonical
-
-UNITS = 900
 
 
 def run(*arguments: str | Path) -> Result:
     return CliRunner().invoke(app, [str(argument) for argument in arguments])
-
-
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Make a small workspace from canonical files."""
-    folder = tmp_path_factory.mktemp("cli") / "ws"
-    assert run("init", folder).exit_code == 0
-    write_canonical(make_world(load_truth(), 3, units=UNITS), folder / "inbox")
-    assert run("ingest", "--workspace", folder).exit_code == 0
-    return folder
 
 
 @pytest.fixture

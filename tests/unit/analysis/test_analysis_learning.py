@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -86,6 +87,12 @@ def taught(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
     return workspace
 
 
+@pytest.fixture
+def own(taught: Workspace, tmp_path: Path) -> Workspace:
+    """A copy of that workspace, for tests that change it."""
+    return open_workspace(shutil.copytree(taught.folder, tmp_path / "w"))
+
+
 def by_source(workspace: Workspace, **asked: str) -> dict[str, int]:
     """Return the number of claims by what decided them."""
     counts = workspace.classify(**asked)["source"].value_counts()
@@ -128,7 +135,6 @@ def test_learning_twice_changes_no_byte(taught: Workspace) -> None:
         listed = sorted((taught.folder / "model").iterdir())
         return {path.name: path.read_bytes() for path in listed}
 
-    taught.learn()
     before, warehouse = files(), taught.warehouse.read_bytes()
     taught.learn()
     assert files() == before
@@ -165,40 +171,36 @@ def test_what_comes_after_the_cut_off_does_not_enter(tmp_path: Path) -> None:
     assert not unknown["used"].any()
 
 
-def test_a_new_label_wins_and_a_new_claim_is_completed(tmp_path: Path) -> None:
-    workspace = workspace_of(own_words(100), tmp_path / "w")
-    workspace.learn()
-    found = workspace.classify().set_index("claim_no")
+def test_a_new_label_wins_and_a_new_claim_is_completed(
+    own: Workspace, tmp_path: Path
+) -> None:
+    found = own.classify().set_index("claim_no")
     chosen = str(found.index[found["source"] == "model"][0])
     row = {**label(0, "kneya"), "claim_no": chosen, "component": "motor"}
     write_csv(tmp_path / "labels_2.csv", [row])
     write_csv(
         tmp_path / "claims_2.csv", [claim(900, "gibbo", LAST_DAY - timedelta(days=1))]
     )
-    workspace.ingest([tmp_path / "labels_2.csv", tmp_path / "claims_2.csv"])
-    found = workspace.classify().set_index("claim_no")
+    own.ingest([tmp_path / "labels_2.csv", tmp_path / "claims_2.csv"])
+    found = own.classify().set_index("claim_no")
     assert found.loc[chosen, "component"] == "motor"
     assert found.loc[chosen, "source"] == "label"
     assert found.loc["C900", "source"] == "model"
     assert found.loc["C900", "component"] == "drivetrain"
 
 
-def test_forgetting_brings_back_the_terms_alone(tmp_path: Path) -> None:
-    workspace = workspace_of(own_words(100), tmp_path / "w")
-    before = workspace.classify()
-    workspace.learn()
-    assert "model" in set(stored(workspace)["source"])
-    assert workspace.forget()
-    pd.testing.assert_frame_equal(workspace.classify(), before)
-    assert "model" not in set(stored(workspace)["source"])
-    assert not workspace.forget()
+def test_forgetting_brings_back_the_terms_alone(own: Workspace, tmp_path: Path) -> None:
+    before = workspace_of(own_words(100), tmp_path / "untaught").classify()
+    assert "model" in set(stored(own)["source"])
+    assert own.forget()
+    pd.testing.assert_frame_equal(own.classify(), before)
+    assert "model" not in set(stored(own)["source"])
+    assert not own.forget()
 
 
-def test_the_order_of_loads_does_not_matter(tmp_path: Path) -> None:
+def test_the_order_of_loads_does_not_matter(taught: Workspace, tmp_path: Path) -> None:
     """The model sees the register too: units after claims read as units before."""
-    fleet = own_words(100)
-    one = workspace_of(fleet, tmp_path / "one")
-    one.learn()
+    fleet, one = own_words(100), taught
     other = workspace_of(
         Fleet(units=[], claims=fleet.claims, labels=fleet.labels), tmp_path / "other"
     )
@@ -224,11 +226,9 @@ def test_the_account_of_a_claim_tells_the_models_part(taught: Workspace) -> None
     assert "a reviewed label always wins" in taught.explain(reviewed)
 
 
-def test_a_damaged_model_stops_a_question_with_a_reason(tmp_path: Path) -> None:
-    workspace = workspace_of(own_words(100), tmp_path / "w")
-    workspace.learn()
-    (workspace.folder / "model" / "header.json").write_text("{}", encoding="utf-8")
-    again = open_workspace(workspace.folder)
+def test_a_damaged_model_stops_a_question_with_a_reason(own: Workspace) -> None:
+    (own.folder / "model" / "header.json").write_text("{}", encoding="utf-8")
+    again = open_workspace(own.folder)
     with pytest.raises(SourceError, match="learned model cannot be used"):
         again.rates()
     again.forget()
