@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -13,7 +12,9 @@ import duckdb
 import pandas as pd
 import pytest
 from fleet_maker import Fleet, workspace_of, write_csv
+from typer.testing import CliRunner
 
+from claimlens.cli import app
 from claimlens.errors import SourceError
 from claimlens.start import open_workspace
 from claimlens.workspace import Workspace
@@ -235,28 +236,22 @@ def test_a_damaged_model_stops_a_question_with_a_reason(own: Workspace) -> None:
     again.rates()
 
 
-@pytest.fixture
-def typed(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
-    """Run the command line on a workspace with too few labels."""
-    workspace = workspace_of(own_words(20), tmp_path / "w")
-
-    def run(*arguments: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-m", "claimlens", *arguments],
-            capture_output=True, text=True, check=False, cwd=workspace.folder,
-        )  # fmt: skip
-
-    return run
-
-
-def test_the_command_prints_the_comparison_and_the_verdict(
-    typed: Callable[..., subprocess.CompletedProcess[str]],
-) -> None:
-    done = typed("learn")
+def test_the_command_prints_the_comparison_and_the_verdict(tmp_path: Path) -> None:
+    """Too few labels: the first command is typed, the others run in this process."""
+    folder = workspace_of(own_words(20), tmp_path / "w").folder
+    done = subprocess.run(
+        [sys.executable, "-m", "claimlens", "learn"],
+        capture_output=True, text=True, check=False, cwd=folder,
+    )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "terms alone" in done.stdout
     assert "off for the component: 20 reviewed labels, 50 needed" in done.stdout
-    as_csv = typed("learn", "--format", "csv").stdout.splitlines()
+
+    def said(*arguments: str) -> str:
+        command = ["--workspace", str(folder), "learn", *arguments]
+        return CliRunner().invoke(app, command).stdout
+
+    as_csv = said("--format", "csv").splitlines()
     assert as_csv[0].startswith("question,way,n,right,wrong,unclassified,wrong_share")
-    assert "out of use" in typed("learn", "--forget").stdout
-    assert "no learned model" in typed("learn", "--forget").stdout
+    assert "out of use" in said("--forget")
+    assert "no learned model" in said("--forget")
