@@ -18,23 +18,10 @@ from typer.testing import CliRunner, Result
 import claimlens
 from claimlens.cli import app
 from claimlens.cli.app import app as whole_app
-from claimlens.demo import load_truth, make_world, write_canonical
-
-UNITS = 900
 
 
 def run(*arguments: str | Path) -> Result:
     return CliRunner().invoke(app, [str(argument) for argument in arguments])
-
-
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Make a small workspace from canonical files."""
-    folder = tmp_path_factory.mktemp("cli") / "ws"
-    assert run("init", folder).exit_code == 0
-    write_canonical(make_world(load_truth(), 3, units=UNITS), folder / "inbox")
-    assert run("ingest", "--workspace", folder).exit_code == 0
-    return folder
 
 
 @pytest.fixture
@@ -146,8 +133,17 @@ def test_life_gives_its_documented_keys(filled: Path) -> None:
     assert all(row["note"] for row in rows if row["shape"] is None)
 
 
-def test_classify_lists_each_claim_once(filled: Path) -> None:
-    rows = json.loads(run("classify", "--format", "json", "--workspace", filled).stdout)
+@pytest.fixture(scope="module")
+def listed(filled: Path) -> list[dict[str, object]]:
+    """List the claims of the workspace once."""
+    done = run("classify", "--format", "json", "--workspace", filled)
+    return list(json.loads(done.stdout))
+
+
+def test_classify_lists_each_claim_once(
+    filled: Path, listed: list[dict[str, object]]
+) -> None:
+    rows = listed
     with duckdb.connect(str(filled / "warehouse.duckdb"), read_only=True) as open_file:
         n = open_file.execute("select count(*) from claims_now").fetchall()[0][0]
     assert len(rows) == len({row["claim_no"] for row in rows}) == n
@@ -163,11 +159,13 @@ def test_classify_lists_each_claim_once(filled: Path) -> None:
     ]
 
 
-def test_explain_tells_what_decided(filled: Path) -> None:
-    rows = json.loads(run("classify", "--format", "json", "--workspace", filled).stdout)
-    claim = next(row for row in rows if row["component"] != "unclassified")
-    result = run("classify", "--explain", claim["claim_no"], "--workspace", filled)
-    assert claim["component"] in result.stdout
+def test_explain_tells_what_decided(
+    filled: Path, listed: list[dict[str, object]]
+) -> None:
+    claim = next(row for row in listed if row["component"] != "unclassified")
+    number, component = str(claim["claim_no"]), str(claim["component"])
+    result = run("classify", "--explain", number, "--workspace", filled)
+    assert component in result.stdout
 
 
 def test_python_gives_the_columns_of_the_command_line(filled: Path) -> None:

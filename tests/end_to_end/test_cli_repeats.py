@@ -11,21 +11,10 @@ from typer.testing import CliRunner, Result
 from claimlens.analysis.repeat_units import UNIT_COLUMNS
 from claimlens.analysis.repeats import REPEAT_COLUMNS
 from claimlens.cli import app
-from claimlens.demo import load_truth, make_world, write_canonical
 
 
 def run(*arguments: str | Path) -> Result:
     return CliRunner().invoke(app, [str(argument) for argument in arguments])
-
-
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Make a small workspace from canonical files."""
-    folder = tmp_path_factory.mktemp("repeats") / "ws"
-    assert run("init", folder).exit_code == 0
-    write_canonical(make_world(load_truth(), 3, units=900), folder / "inbox")
-    assert run("ingest", "--workspace", folder).exit_code == 0
-    return folder
 
 
 def test_repeats_give_their_documented_keys_and_no_nan(filled: Path) -> None:

@@ -15,6 +15,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 import claimlens
+from claimlens import pipeline
 from claimlens.analysis.evidence import terms_of
 from claimlens.analysis.question import ask
 from claimlens.analysis.scope import prepare
@@ -75,6 +76,13 @@ def fleet(tmp_path: Path) -> Workspace:
         ],
     )
     return workspace
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out the drawings, which take a page its time, where words are read."""
+    monkeypatch.setattr(pipeline.monthly_charts, "build", lambda inputs: {})
+    monkeypatch.setattr(pipeline, "library_bundle", lambda: "")
 
 
 def run(*arguments: str | Path) -> Result:
@@ -231,6 +239,7 @@ def test_parquet_into_a_missing_folder_is_a_message(fleet: Workspace) -> None:
     assert result.stderr.startswith("claimlens: The file cannot be written.")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_unforeseen_fault_is_one_message_and_exit_code_1(fleet: Workspace) -> None:
     write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
     fleet.ingest()
@@ -274,6 +283,7 @@ def test_report_as_known_never_learns_what_was_loaded_later(
     assert everything.read_bytes() != before
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_cost_as_defined_leaves_out_what_the_sums_leave_out(fleet: Workspace) -> None:
     rows = [claim(1, status="denied", cost="8765.00"), claim(2, cost="12.00")]
     write(fleet.inbox / "claims.csv", CLAIM_HEAD, rows)
@@ -397,6 +407,7 @@ def test_output_is_utf8_whatever_the_locale(fleet: Workspace) -> None:
     assert "Trike 🛵" in done.stdout.decode("utf-8")
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_units_built_after_the_cut_off_are_not_counted_as_undated(
     fleet: Workspace,
 ) -> None:

@@ -13,7 +13,6 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from claimlens.cli import app
-from claimlens.demo import load_truth, make_world, write_canonical
 
 OFFICE = shutil.which("soffice")
 HEADER_ROW = 2
@@ -23,16 +22,6 @@ def run(folder: Path, *arguments: str | Path) -> Result:
     return CliRunner().invoke(
         app, ["--workspace", str(folder), *(str(word) for word in arguments)]
     )
-
-
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Make a small workspace from canonical files."""
-    folder = tmp_path_factory.mktemp("review") / "ws"
-    assert CliRunner().invoke(app, ["init", str(folder)]).exit_code == 0
-    write_canonical(make_world(load_truth(), 3, units=600), folder / "inbox")
-    assert run(folder, "ingest").exit_code == 0
-    return folder
 
 
 @pytest.fixture

@@ -23,8 +23,8 @@ def loaded(folder: Path, files: list[Path]) -> Workspace:
 
 
 @pytest.fixture(scope="module")
-def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Workspace, Workspace]:
-    """The demo, and its copy: the register replaced by its sums by month."""
+def months(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
+    """The demo, its register replaced by the sums of the register by month."""
     folder = tmp_path_factory.mktemp("shipments")
     exports = sorted((DEMO / "exports").iterdir())
     register = [path for path in exports if path.name.startswith("unit_register")]
@@ -38,10 +38,18 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> tuple[Workspace, Workspace
     )
     sums = units.groupby(keys).size().rename("quantity").reset_index()
     sums.to_csv(folder / "shipments.csv", index=False)
-    return (
-        loaded(folder / "register", exports),
-        loaded(folder / "months", [*others, folder / "shipments.csv"]),
-    )
+    return loaded(folder / "months", [*others, folder / "shipments.csv"])
+
+
+@pytest.fixture(scope="module")
+def both(months: Workspace, demo: Path) -> tuple[Workspace, Workspace]:
+    """The demo as it is made, which loads these files too, and its copy by month.
+
+    The copy comes first: the demo may be under way in another process.
+    """
+    settings = (DEMO / "claimlens.toml").read_bytes()
+    assert (demo / "claimlens.toml").read_bytes() == settings
+    return open_workspace(demo), months
 
 
 def ratios(both: tuple[Workspace, Workspace], by: tuple[str, ...]) -> pd.Series:

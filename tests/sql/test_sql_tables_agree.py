@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 from sql_desk import Desk
 
@@ -26,15 +28,23 @@ def table(request: pytest.FixtureRequest) -> Table:
     return TABLES[request.param]
 
 
-@pytest.fixture
-def desk() -> Desk:
-    """Return a warehouse in memory, ready to stage."""
+@pytest.fixture(scope="module")
+def laid_out() -> Desk:
+    """Lay out a warehouse in memory, ready to stage."""
     desk = Desk()
     for script in ("schema/tables", "schema/views", "schema/flags"):
         desk.run(script)
     for script in ("staging/raw_tables", "staging/readings", "staging/fold_macros"):
         desk.run(script)
     return desk
+
+
+@pytest.fixture
+def desk(laid_out: Desk) -> Iterator[Desk]:
+    """Return that warehouse; whatever a test does to it is taken back."""
+    laid_out.connection.execute("begin")
+    yield laid_out
+    laid_out.connection.execute("rollback")
 
 
 def canonical(columns: dict[str, str], table: Table) -> dict[str, str]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -12,7 +12,9 @@ import duckdb
 import pandas as pd
 import pytest
 from fleet_maker import Fleet, workspace_of, write_csv
+from typer.testing import CliRunner
 
+from claimlens.cli import app
 from claimlens.errors import SourceError
 from claimlens.start import open_workspace
 from claimlens.workspace import Workspace
@@ -86,6 +88,12 @@ def taught(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
     return workspace
 
 
+@pytest.fixture
+def own(taught: Workspace, tmp_path: Path) -> Workspace:
+    """A copy of that workspace, for tests that change it."""
+    return open_workspace(shutil.copytree(taught.folder, tmp_path / "w"))
+
+
 def by_source(workspace: Workspace, **asked: str) -> dict[str, int]:
     """Return the number of claims by what decided them."""
     counts = workspace.classify(**asked)["source"].value_counts()
@@ -128,7 +136,6 @@ def test_learning_twice_changes_no_byte(taught: Workspace) -> None:
         listed = sorted((taught.folder / "model").iterdir())
         return {path.name: path.read_bytes() for path in listed}
 
-    taught.learn()
     before, warehouse = files(), taught.warehouse.read_bytes()
     taught.learn()
     assert files() == before
@@ -165,40 +172,36 @@ def test_what_comes_after_the_cut_off_does_not_enter(tmp_path: Path) -> None:
     assert not unknown["used"].any()
 
 
-def test_a_new_label_wins_and_a_new_claim_is_completed(tmp_path: Path) -> None:
-    workspace = workspace_of(own_words(100), tmp_path / "w")
-    workspace.learn()
-    found = workspace.classify().set_index("claim_no")
+def test_a_new_label_wins_and_a_new_claim_is_completed(
+    own: Workspace, tmp_path: Path
+) -> None:
+    found = own.classify().set_index("claim_no")
     chosen = str(found.index[found["source"] == "model"][0])
     row = {**label(0, "kneya"), "claim_no": chosen, "component": "motor"}
     write_csv(tmp_path / "labels_2.csv", [row])
     write_csv(
         tmp_path / "claims_2.csv", [claim(900, "gibbo", LAST_DAY - timedelta(days=1))]
     )
-    workspace.ingest([tmp_path / "labels_2.csv", tmp_path / "claims_2.csv"])
-    found = workspace.classify().set_index("claim_no")
+    own.ingest([tmp_path / "labels_2.csv", tmp_path / "claims_2.csv"])
+    found = own.classify().set_index("claim_no")
     assert found.loc[chosen, "component"] == "motor"
     assert found.loc[chosen, "source"] == "label"
     assert found.loc["C900", "source"] == "model"
     assert found.loc["C900", "component"] == "drivetrain"
 
 
-def test_forgetting_brings_back_the_terms_alone(tmp_path: Path) -> None:
-    workspace = workspace_of(own_words(100), tmp_path / "w")
-    before = workspace.classify()
-    workspace.learn()
-    assert "model" in set(stored(workspace)["source"])
-    assert workspace.forget()
-    pd.testing.assert_frame_equal(workspace.classify(), before)
-    assert "model" not in set(stored(workspace)["source"])
-    assert not workspace.forget()
+def test_forgetting_brings_back_the_terms_alone(own: Workspace, tmp_path: Path) -> None:
+    before = workspace_of(own_words(100), tmp_path / "untaught").classify()
+    assert "model" in set(stored(own)["source"])
+    assert own.forget()
+    pd.testing.assert_frame_equal(own.classify(), before)
+    assert "model" not in set(stored(own)["source"])
+    assert not own.forget()
 
 
-def test_the_order_of_loads_does_not_matter(tmp_path: Path) -> None:
+def test_the_order_of_loads_does_not_matter(taught: Workspace, tmp_path: Path) -> None:
     """The model sees the register too: units after claims read as units before."""
-    fleet = own_words(100)
-    one = workspace_of(fleet, tmp_path / "one")
-    one.learn()
+    fleet, one = own_words(100), taught
     other = workspace_of(
         Fleet(units=[], claims=fleet.claims, labels=fleet.labels), tmp_path / "other"
     )
@@ -224,39 +227,31 @@ def test_the_account_of_a_claim_tells_the_models_part(taught: Workspace) -> None
     assert "a reviewed label always wins" in taught.explain(reviewed)
 
 
-def test_a_damaged_model_stops_a_question_with_a_reason(tmp_path: Path) -> None:
-    workspace = workspace_of(own_words(100), tmp_path / "w")
-    workspace.learn()
-    (workspace.folder / "model" / "header.json").write_text("{}", encoding="utf-8")
-    again = open_workspace(workspace.folder)
+def test_a_damaged_model_stops_a_question_with_a_reason(own: Workspace) -> None:
+    (own.folder / "model" / "header.json").write_text("{}", encoding="utf-8")
+    again = open_workspace(own.folder)
     with pytest.raises(SourceError, match="learned model cannot be used"):
         again.rates()
     again.forget()
     again.rates()
 
 
-@pytest.fixture
-def typed(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
-    """Run the command line on a workspace with too few labels."""
-    workspace = workspace_of(own_words(20), tmp_path / "w")
-
-    def run(*arguments: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-m", "claimlens", *arguments],
-            capture_output=True, text=True, check=False, cwd=workspace.folder,
-        )  # fmt: skip
-
-    return run
-
-
-def test_the_command_prints_the_comparison_and_the_verdict(
-    typed: Callable[..., subprocess.CompletedProcess[str]],
-) -> None:
-    done = typed("learn")
+def test_the_command_prints_the_comparison_and_the_verdict(tmp_path: Path) -> None:
+    """Too few labels: the first command is typed, the others run in this process."""
+    folder = workspace_of(own_words(20), tmp_path / "w").folder
+    done = subprocess.run(
+        [sys.executable, "-m", "claimlens", "learn"],
+        capture_output=True, text=True, check=False, cwd=folder,
+    )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "terms alone" in done.stdout
     assert "off for the component: 20 reviewed labels, 50 needed" in done.stdout
-    as_csv = typed("learn", "--format", "csv").stdout.splitlines()
+
+    def said(*arguments: str) -> str:
+        command = ["--workspace", str(folder), "learn", *arguments]
+        return CliRunner().invoke(app, command).stdout
+
+    as_csv = said("--format", "csv").splitlines()
     assert as_csv[0].startswith("question,way,n,right,wrong,unclassified,wrong_share")
-    assert "out of use" in typed("learn", "--forget").stdout
-    assert "no learned model" in typed("learn", "--forget").stdout
+    assert "out of use" in said("--forget")
+    assert "no learned model" in said("--forget")
