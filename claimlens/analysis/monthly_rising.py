@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 
 from claimlens.analysis.monthly_changes import changes_judged
+from claimlens.analysis.rising import Rising as RisingRows
+from claimlens.analysis.rising import expected_by_chance, judge_production
 from claimlens.analysis.rising_tables import (
     first_of,
     last_month_end,
@@ -16,14 +18,7 @@ from claimlens.analysis.rising_tables import (
     views_of,
 )
 from claimlens.analysis.scope import Scope
-from claimlens.analysis.signals import (
-    Rising as RisingRows,
-)
-from claimlens.analysis.signals import (
-    expected_by_chance,
-    judge_production,
-    signals,
-)
+from claimlens.analysis.signals import signals
 from claimlens.analysis.window_months import window_months
 from claimlens.analysis.windows import windows
 from claimlens.analysis.words import words

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.notes import joined
 from claimlens.analysis.production import Production
-from claimlens.analysis.rising import Rising, expected_by_chance, judge_production
+from claimlens.analysis.rising import Rising, judge_production
 from claimlens.analysis.rising_tables import (
     first_of,
     last_month_end,
@@ -30,7 +30,7 @@ from claimlens.stats.signal_states import (
     signal_states,
 )
 
-__all__ = ["SIGNAL_COLUMNS", "expected_by_chance", "judge_production", "signals"]
+__all__ = ["SIGNAL_COLUMNS", "signals"]
 
 SIGNAL_COLUMNS = (
     "component",

@@ -12,7 +12,8 @@ from fleet_maker import Fleet, Row, workspace_of, write_csv
 
 from claimlens.analysis.monthly_rising import rising_inputs
 from claimlens.analysis.question import ask
-from claimlens.analysis.signals import judge_production, signals
+from claimlens.analysis.rising import judge_production
+from claimlens.analysis.signals import signals
 from claimlens.monthly_inputs import Rising
 from claimlens.workspace import Workspace
 
