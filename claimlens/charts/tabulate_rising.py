@@ -48,7 +48,7 @@ def window_table(frame: pd.DataFrame, components: Sequence[str]) -> ChartTable:
 
 
 def change_table(frame: pd.DataFrame, numbers: Sequence[str]) -> ChartTable:
-    """Tabulate each third month of the curves before and after a change."""
+    """Tabulate the curves before and after a change, month by month."""
     columns = (
         ChartColumn("change", "text"),
         ChartColumn("months in service", "number"),
@@ -59,10 +59,9 @@ def change_table(frame: pd.DataFrame, numbers: Sequence[str]) -> ChartTable:
     for number in numbers:
         own = frame[frame["change_no"] == number]
         wide = own.pivot(index="months", columns="side", values="share")
-        last = float(own["months"].max())
         rows += [
             (number, float(age), line["before"], line["after"])
             for age, line in wide.to_dict("index").items()
-            if float(age) > 0 and (float(age) % 3 == 0 or float(age) == last)
+            if float(age) > 0
         ]
     return table_of(columns, pd.DataFrame(rows, columns=range(len(columns))))
