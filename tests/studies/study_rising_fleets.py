@@ -243,7 +243,8 @@ def main() -> None:
         f"{planted['false_alarms'].sum()} and {planted['standing_alarms'].sum()}"
     )
     print(
-        f"changes to {CUT}: {len(changed)}, interval holds it {changed['held'].sum()}, "
+        f"changes to {CUT}: {len(changed)}, interval holds it "
+        f"{changed['held'].astype(bool).sum()}, "
         f"improved {(changed['verdict'] == 'improved').sum()}, mean ratio "
         f"{changed['ratio'].mean():.2f}"
     )
