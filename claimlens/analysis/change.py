@@ -62,7 +62,7 @@ CHANGE_COLUMNS = (
 # changes of one component closer than this cannot be told apart
 _TOGETHER_DAYS = 90
 # months ahead in which a verdict is looked for, and sales that are carried on
-_AHEAD, _SALES_MONTHS = 36, 6
+_AHEAD, _SALES_MONTHS = 36, 12
 _OPEN = ("too early", "not shown")
 
 
@@ -301,13 +301,11 @@ def _pending(
         return {"claims_needed": 0.0, "verdict_by": pd.NaT}
     exposed = counts.after.unit_months.sum()
     per_unit_month = expected / exposed if exposed > 0 else 0.0
-    newest = counts.after.built >= pd.Timestamp(scope.as_of) - pd.DateOffset(
+    newest = counts.after.built > pd.Timestamp(scope.as_of) - pd.DateOffset(
         months=_SALES_MONTHS
     )
-    # what is built goes on at the rate of the newest months
-    rate = float(counts.after.unit_months[newest].any(axis=1).sum()) and float(
-        counts.after.units / max(len(counts.after.built), 1)
-    )
+    # production goes on as it came into service over the newest year
+    rate = float(counts.after.units_built[newest].sum()) / _SALES_MONTHS
     ahead = np.arange(1, _AHEAD + 1)
     more = per_unit_month * (counts.after.units * ahead + rate * ahead**2 / 2)
     month = verdict_month(np.full(_AHEAD, before), expected + more)

@@ -65,8 +65,8 @@ class Side:
         Build months B.
     failures, unit_months : ndarray, shape (B, A)
         First failures, and weighted exposure.
-    units : float
-        Units on this side.
+    units_built : ndarray, shape (B,)
+        Units on this side, in service by now.
     reached : ndarray, shape (A,)
         Units that reached the end of each month in service on this side.
     """
@@ -74,8 +74,13 @@ class Side:
     built: pd.DatetimeIndex
     failures: Floats
     unit_months: Floats
-    units: float
+    units_built: Floats
     reached: Floats
+
+    @property
+    def units(self) -> float:
+        """Return the units on this side."""
+        return float(self.units_built.sum())
 
     def by_age(self, without: NDArray[np.bool_] | None = None) -> CountsByAge:
         """Return the counts by month in service, some build months left out."""
@@ -212,6 +217,6 @@ def _side(
         built=built,
         failures=failed,
         unit_months=exposed,
-        units=float(n.sum()),
+        units_built=np.bincount(row, weights=n, minlength=len(built)).astype(float),
         reached=np.asarray(reached, dtype=np.float64),
     )
