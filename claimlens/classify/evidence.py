@@ -24,6 +24,7 @@ __all__ = [
     "TextSays",
     "finding_pieces",
     "part_pieces",
+    "text_may_say",
     "text_says",
 ]
 
@@ -152,11 +153,31 @@ def text_says(
     )
     if not reading.marks:
         return TextSays(dangers=dangers) if dangers else _NOTHING
+    return _said_in(reading, source, terms, dangers, text if with_spans else None)
+
+
+def text_may_say(text: str, source: Source, terms: Terms) -> list[TextSays]:
+    """Return what a text says in each language that it may be in, likeliest first.
+
+    Of a few words the language is often open: "Display tot" is German, yet "tot" is
+    a small word of Dutch.
+    """
+    return [_said_in(r, source, terms) for r in read(text, terms) if r.marks]
+
+
+def _said_in(
+    reading: Reading,
+    source: Source,
+    terms: Terms,
+    dangers: tuple[str, ...] = (),
+    text: str | None = None,
+) -> TextSays:
+    """Return what one reading says; with the text, where each piece stands in it."""
     said = vote(reading, terms)
     pieces = []
     for v in said.votes:
-        if with_spans or v.role != "aside":
-            span = spans(text, v.mark) if with_spans else None
+        if text is not None or v.role != "aside":
+            span = None if text is None else spans(text, v.mark)
             told = Told(reading, v)
             pieces.append(
                 Piece(

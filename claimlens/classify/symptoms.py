@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from claimlens.classify.evidence import Piece, TextSays, text_says
+from claimlens.classify.evidence import Piece, TextSays, text_may_say
 from claimlens.classify.terms import Terms
 
 __all__ = ["SEPARATOR", "Complaint", "complaints_in", "symptom_keys"]
@@ -83,7 +83,17 @@ def complaints_in(text: str, terms: Terms) -> list[Complaint]:
     list of Complaint
         In the order of the text; what is denied ("no noise") is left out.
     """
-    said = text_says(text, "narrative", terms)
+    read_as = [_complaints(said) for said in text_may_say(text, "narrative", terms)]
+    # the language in which most is said of a part; the likeliest where they are equal
+    return max(read_as, key=_told, default=[])
+
+
+def _told(complaints: list[Complaint]) -> int:
+    return sum(bool(said.components and said.modes) for said in complaints)
+
+
+def _complaints(said: TextSays) -> list[Complaint]:
+    """Return what one reading of a text complains of."""
     found: dict[tuple[int, str], tuple[dict[str, None], dict[str, None]]] = {}
     for piece in said.pieces:
         if _is_seen(piece):
