@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import fft, optimize, signal, special, stats
+from scipy import fft, optimize, special, stats
 
 from claimlens.errors import InputError
 from claimlens.stats.checks import counts_of, finite_of
@@ -132,7 +132,9 @@ def inflow(shipped: ArrayLike, chance: ArrayLike) -> Floats:
     """
     by_day = finite_of("shipped", shipped)
     lag = counts_of("chance", chance)
-    started: Floats = signal.fftconvolve(by_day, lag)[: by_day.size]
+    length = fft.next_fast_len(max(by_day.size + lag.size - 1, 1), real=True)
+    product = fft.rfft(by_day, length) * fft.rfft(lag, length)
+    started: Floats = fft.irfft(product, length)[: by_day.size]
     return np.maximum(started, 0.0)
 
 
