@@ -13,7 +13,12 @@ from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
 from claimlens.stats.change_effect import CountsByAge
-from claimlens.stats.unit_months import DAYS_PER_MONTH, Watched, unit_months
+from claimlens.stats.unit_months import (
+    DAYS_PER_MONTH,
+    Watched,
+    exposed_where_failed,
+    unit_months,
+)
 
 __all__ = [
     "BEFORE_DAYS",
@@ -209,14 +214,12 @@ def _side(
     month = (counted["age_days"] // DAYS_PER_MONTH).astype(int).to_numpy()
     place = built.get_indexer(pd.DatetimeIndex(counted["built_on"]))
     np.add.at(failed, (place, month), counted["n_failures"].to_numpy(dtype=float))
-    # a failure on a day of which next to nothing is known yet has no exposure
-    exposed = np.where((failed > 0) & (exposed <= 0), 1e-6, np.maximum(exposed, 0.0))
     ends = np.arange(1, n_months + 1) * DAYS_PER_MONTH
     reached = ((to_day[:, None] >= ends) * n[:, None]).sum(axis=0)
     return Side(
         built=built,
         failures=failed,
-        unit_months=exposed,
+        unit_months=exposed_where_failed(exposed, failed),
         units_built=np.bincount(row, weights=n, minlength=len(built)).astype(float),
         reached=np.asarray(reached, dtype=np.float64),
     )

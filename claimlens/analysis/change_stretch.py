@@ -98,8 +98,6 @@ def signalled_months(
 
 def _rows_of(kind: Rising, change: Change) -> NDArray[np.intp]:
     """Return the rows of the component, over all models and in those changed."""
-    components = np.array(kind.production.components)[kind.component_of]
-    # -1 stands for all models
-    models = np.array([*kind.production.models, ""])[kind.model_of]
+    components, models = map(np.array, zip(*kind.names, strict=True))
     concerned = (kind.model_of < 0) | (change.model is None) | (models == change.model)
     return np.flatnonzero((components == change.component) & concerned)

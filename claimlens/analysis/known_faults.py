@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from claimlens.analysis.rising import judge_production
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signals import signals
 from claimlens.analysis.unit import KNOWN_FAULT_COLUMNS
@@ -41,9 +42,10 @@ def known_faults(
     """
     if session.count("int_units") == 0:
         return pd.DataFrame(columns=list(KNOWN_FAULT_COLUMNS))
-    rising = signals(session, settings, scope, acknowledged)
+    judged = judge_production(session, settings, scope)
+    rising = signals(session, settings, scope, acknowledged, judged=judged)
     rising = rising[rising["state"] != "cleared"]
-    found = windows(session, settings, scope)
+    found = windows(session, settings, scope, production=judged[0])
     found = found[found["adjusted_p"].astype(float) <= _ADJUSTED]
     found = found.assign(level="window", since=found["from_date"])
     # a window that is signalled is told once

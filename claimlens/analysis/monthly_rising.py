@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from claimlens.analysis.monthly_changes import changes_judged
+from claimlens.analysis.rising import LEVELS, expected_by_chance, judge_production
 from claimlens.analysis.rising import Rising as RisingRows
-from claimlens.analysis.rising import expected_by_chance, judge_production
 from claimlens.analysis.rising_tables import (
     first_of,
     last_month_end,
@@ -41,7 +41,6 @@ DRAWN = 6
 
 # verdicts that stand where a component could
 _NO_COMPONENTS = (UNCLASSIFIED, NO_FAULT)
-_LEVELS = ("", "watch", "alarm")
 _NO_REGISTER = (
     "No unit register is loaded, so it is not known when units were built, and nothing "
     "can be said of rising faults, production windows and engineering changes."
@@ -129,20 +128,6 @@ def _why_not(kinds: Sequence[RisingRows]) -> str:
     )
 
 
-def _rows_of(kind: RisingRows) -> dict[tuple[str, str], int]:
-    """Return the row of each component, and of each component and model."""
-    production = kind.production
-    return {
-        (
-            production.components[int(place)],
-            "" if model < 0 else production.models[int(model)],
-        ): row
-        for row, (place, model) in enumerate(
-            zip(kind.component_of, kind.model_of, strict=True)
-        )
-    }
-
-
 def _signal_months(kinds: Sequence[RisingRows], standing: pd.DataFrame) -> pd.DataFrame:
     """Follow the signals that are drawn from their first build month on."""
     drawn = standing[
@@ -150,7 +135,7 @@ def _signal_months(kinds: Sequence[RisingRows], standing: pd.DataFrame) -> pd.Da
     ].head(DRAWN)
     parts = []
     for kind in kinds:
-        rows = _rows_of(kind)
+        rows = kind.row_of
         own = [
             (line, rows[key])
             for line in drawn.to_dict("records")
@@ -194,7 +179,7 @@ def _signal_months(kinds: Sequence[RisingRows], standing: pd.DataFrame) -> pd.Da
 def _levels(kind: RisingRows, row: int, months: Sequence[int], since: int) -> list[str]:
     """Return the level at each month-end of the present run of signals."""
     at = {month.cutoff: int(month.level[row]) for month in kind.months}
-    return [_LEVELS[at.get(month, 0)] if month >= since else "" for month in months]
+    return [LEVELS[at.get(month, 0)] if month >= since else "" for month in months]
 
 
 def _model(value: object) -> str:
@@ -218,12 +203,11 @@ def _blind_spots(kinds: Sequence[RisingRows]) -> pd.DataFrame:
             newest.uncertainty,
             one_model=kind.model_of >= 0,
         )
-        components, models = kind.production.components, kind.production.models
         parts.append(
             pd.DataFrame(
                 {
-                    "component": [components[int(c)] for c in kind.component_of],
-                    "model": ["" if m < 0 else models[int(m)] for m in kind.model_of],
+                    "component": [component for component, _ in kind.names],
+                    "model": [model for _, model in kind.names],
                     "expected": expected,
                     "multiple": multiple,
                 }

@@ -15,9 +15,12 @@ from claimlens.db import Session
 from claimlens.settings import Settings
 from claimlens.stats.rising import Month, false_signals, rising_faults
 
-__all__ = ["Rising", "expected_by_chance", "judge_production"]
+__all__ = ["LEVELS", "Rising", "expected_by_chance", "judge_production"]
 
 Indices = NDArray[np.int64]
+
+LEVELS = ("", "watch", "alarm")
+"""Words of the levels 0, 1 and 2."""
 
 # month-ends that are looked at: a signal can stand for a year and a half, and what
 # came in the first year of them may look newer than it is
@@ -43,19 +46,36 @@ class Rising:
     months: tuple[Month, ...]
 
     @property
+    def _models_apart(self) -> int:
+        """Return how many models have rows of their own."""
+        n_rows = self.months[-1].level.size
+        return (n_rows - self.places.size) // max(self.places.size, 1)
+
+    @property
     def component_of(self) -> Indices:
         """Return the place of each row's component."""
-        n_rows = self.months[-1].level.size
-        cells = (n_rows - self.places.size) // max(self.places.size, 1)
-        return np.concatenate([self.places, np.repeat(self.places, cells)])
+        alone = np.repeat(self.places, self._models_apart)
+        return np.concatenate([self.places, alone])
 
     @property
     def model_of(self) -> Indices:
         """Return the place of each row's model; -1 for all models."""
-        n_rows = self.months[-1].level.size
-        cells = (n_rows - self.places.size) // max(self.places.size, 1)
-        alone = np.tile(np.arange(cells), self.places.size)
+        alone = np.tile(np.arange(self._models_apart), self.places.size)
         return np.concatenate([np.full(self.places.size, -1), alone])
+
+    @property
+    def names(self) -> list[tuple[str, str]]:
+        """Return component and model of each row; "" for all models."""
+        components, models = self.production.components, self.production.models
+        return [
+            (components[int(c)], "" if m < 0 else models[int(m)])
+            for c, m in zip(self.component_of, self.model_of, strict=True)
+        ]
+
+    @property
+    def row_of(self) -> dict[tuple[str, str], int]:
+        """Return the row of each component, and of each component and model."""
+        return {name: row for row, name in enumerate(self.names)}
 
 
 def judge_production(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.notes import joined
 from claimlens.analysis.production import Production
-from claimlens.analysis.rising import Rising, judge_production
+from claimlens.analysis.rising import LEVELS, Rising, judge_production
 from claimlens.analysis.rising_tables import (
     first_of,
     last_month_end,
@@ -63,8 +63,6 @@ SIGNAL_COLUMNS = (
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-_LEVELS = ("", "watch", "alarm")
 
 
 def signals(
@@ -178,12 +176,8 @@ def _acknowledged(
     kind: Rising, told: pd.DataFrame, first_month: int
 ) -> tuple[list[Acknowledged], dict[int, pd.Series]]:
     """Find the rows that persons spoke of, and what they said last."""
-    components, models = kind.production.components, kind.production.models
     end = _end_of(kind.months[-1].cutoff)
-    row_of = {
-        (components[int(c)], "" if m < 0 else models[int(m)]): row
-        for row, (c, m) in enumerate(zip(kind.component_of, kind.model_of, strict=True))
-    }
+    row_of = kind.row_of
     seen, said = [], {}
     for _, line in told.sort_values("as_of").iterrows():
         row = row_of.get((str(line["component"]), str(line["model"])))
@@ -221,9 +215,8 @@ def _record(
     kind: Rising, month: Month, row: int, claims: pd.DataFrame, settings: Settings
 ) -> dict[str, object]:
     """Return what one signal says."""
-    component = kind.production.components[int(kind.component_of[row])]
-    place = int(kind.model_of[row])
-    model = None if place < 0 else kind.production.models[place]
+    component, name = kind.names[row]
+    model = None if kind.model_of[row] < 0 else name
     first, last = first_of(int(month.first[row])), first_of(int(month.last[row]) + 1)
     ratio, lower, upper = (values[row] for values in month.rate_ratio())
     behind = claims[
@@ -245,7 +238,7 @@ def _record(
     return {
         "component": component,
         "model": model,
-        "level": _LEVELS[int(month.level[row])],
+        "level": LEVELS[int(month.level[row])],
         "from_date": pd.Timestamp(first),
         "to_date": pd.Timestamp(last),
         "rate_ratio": float(ratio),

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from claimlens.analysis.production import Production
+from claimlens.analysis.production import Production, Standing
 from claimlens.stats.production_counts import counts_by_age
+from claimlens.stats.unit_months import exposed_where_failed
 
 __all__ = ["window_months"]
 
@@ -30,26 +31,23 @@ def window_months(production: Production, windows: pd.DataFrame) -> pd.DataFrame
         component's windows, at equal ages and model by model.
     """
     names = ["component", "month", "units", "observed", "expected", "inside"]
-    parts = [
-        _of_component(production, str(component), own)
-        for component, own in windows.groupby("component", sort=False)
-        if len(production.built)
-    ]
-    if not parts:
+    if windows.empty or not len(production.built):
         return pd.DataFrame(columns=names)
+    standing = production.at(production.as_of)
+    parts = [
+        _of_component(production, standing, str(component), own)
+        for component, own in windows.groupby("component", sort=False)
+    ]
     return pd.concat(parts, ignore_index=True)[names]
 
 
 def _of_component(
-    production: Production, component: str, windows: pd.DataFrame
+    production: Production, standing: Standing, component: str, windows: pd.DataFrame
 ) -> pd.DataFrame:
-    standing = production.at(production.as_of)
     place = production.components.index(component)
     failures = standing.failures[place]
     exposure = standing.unit_months[place]
-    # a failure of a unit that nothing weighs has no rate
-    exposure = np.where((failures > 0) & (exposure <= 0), 1e-6, np.maximum(exposure, 0))
-    counts, _ = counts_by_age(failures, exposure)
+    counts, _ = counts_by_age(failures, exposed_where_failed(exposure, failures))
     inside = np.zeros(len(production.built), dtype=bool)
     for first, stop in zip(windows["from_date"], windows["to_date"], strict=True):
         inside |= (production.built >= first) & (production.built < stop)

@@ -17,6 +17,7 @@ from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.comparison import adjusted_for_many
 from claimlens.stats.production_counts import ProductionCounts, counts_by_age
+from claimlens.stats.unit_months import exposed_where_failed
 from claimlens.stats.window_search import ScanRules, Window
 from claimlens.stats.windows import WindowScan, scan_components
 
@@ -152,9 +153,7 @@ def _counts(standing: Standing, cell: _Cell) -> ProductionCounts:
     exposure = standing.unit_months[cell.component]
     if cell.model is not None:
         failures, exposure = failures[[cell.model]], exposure[[cell.model]]
-    # a failure of a unit that nothing weighs has no rate
-    exposure = np.where((failures > 0) & (exposure <= 0), 1e-6, np.maximum(exposure, 0))
-    return counts_by_age(failures, exposure)[0]
+    return counts_by_age(failures, exposed_where_failed(exposure, failures))[0]
 
 
 def _rows(

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["DAYS_PER_MONTH", "Watched", "unit_months"]
+__all__ = ["DAYS_PER_MONTH", "Watched", "exposed_where_failed", "unit_months"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -27,6 +27,8 @@ Indices = NDArray[np.intp]
 DAYS_PER_MONTH = 30.4375
 """Days in a month in service (365.25 / 12)."""
 
+# what a failure of a unit that nothing weighs is set against
+_NEXT_TO_NOTHING = 1e-6
 # numbers held at a time; about 16 MB an array
 _BLOCK_CELLS = 2_000_000
 
@@ -139,3 +141,21 @@ def _until(seen: Floats, last: Floats, reporting: Indices, days: Floats) -> Floa
     after = seen[reporting[:, None], np.minimum(whole + 1, longest)]
     beyond = np.maximum(days - longest, 0.0) * last[reporting][:, None]
     return np.asarray(here + part * (after - here) + beyond)
+
+
+def exposed_where_failed(exposure: Floats, failures: Floats) -> Floats:
+    """Return unit-months that are not negative, and above 0 where there are failures.
+
+    Parameters
+    ----------
+    exposure, failures : ndarray of one shape
+        Unit-months and failures. A failure on a day of which next to nothing is known
+        yet has no exposure, and so no rate.
+
+    Returns
+    -------
+    ndarray
+        Of the same shape.
+    """
+    unknown = (failures > 0) & (exposure <= 0)
+    return np.where(unknown, _NEXT_TO_NOTHING, np.maximum(exposure, 0.0))
