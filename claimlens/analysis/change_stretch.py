@@ -9,8 +9,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from claimlens.analysis.change_counts import BEFORE_DAYS, GUARD_DAYS, Change, Side
+from claimlens.analysis.months import last_month_end, month_no
 from claimlens.analysis.rising import Rising, judge_production
-from claimlens.analysis.rising_tables import last_month_end, month_no
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings

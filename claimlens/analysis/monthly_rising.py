@@ -9,14 +9,10 @@ import numpy as np
 import pandas as pd
 
 from claimlens.analysis.monthly_changes import changes_judged
+from claimlens.analysis.months import first_of, last_month_end, month_no
 from claimlens.analysis.rising import LEVELS, expected_by_chance, judge_production
 from claimlens.analysis.rising import Rising as RisingRows
-from claimlens.analysis.rising_tables import (
-    first_of,
-    last_month_end,
-    month_no,
-    views_of,
-)
+from claimlens.analysis.rising_tables import views_of
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signals import signals
 from claimlens.analysis.window_months import window_months

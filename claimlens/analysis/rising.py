@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from claimlens.analysis.months import last_month_end, month_no
 from claimlens.analysis.production import Production, count_production
-from claimlens.analysis.rising_tables import last_month_end, month_no, views_of
+from claimlens.analysis.rising_tables import views_of
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
@@ -111,7 +112,8 @@ def judge_production(
         return production, []
     last = month_no(last_month_end(scope.as_of))
     first = month_no(production.built[0].date())
-    asked = month_ends or range(last - _MONTH_ENDS + 1, last + 1)
+    newest = range(last - _MONTH_ENDS + 1, last + 1)
+    asked = newest if month_ends is None else month_ends
     cutoffs = [month for month in asked if first <= month <= last]
     found = []
     for cover in sorted(set(production.cover_of.tolist())):

@@ -2,46 +2,28 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.months import MONTHS_A_YEAR
 from claimlens.analysis.production import Production
 from claimlens.stats.rising import FailureTable, UnitTable, Views
 from claimlens.stats.unit_months import DAYS_PER_MONTH
 
-__all__ = ["first_of", "last_month_end", "month_no", "views_of"]
+__all__ = ["views_of"]
 
 Indices = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 _EPOCH = pd.Timestamp(2000, 1, 1)
-_MONTHS_A_YEAR = 12
 # months after which every failure is taken as reported, at the least
 _SHARES = 13
 
 
-def month_no(day: date) -> int:
-    """Return the number of a calendar month on one line."""
-    return day.year * _MONTHS_A_YEAR + day.month - 1
-
-
-def first_of(month: int) -> date:
-    """Return the first day of a numbered month."""
-    return date(month // _MONTHS_A_YEAR, month % _MONTHS_A_YEAR + 1, 1)
-
-
-def last_month_end(day: date) -> date:
-    """Return the last end of a month that is not after a day."""
-    following = day + timedelta(days=1)
-    return following.replace(day=1) - timedelta(days=1)
-
-
 def _numbers(days: pd.Series) -> Indices:
     stamps = pd.DatetimeIndex(days)
-    return np.asarray(stamps.year * _MONTHS_A_YEAR + stamps.month - 1, dtype=np.int64)
+    return np.asarray(stamps.year * MONTHS_A_YEAR + stamps.month - 1, dtype=np.int64)
 
 
 def views_of(production: Production, chosen: Indices) -> Views:

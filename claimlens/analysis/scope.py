@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from difflib import get_close_matches
 
 import numpy as np
@@ -16,6 +16,7 @@ from claimlens.analysis.cover import Cover, watch_cover
 from claimlens.analysis.cover_terms import put_cover
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import usable_model
+from claimlens.analysis.months import last_month_end
 from claimlens.analysis.question import FILTERS, Question
 from claimlens.analysis.reporting import Reporting, read_reporting
 from claimlens.analysis.sales_lag import DatesKnown, put_sales_lag
@@ -253,7 +254,7 @@ def cut_off(session: Session, question: Question) -> tuple[date, tuple[str, ...]
         )
     oldest, newest = seen["oldest_on"].date(), seen["newest_on"].date()
     if question.as_of is None:
-        month_end = (newest + timedelta(days=1)).replace(day=1) - timedelta(days=1)
+        month_end = last_month_end(newest)
         return (month_end if month_end >= oldest else newest), ()
     if question.as_of < oldest:
         raise InputError(

@@ -9,14 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.months import first_of, last_month_end, month_no
 from claimlens.analysis.notes import joined
 from claimlens.analysis.production import Production
 from claimlens.analysis.rising import LEVELS, Rising, judge_production
-from claimlens.analysis.rising_tables import (
-    first_of,
-    last_month_end,
-    month_no,
-)
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signal_claims import commonest, doubts, money_behind
 from claimlens.db import Session

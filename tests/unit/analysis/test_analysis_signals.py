@@ -13,9 +13,9 @@ from fleet_maker import Fleet, shuffled, workspace_of
 from rising_maker import Planted, add_claim, rising_fleet
 
 from claimlens import handover
+from claimlens.analysis.months import month_no
 from claimlens.analysis.question import ask
 from claimlens.analysis.rising import judge_production
-from claimlens.analysis.rising_tables import month_no
 from claimlens.analysis.signals import SIGNAL_COLUMNS
 from claimlens.errors import InputError
 from claimlens.start import open_workspace
