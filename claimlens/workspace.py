@@ -25,16 +25,16 @@ from claimlens.analysis.scope import open_known
 from claimlens.analysis.signals import SIGNAL_COLUMNS
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
-from claimlens.diagnosis import Diagnosis
 from claimlens.errors import InputError
 from claimlens.handover import write_text
+from claimlens.outlook import Outlook
 from claimlens.reviews import Reviews
 from claimlens.version import __version__
 
 __all__ = ["Workspace"]
 
 
-class Workspace(Diagnosis, Reviews):
+class Workspace(Outlook, Reviews):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters

@@ -14,7 +14,7 @@ from claimlens.db import Session
 from claimlens.settings import CoverageSettings, Settings
 from claimlens.stats.usage import UsageRates
 
-__all__ = ["Cover", "DistanceClass", "watch_cover"]
+__all__ = ["Cover", "DistanceClass", "watch_cover", "watch_until"]
 
 Floats = NDArray[np.float64]
 
@@ -143,15 +143,7 @@ def watch_cover(session: Session, settings: Settings, as_of: date) -> Cover:
     _settle_repairs(session, as_of, late)
     classes, notes = _distance_classes(session, cover)
     _put_classes(session, classes)
-    session.run(
-        "intermediate/int_watch",
-        {
-            "as_of": as_of,
-            "count_outside_coverage": counting.outside_coverage,
-            "recorded_from": recorded_from,
-            **late,
-        },
-    )
+    watch_until(session, settings, as_of)
     session.run(
         "intermediate/int_claims",
         {
@@ -165,6 +157,30 @@ def watch_cover(session: Session, settings: Settings, as_of: date) -> Cover:
     )
     recording = _recording_notes(session, counting.recorded_from)
     return Cover(classes=classes, notes=notes + recording, distance_notes=notes)
+
+
+def watch_until(session: Session, settings: Settings, last_day: date) -> None:
+    """Make ``int_watch``: every unit to the end of its cover, or to a last day.
+
+    Parameters
+    ----------
+    session : Session
+        With ``int_service``, ``int_units``, ``int_cover``, ``int_prolonged`` and
+        ``distance_classes``.
+    settings : Settings
+        Cover and counting rules.
+    last_day : date
+        The cut-off, or the end of a forecast.
+    """
+    session.run(
+        "intermediate/int_watch",
+        {
+            "as_of": last_day,
+            "count_outside_coverage": settings.counting.outside_coverage,
+            "recorded_from": settings.counting.recorded_from or _FIRST_DAY,
+            "late_report_days": settings.coverage.late_report_days,
+        },
+    )
 
 
 def _settle_repairs(session: Session, as_of: date, late: dict[str, int]) -> None:

@@ -90,8 +90,11 @@ def with_lag_effect(
 
 def _settle(session: Session, settings: Settings, scope: Scope, stretch: float) -> None:
     """Make the tables of the watch anew with all sales lags stretched."""
-    put_sales_lag(session, settings, scope.as_of, stretch=stretch)
-    session.run("intermediate/int_service", {"as_of": scope.as_of})
+    sales_lag = put_sales_lag(session, settings, scope.as_of, stretch=stretch)
+    session.run(
+        "intermediate/int_service",
+        {"as_of": scope.as_of, "share_dated": sales_lag.dates.share_dated},
+    )
     watch_cover(session, settings, scope.as_of)
 
 

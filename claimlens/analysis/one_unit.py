@@ -128,7 +128,10 @@ def prepare_unit(
     session.run("intermediate/int_cover")
     sales_lag = put_sales_lag(session, settings, as_of)
     put_shipments(session, settings, as_of, sales_lag)
-    session.run("intermediate/int_service", {"as_of": as_of})
+    session.run(
+        "intermediate/int_service",
+        {"as_of": as_of, "share_dated": sales_lag.dates.share_dated},
+    )
     watch_cover(session, settings, as_of)
     return card
 

@@ -27,6 +27,7 @@ STEP_DAYS = 7
 # down when a claim is made; a rule of ours, as the next
 _FAR_MORE = 0.2
 _MOST = 0.5
+_SUREST = 0.999
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,12 @@ class DatesKnown:
     def is_selective(self) -> bool:
         """Tell whether dates are known far more often of units with claims."""
         return self.claimed - self.quiet > _FAR_MORE
+
+    @property
+    def share_dated(self) -> float:
+        """Return which share of the units sold without a claim has its date."""
+        # a register that never misses one is a claim that no data prove
+        return 0.0 if np.isnan(self.quiet) else min(self.quiet, _SUREST)
 
     @property
     def at_random(self) -> bool:

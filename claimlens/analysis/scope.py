@@ -156,7 +156,10 @@ def prepare(
         _check_filters(session, wanted)
     sales_lag = put_sales_lag(session, settings, as_of)
     shipped = put_shipments(session, settings, as_of, sales_lag)
-    session.run("intermediate/int_service", {"as_of": as_of})
+    session.run(
+        "intermediate/int_service",
+        {"as_of": as_of, "share_dated": sales_lag.dates.share_dated},
+    )
     cover = watch_cover(session, settings, as_of)
     return Scope(
         as_of=as_of,

@@ -102,7 +102,7 @@ def put_shipments(
     months = session.frame("intermediate/int_shipped_days", {"as_of": as_of})
     if months.empty:
         _put_lag(session, np.ones(1), 1.0)
-        session.run("intermediate/int_stock", {"as_of": as_of})
+        session.run("intermediate/int_stock", {"after": date.min, "as_of": as_of})
         _put_hazards(session, [], np.ones((1, 1)), {})
         return Shipped(n_units=0, lag_days=0.0, notes=())
     # an open cut-off, or one beyond the data, is not a time under watch
@@ -110,7 +110,7 @@ def put_shipments(
     fleet = _fleet(session, months, min(as_of, newest.date()))
     chance, source = _lag(fleet, settings, sales_lag)
     _put_lag(session, chance, stretch)
-    session.run("intermediate/int_stock", {"as_of": as_of})
+    session.run("intermediate/int_stock", {"after": date.min, "as_of": as_of})
     _put_hazards(session, *_hazards(fleet, chance), fleet.covers)
     n_units = int(months["n_units"].sum())
     mean = float(chance @ np.arange(chance.size)) * stretch

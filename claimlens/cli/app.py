@@ -14,6 +14,7 @@ import claimlens
 from claimlens.cli import files, jobs, questions
 from claimlens.cli.causes_command import causes_command
 from claimlens.cli.compare_command import compare_command
+from claimlens.cli.forecast_command import forecast_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
@@ -47,6 +48,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "causes": causes_command,
     "windows": windows_command,
     "change": change_command,
+    "forecast": forecast_command,
     "unit": unit_command,
     "words": words_command,
     "compare": compare_command,

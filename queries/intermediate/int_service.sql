@@ -12,7 +12,8 @@
 --         region, lag_group; of every model where it is ''), int_stock,
 --         claim_hazards (model, component, from_day, to_day, hazard; as far as
 --         any cover goes)
--- params: as_of (date)
+-- params: as_of (date), share_dated (double, below 1; of the units sold, those whose
+--         date the register has)
 create or replace temp table int_service as
 with lags as (
     select
@@ -48,9 +49,8 @@ spread as (
         undated.serial_key,
         undated.left_works_on + cast(lags.lag_days as integer) as in_service_date,
         lags.weight,
-        sum(
-            case when undated.is_known_sold then lags.weight end
-        ) over (partition by undated.serial_key) as known_weight
+        undated.is_known_sold,
+        sum(lags.weight) over (partition by undated.serial_key) as sold
     from undated
     inner join lags  -- only lags that end by then are possible
         on
@@ -129,8 +129,13 @@ final as (
     select
         spread.serial_key,
         spread.in_service_date,
+        -- a unit without a date is unsold, or sold without its date written down
         cast(
-            spread.weight / coalesce(spread.known_weight, 1) as decimal(24, 15)
+            spread.weight
+            / case
+                when spread.is_known_sold or spread.sold >= 1 then spread.sold
+                else (1 - $share_dated * spread.sold) / (1 - $share_dated)
+            end as decimal(24, 15)
         ) as weight,
         'estimated' as source
     from spread

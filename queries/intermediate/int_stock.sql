@@ -3,7 +3,7 @@
 -- grain:  one row per row of shipments and week; the weights are units, decimals so
 --         that their sums do not depend on the order of rows
 -- reads:  int_units, shipment_lag (lag_days, weight)
--- params: as_of (date)
+-- params: after (date; in service after it), as_of (date; and by it)
 create or replace temp table int_stock as
 with quarters as (
     select
@@ -32,20 +32,24 @@ started as (
     from quarters
     cross join shipment_lag
     where
-        quarters.left_on + cast(shipment_lag.lag_days as integer) <= $as_of
+        quarters.left_on + cast(shipment_lag.lag_days as integer) > $after
+        and quarters.left_on + cast(shipment_lag.lag_days as integer) <= $as_of
 ),
 
 weeks as (
     select
         started.serial_key,
         started.model,
-        least(
-            date '2000-01-04'
-            + 7 * cast(
-                floor(date_diff('day', date '2000-01-01', started.started_on) / 7)
-                as integer
+        greatest(
+            least(
+                date '2000-01-04'
+                + 7 * cast(
+                    floor(date_diff('day', date '2000-01-01', started.started_on) / 7)
+                    as integer
+                ),
+                cast($as_of as date)
             ),
-            cast($as_of as date)
+            cast($after as date) + 1
         ) as in_service_date,
         started.weight
     from started

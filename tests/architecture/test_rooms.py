@@ -35,6 +35,7 @@ LEVELS = {
     "pipeline": 6,
     "answers": 7,
     "diagnosis": 7,
+    "outlook": 7,
     "reviews": 7,
     "workspace": 7,
     "start": 7,
@@ -48,7 +49,9 @@ LEVELS = {
 SAME_LEVEL = {
     ("start", "workspace"),
     ("workspace", "reviews"),
-    ("workspace", "diagnosis"),
+    ("workspace", "outlook"),
+    ("outlook", "diagnosis"),
+    ("outlook", "answers"),
     ("diagnosis", "answers"),
     ("reviews", "answers"),
     ("settings", "tables"),

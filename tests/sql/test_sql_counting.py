@@ -245,7 +245,9 @@ def test_an_undated_unit_stands_for_every_possible_date(desk: Desk) -> None:
         unit("of its group", None, None, None, place=("M", "South")),
         unit("of its region", None, None, None, place=("N", "South")),
     )
-    desk.run("intermediate/int_service", {"as_of": date(2025, 2, 28)})
+    desk.run(
+        "intermediate/int_service", {"as_of": date(2025, 2, 28), "share_dated": 0.0}
+    )
     rows = desk.rows(
         "select serial_key, in_service_date, weight::double from int_service "
         "order by all"
@@ -294,7 +296,9 @@ def test_a_claim_without_a_register_takes_the_place_of_a_shipped_unit(
         ("M", "", 60, 89, 0.5),
         ("M", "motor", 60, 89, 1.5),
     )
-    desk.run("intermediate/int_service", {"as_of": date(2025, 6, 30)})
+    desk.run(
+        "intermediate/int_service", {"as_of": date(2025, 6, 30), "share_dated": 0.0}
+    )
     rows = desk.rows(
         "select serial_key, in_service_date, weight::double, source from int_service "
         "where serial_key <> 'S' order by all"
@@ -321,7 +325,7 @@ def test_a_month_of_shipments_leaves_in_four_parts(desk: Desk) -> None:
         ("R", "M", 1, date(2025, 2, 1), "register"),
     )
     desk.given("shipment_lag", "lag_days integer, weight double", (0, 0.25), (28, 0.75))
-    desk.run("intermediate/int_stock", {"as_of": date(2025, 3, 17)})
+    desk.run("intermediate/int_stock", {"after": date.min, "as_of": date(2025, 3, 17)})
     rows = desk.rows(
         "select serial_key, sum(weight)::double, min(in_service_date), "
         "max(in_service_date) from int_stock group by serial_key"

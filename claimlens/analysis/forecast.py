@@ -1,0 +1,234 @@
+"""Claims to come, by month of report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from claimlens.analysis.forecast_counts import (
+    CLAIM_KEYS,
+    UNIT_KEYS,
+    count_ahead,
+)
+from claimlens.analysis.forecast_draws import Expected, Prospects, prospects
+from claimlens.analysis.forecast_rates import fit_fleet
+from claimlens.analysis.months import first_of
+from claimlens.analysis.scope import Scope
+from claimlens.db import Session
+from claimlens.errors import InputError
+from claimlens.settings import Settings
+from claimlens.stats.seeds import seed_for
+
+__all__ = ["FORECAST_COLUMNS", "LIMITS", "Counts", "Forecast", "forecast"]
+
+Floats = NDArray[np.float64]
+Small = NDArray[np.float32]
+
+FORECAST_COLUMNS = (
+    "month", "claims", "lower80", "upper80", "lower95", "upper95", "cost", "currency",
+    "note", "as_of",
+)  # fmt: skip
+
+LIMITS = {"lower80": 0.1, "upper80": 0.9, "lower95": 0.025, "upper95": 0.975}
+"""Which quantile of the draws each limit is."""
+
+_MOST_MONTHS = 36
+_DRAWS, _FEWER_DRAWS = 4000, 1000
+# numbers drawn at a time beyond which fewer draws are taken
+_MANY = 60_000_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Counts:
+    """Draws of the claims of one segment.
+
+    Parameters
+    ----------
+    keys : dict
+        Keys asked for, with their values.
+    mean : ndarray, shape (U,)
+        Expected claims by month of report.
+    drawn : ndarray of int, shape (U, D)
+        Draws of the claims.
+    """
+
+    keys: dict[str, object]
+    mean: Floats
+    drawn: NDArray[np.int64]
+
+
+class Forecast:
+    """The claims to come of every segment, drawn one segment after the other.
+
+    Parameters
+    ----------
+    found : Prospects
+        Expected claims by component and row of units.
+    by : sequence of str
+        Keys asked for.
+    """
+
+    def __init__(self, found: Prospects, by: Sequence[str]) -> None:
+        self.found, self.by = found, tuple(by)
+
+    @property
+    def months(self) -> pd.DatetimeIndex:
+        """Return the first days of the months to come."""
+        ahead = self.found.ahead
+        return pd.DatetimeIndex(
+            [first_of(ahead.first + u) for u in range(ahead.months)]
+        )
+
+    def segments(self) -> Iterator[Counts]:
+        """Yield every segment with its draws, in the order of the keys."""
+        if "component" in self.by:
+            for one in self.found.each():
+                yield from self._drawn({self._name(one): self._parts(one)})
+            return
+        yield from self._drawn(self._gathered())
+
+    def _name(self, one: Expected) -> tuple[object, ...]:
+        return (one.component,)
+
+    def _gathered(self) -> dict[tuple[object, ...], dict[tuple[object, ...], _Rates]]:
+        """Return the rates of all components together."""
+        total: dict[tuple[object, ...], _Rates] = {}
+        for one in self.found.each():
+            for key, rates in self._parts(one).items():
+                known = total.get(key)
+                total[key] = rates if known is None else known.with_more(rates)
+        return {(): total}
+
+    def _parts(self, one: Expected) -> dict[tuple[object, ...], _Rates]:
+        """Return the rates of a component by what only claims tell."""
+        keys = [key for key in CLAIM_KEYS[1:] if key in self.by]
+        if not keys:
+            return {(): _Rates(one.mean, one.draws)}
+        claims = self.found.ahead.claims
+        own = claims[claims["component"] == one.component]
+        seen = own.groupby(keys, dropna=False)["n_claims"].sum()
+        seen = seen[seen > 0]
+        if seen.empty:
+            return {tuple(None for _ in keys): _Rates(one.mean, one.draws)}
+        number = seen.to_numpy(dtype=np.float64)
+        seed = seed_for(self.found.seed, "forecast parts", one.component)
+        random = np.random.default_rng(seed)
+        shares = random.gamma(number[:, None], 1.0, (number.size, one.draws.shape[2]))
+        shares /= shares.sum(axis=0)
+        parts = {}
+        for place, key in enumerate(seen.index):
+            named = key if isinstance(key, tuple) else (key,)
+            parts[named] = _Rates(
+                one.mean * (number[place] / number.sum()),
+                one.draws * shares[place].astype(np.float32),
+            )
+        return parts
+
+    def _drawn(
+        self, rates: dict[tuple[object, ...], dict[tuple[object, ...], _Rates]]
+    ) -> Iterator[Counts]:
+        rows = self.found.rates.places.rows
+        names = [key for key in CLAIM_KEYS[1:] if key in self.by]
+        for component, parts in rates.items():
+            for claim_key, one in parts.items():
+                label = "/".join(str(value) for value in (*component, *claim_key))
+                random = np.random.default_rng(
+                    seed_for(self.found.seed, "forecast counts", label)
+                )
+                for row in range(len(rows)):
+                    known = dict(zip(rows.columns, rows.iloc[row], strict=True))
+                    known |= dict(zip(names, claim_key, strict=True))
+                    if component:
+                        known["component"] = component[0]
+                    yield Counts(
+                        keys={key: known[key] for key in self.by},
+                        mean=one.mean[row],
+                        drawn=random.poisson(one.draws[row]),
+                    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rates:
+    mean: Floats
+    draws: Small
+
+    def with_more(self, other: _Rates) -> _Rates:
+        return _Rates(self.mean + other.mean, self.draws + other.draws)
+
+
+def forecast(
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    *,
+    by: Sequence[str],
+    months: int = 12,
+) -> Forecast:
+    """Look ahead.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        Cover, counting rules, seed.
+    scope : Scope
+        Cut-off and filters in force.
+    by : sequence of str
+        Grouping: keys of units and of claims.
+    months : int, default 12
+        Months to come, 1 to 36.
+
+    Returns
+    -------
+    Forecast
+
+    Raises
+    ------
+    InputError
+        If a key is not known, the months are out of range, a supplier is asked for
+        as a filter, or no unit has a day in service.
+    """
+    _check(by, months, scope)
+    ahead = count_ahead(session, settings, scope, by=by, months=months)
+    if ahead.claims.empty:
+        raise InputError(
+            "No claim in sight is under cover, so nothing tells how many will come.",
+            remedy="ask without the filters, or check coverage in claimlens.toml",
+        )
+    rates = fit_fleet(ahead, settings)
+    n_rows = len(rates.places.rows)
+    is_many = n_rows * months * _DRAWS > _MANY
+    found = prospects(
+        ahead, rates, settings, n_draws=_FEWER_DRAWS if is_many else _DRAWS
+    )
+    return Forecast(found, by)
+
+
+def _check(by: Sequence[str], months: int, scope: Scope) -> None:
+    known = (*UNIT_KEYS, *CLAIM_KEYS)
+    for name in by:
+        if name not in known:
+            raise InputError(
+                f"Claims to come are not told by {name!r}.",
+                remedy=f"use --by with {', '.join(known)}",
+            )
+    if len(set(by)) < len(by):
+        raise InputError(
+            f"--by names {', '.join(by)}: one of them twice.",
+            remedy="name each key once",
+        )
+    if not 1 <= months <= _MOST_MONTHS:
+        raise InputError(
+            f"Claims are told 1 to {_MOST_MONTHS} months ahead; got {months}.",
+            remedy=f"use --months with a number from 1 to {_MOST_MONTHS}",
+        )
+    if "supplier" in scope.wanted:
+        raise InputError(
+            "Claims to come are not told for one supplier alone.",
+            remedy="leave --supplier out; --by supplier tells them apart",
+        )

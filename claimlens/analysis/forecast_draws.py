@@ -1,0 +1,181 @@
+"""Expected claims of each component by row and month of report, and their draws."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from claimlens.analysis.forecast_cells import exposed_cells
+from claimlens.analysis.forecast_counts import Ahead
+from claimlens.analysis.forecast_rates import Rates
+from claimlens.settings import Settings
+from claimlens.stats.intensity.ahead import Outlook, look_ahead
+from claimlens.stats.intensity.draws import Shock, drawn_rates, shock_variance
+from claimlens.stats.seeds import seed_for
+
+__all__ = ["Expected", "Prospects", "prospects"]
+
+Floats = NDArray[np.float64]
+
+# report months by which the shocks of months are judged
+_JUDGED = 24
+_QUARTER = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Expected:
+    """One component in the months to come.
+
+    Parameters
+    ----------
+    component : str
+        Its name.
+    mean : ndarray, shape (R, U)
+        Expected claims by row of units and month of report.
+    draws : ndarray of float32, shape (R, U, D)
+        Draws of ``mean``; counts are Poisson given these.
+    """
+
+    component: str
+    mean: Floats
+    draws: NDArray[np.float32]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prospects:
+    """All components in the months to come, one after the other.
+
+    Parameters
+    ----------
+    ahead, rates : Ahead, Rates
+        What they rest on.
+    shocks : ndarray, shape (C,)
+        Variance of the months' factors by component.
+    n_draws : int
+        Draws D.
+    """
+
+    ahead: Ahead
+    rates: Rates
+    shocks: Floats
+    n_draws: int
+    seed: int
+
+    def each(self, *, by_row: bool = True) -> Iterator[Expected]:
+        """Yield every component in turn."""
+        ahead, rates = self.ahead, self.rates
+        horizon = rates.lag.share.size - 1
+        months = range(ahead.first - horizon - 1, ahead.last + 1)
+        cells = exposed_cells(ahead, rates.places, months, by_row=by_row)
+        n_rows = len(rates.places.rows) if by_row else 1
+        place = cells.row * len(months) + (cells.month - months[0])
+        share = self._reported_in(months)
+        step = (ahead.first + np.arange(ahead.months) - rates.first_month) // _QUARTER
+        seen = (rates.last_known - rates.first_month) // _QUARTER
+        offset = rates.offset(cells)
+        for number, component in enumerate(rates.components):
+            fit = replace(rates.fits[number], design=rates.design(number, ahead, cells))
+            found = look_ahead(
+                fit,
+                cells.exposure[rates.cover_of[number]],
+                place,
+                n_rows=n_rows * len(months),
+                offset=offset,
+            )
+            outlook = Outlook(
+                mean=rates.unplaced[number] * found.mean.reshape(n_rows, len(months)),
+                slope=found.slope.reshape(n_rows, len(months), -1),
+            ).reported(share)
+            drift = [effect.name for effect in fit.design.effects].index("drift")
+            draws = drawn_rates(
+                fit,
+                outlook,
+                Shock(
+                    np.maximum(step - seen, 0).astype(np.intp),
+                    float(fit.variances[drift]),
+                    float(self.shocks[number]),
+                ),
+                n_draws=self.n_draws,
+                random=np.random.default_rng(
+                    seed_for(self.seed, "forecast", component)
+                ),
+            )
+            yield Expected(component=component, mean=outlook.mean, draws=draws)
+
+    def _reported_in(self, months: range) -> Floats:
+        """Return the share of each month's failures reported in each month to come.
+
+        Shape (T, U). Of the month of the cut-off only what comes after it counts.
+        """
+        ahead = self.ahead
+        lag = np.diff(np.concatenate([[0.0], self.rates.lag.share]))
+        asked = np.arange(ahead.first, ahead.last + 1)
+        delay = asked[None, :] - np.array(months)[:, None]
+        inside = (delay >= 0) & (delay < lag.size)
+        share = np.where(inside, lag[np.clip(delay, 0, lag.size - 1)], 0.0)
+        if ahead.part_gone < 1.0:
+            left = 1.0 - ahead.part_gone
+            share[:, 0] *= np.where(delay[:, 0] == 0, 1.0 - ahead.part_gone**2, left)
+        return share
+
+
+def prospects(
+    ahead: Ahead, rates: Rates, settings: Settings, *, n_draws: int
+) -> Prospects:
+    """Judge how much past months differed, and stand ready to look ahead.
+
+    Parameters
+    ----------
+    ahead, rates : Ahead, Rates
+        Units and claims, and the rates fitted to them.
+    settings : Settings
+        Seed.
+    n_draws : int
+        Draws.
+    """
+    return Prospects(
+        ahead=ahead,
+        rates=rates,
+        shocks=_shocks(ahead, rates),
+        n_draws=n_draws,
+        seed=settings.life.seed,
+    )
+
+
+def _shocks(ahead: Ahead, rates: Rates) -> Floats:
+    """Return the variance of the months' factors by component."""
+    newest = ahead.first - 1
+    asked = np.arange(newest - _JUDGED + 1, newest + 1)
+    lag = np.diff(np.concatenate([[0.0], rates.lag.share]))
+    oldest = rates.first_month
+    months = np.arange(oldest, newest + 1)
+    delay = asked[None, :] - months[:, None]
+    share = np.where(
+        (delay >= 0) & (delay < lag.size), lag[np.clip(delay, 0, lag.size - 1)], 0.0
+    )
+    offset = rates.offset(rates.cells)
+    expected = np.zeros((len(rates.components), asked.size))
+    for number in range(len(rates.components)):
+        exposure = rates.cells.exposure[rates.cover_of[number]]
+        mean = rates.fits[number].expected(exposure, offset)
+        by_month = np.bincount(rates.cells.month - oldest, mean, minlength=months.size)[
+            : months.size
+        ]
+        expected[number] = by_month @ share
+    claims = ahead.claims[ahead.claims["service_month"] >= 0]
+    seen = (
+        claims.assign(place=claims["reported_month"] - asked[0])
+        .query("0 <= place < @asked.size")
+        .pivot_table(
+            index="component", columns="place", values="n_claims", aggfunc="sum"
+        )
+        .reindex(index=list(rates.components), columns=range(asked.size))
+        .fillna(0.0)
+        .to_numpy()
+    )
+    # months of which the fit used too little are expected from less than there was
+    told = asked <= rates.last_known
+    return shock_variance(seen[:, told], expected[:, told])

@@ -1,0 +1,88 @@
+"""Claims to come as a table: means, limits and what a reader must know."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from claimlens.analysis.forecast import FORECAST_COLUMNS, LIMITS, Counts, Forecast
+from claimlens.analysis.notes import joined
+from claimlens.analysis.scope import Scope
+from claimlens.stats.count_limits import count_limits
+
+__all__ = ["forecast_table"]
+
+# a share of the claims at ages that nobody has reached from which it is told
+_FAR = 0.1
+
+
+def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFrame:
+    """Return the claims to come by segment and month, or over all months.
+
+    Parameters
+    ----------
+    found : Forecast
+        The segments.
+    scope : Scope
+        Cut-off, and what to tell with every number.
+    total : bool
+        One row a segment for all months together, whose limits are those of the
+        added draws.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The keys asked for and ``FORECAST_COLUMNS``; ``month`` is the first day of
+        the month, and empty for all months together.
+    """
+    months = found.months
+    note = joined([*_assumed(found), *scope.notes])
+    rows: list[dict[str, object]] = []
+    for one in found.segments():
+        if total:
+            drawn = one.drawn.sum(axis=0, keepdims=True)
+            rows += _rows(one, one.mean.sum(keepdims=True), drawn, [pd.NaT])
+        else:
+            rows += _rows(one, one.mean, one.drawn, list(months))
+    table = pd.DataFrame(rows)
+    table["cost"], table["currency"] = np.nan, None
+    table["note"] = note
+    table["as_of"] = pd.Timestamp(scope.as_of)
+    table["month"] = pd.to_datetime(table["month"])
+    table = table[[*found.by, *FORECAST_COLUMNS]]
+    return table.sort_values([*found.by, "month"], kind="stable", ignore_index=True)
+
+
+def _rows(
+    one: Counts,
+    mean: NDArray[np.float64],
+    drawn: NDArray[np.int64],
+    months: list[pd.Timestamp],
+) -> list[dict[str, object]]:
+    limits = count_limits(drawn, list(LIMITS.values()))
+    return [
+        one.keys
+        | {"month": month, "claims": float(mean[u])}
+        | {name: float(limits[i, u]) for i, name in enumerate(LIMITS)}
+        for u, month in enumerate(months)
+    ]
+
+
+def _assumed(found: Forecast) -> list[str]:
+    """Say what the numbers take for granted."""
+    ahead, rates = found.found.ahead, found.found.rates
+    units = ahead.units
+    to_come = float(units.loc[units["is_to_come"], "n_units"].sum())
+    under = units[
+        (units["last_month"] >= ahead.first) & ~units["is_to_come"].astype(bool)
+    ]
+    told = [
+        f"{float(under['n_units'].sum()):,.0f} units under cover, {to_come:,.0f} "
+        "shipped and not yet in service; later sales are not in it",
+        f"of a month's failures {rates.lag.share[0]:.0%} are reported in it",
+        f"{found.found.n_draws:,} draws with seed {found.found.seed}",
+    ]
+    if ahead.part_gone < 1.0:
+        told.append("the first month is the rest of the month of the cut-off")
+    return told

@@ -1,0 +1,93 @@
+"""Claims to come, asked on the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from claimlens.cli import app
+
+CUT = "2025-04-30"
+
+
+def asked(folder: Path, *more: str) -> list[dict[str, object]]:
+    """Return the records of a forecast."""
+    arguments = ["forecast", "--workspace", str(folder), "--format", "json", *more]
+    result = CliRunner().invoke(app, arguments)
+    assert result.exit_code == 0, result.output
+    return list(json.loads(result.stdout))
+
+
+@pytest.fixture(scope="module")
+def together(filled: Path) -> list[dict[str, object]]:
+    """Return the forecast of all claims together."""
+    return asked(filled, "--as-of", CUT, "--months", "6")
+
+
+def claims_of(rows: list[dict[str, object]]) -> float:
+    return sum(float(str(row["claims"])) for row in rows)
+
+
+def test_rows_carry_the_keys_of_the_contract(
+    together: list[dict[str, object]],
+) -> None:
+    assert list(together[0]) == [
+        "month", "claims", "lower80", "upper80", "lower95", "upper95", "cost",
+        "currency", "note", "as_of",
+    ]  # fmt: skip
+    assert [row["month"] for row in together] == [
+        f"2025-{month:02d}-01" for month in range(5, 11)
+    ]
+    for row in together:
+        limits = [row[name] for name in ("lower95", "lower80", "upper80", "upper95")]
+        assert limits == sorted(limits, key=lambda value: float(str(value)))
+        assert float(str(row["claims"])) > 0
+
+
+@pytest.mark.parametrize("by", ["component", "model,component", "failure_mode"])
+def test_parts_add_up_to_the_whole_in_the_mean(
+    by: str, filled: Path, together: list[dict[str, object]]
+) -> None:
+    parts = asked(filled, "--as-of", CUT, "--months", "6", "--by", by)
+    assert len(parts) > len(together)
+    assert claims_of(parts) == pytest.approx(claims_of(together), rel=1e-9)
+
+
+def test_the_band_of_a_total_is_narrower_than_the_bands_of_its_months(
+    filled: Path, together: list[dict[str, object]]
+) -> None:
+    [total] = asked(filled, "--as-of", CUT, "--months", "6", "--total")
+    assert total["month"] is None
+    assert float(str(total["claims"])) == pytest.approx(claims_of(together))
+    width = float(str(total["upper80"])) - float(str(total["lower80"]))
+    widths = [
+        float(str(row["upper80"])) - float(str(row["lower80"])) for row in together
+    ]
+    assert max(widths) < width < sum(widths)
+
+
+def test_the_same_question_has_the_same_answer(
+    filled: Path, together: list[dict[str, object]]
+) -> None:
+    assert asked(filled, "--as-of", CUT, "--months", "6") == together
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--months", "0"], "1 to 36 months ahead; got 0"),
+        (["--months", "37"], "1 to 36 months ahead; got 37"),
+        (["--by", "colour"], "not told by 'colour'"),
+        (["--by", "model,model"], "one of them twice"),
+        (["--supplier", "Anyone"], "--by supplier tells them apart"),
+    ],
+)
+def test_a_question_that_has_no_answer_is_refused(
+    more: list[str], said: str, filled: Path
+) -> None:
+    result = CliRunner().invoke(app, ["forecast", "--workspace", str(filled), *more])
+    assert result.exit_code == 2
+    assert said in " ".join(result.output.split())
