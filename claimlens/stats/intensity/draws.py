@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg, special
+from scipy import special
 
 from claimlens.stats.intensity.ahead import Outlook
 from claimlens.stats.intensity.fitting import Fit
@@ -123,8 +123,7 @@ def drawn_rates(
         With the mean of the outlook.
     """
     n_rows, n_months, p = outlook.slope.shape
-    root = linalg.cholesky(fit.covariance, lower=True, check_finite=False)
-    moves = outlook.slope.reshape(n_rows * n_months, p) @ root
+    moves = outlook.slope.reshape(n_rows * n_months, p) @ fit.root
     variance = np.square(moves).sum(axis=1)
     scale = np.sqrt(np.minimum(1.0, _LEAST_KNOWN / np.maximum(variance, 1e-12)))
     moves = (moves * scale[:, None]).astype(np.float32)
