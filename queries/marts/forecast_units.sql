@@ -74,23 +74,22 @@ final as (
         parts.is_to_come,
         parts.weight > 0 as is_added,
         cast(sum(parts.weight) as double) as n_units,
+        -- sums of decimals, so that they do not depend on the order of rows
         cast(
             sum(
                 parts.weight
-                * case
-                    when parts.first_month = parts.last_month
-                        then
-                            cast(parts.days_to_last - parts.days_to_first as double)
-                            / parts.days_of_first
-                    else
-                        cast(parts.days_of_first - parts.days_to_first as double)
-                        / parts.days_of_first
-                end
+                * cast(
+                    case
+                        when parts.first_month = parts.last_month
+                            then parts.days_to_last
+                        else parts.days_of_first
+                    end - parts.days_to_first as smallint
+                )
             ) as double
-        ) as first_part,
+        ) / min(parts.days_of_first) as first_part,
         cast(
-            sum(parts.weight * parts.days_to_last / parts.days_of_last) as double
-        ) as last_part
+            sum(parts.weight * cast(parts.days_to_last as smallint)) as double
+        ) / min(parts.days_of_last) as last_part
     from parts
     group by
         parts.model,
