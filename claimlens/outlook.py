@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Unpack
 
 import pandas as pd
 
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.forecast_table import forecast_table
+from claimlens.analysis.planned_sales import read_sales
 from claimlens.analysis.question import Asked, ask
 from claimlens.answers import names_of
 from claimlens.diagnosis import Diagnosis
@@ -25,6 +27,7 @@ class Outlook(Diagnosis):
         by: str | Sequence[str] = (),
         months: int = 12,
         total: bool = False,
+        sales: str | Path | None = None,
         **asked: Unpack[Asked],
     ) -> pd.DataFrame:
         """Return the claims to come, counted in the month of report.
@@ -39,6 +42,8 @@ class Outlook(Diagnosis):
         total : bool, default False
             One row for all months together; its limits are not the sums of those of
             the months.
+        sales : str or Path, optional
+            List of planned sales: model, month, quantity.
         **asked
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
@@ -48,8 +53,14 @@ class Outlook(Diagnosis):
         pandas.DataFrame
             See `claimlens.analysis.forecast_table.forecast_table`.
         """
+        planned = None if sales is None else read_sales(Path(sales))
         with self._reading(ask(**asked)) as (session, scope):
             found = forecast(
-                session, self.settings, scope, by=names_of(by), months=months
+                session,
+                self.settings,
+                scope,
+                by=names_of(by),
+                months=months,
+                sales=planned,
             )
             return forecast_table(found, scope, total=total)

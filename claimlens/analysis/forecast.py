@@ -17,9 +17,11 @@ from claimlens.analysis.forecast_counts import (
 from claimlens.analysis.forecast_draws import Expected, Prospects, prospects
 from claimlens.analysis.forecast_rates import fit_fleet
 from claimlens.analysis.months import first_of
+from claimlens.analysis.planned_sales import with_sales
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
+from claimlens.ingest.short_lists import ListRow
 from claimlens.settings import Settings
 from claimlens.stats.seeds import seed_for
 
@@ -167,6 +169,7 @@ def forecast(
     *,
     by: Sequence[str],
     months: int = 12,
+    sales: list[ListRow] | None = None,
 ) -> Forecast:
     """Look ahead.
 
@@ -182,6 +185,8 @@ def forecast(
         Grouping: keys of units and of claims.
     months : int, default 12
         Months to come, 1 to 36.
+    sales : list of ListRow, optional
+        Planned sales: see `claimlens.analysis.planned_sales.read_sales`.
 
     Returns
     -------
@@ -200,6 +205,8 @@ def forecast(
             "No claim in sight is under cover, so nothing tells how many will come.",
             remedy="ask without the filters, or check coverage in claimlens.toml",
         )
+    if sales:
+        ahead = with_sales(ahead, sales)
     rates = fit_fleet(ahead, settings)
     n_rows = len(rates.places.rows)
     is_many = n_rows * months * _DRAWS > _MANY

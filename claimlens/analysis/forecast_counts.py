@@ -64,6 +64,8 @@ class Ahead:
         Engineering changes: ``change_no``, ``component``, ``model``, ``starts_on``.
     distance : ndarray, shape (D, A)
         Share of units within their distance limit by class and day of age.
+    planned : int, default 0
+        Units of planned sales among the units.
     """
 
     as_of: date
@@ -74,6 +76,7 @@ class Ahead:
     cohorts: pd.DataFrame
     changes: pd.DataFrame
     distance: Floats
+    planned: int = 0
 
     @property
     def now(self) -> int:

@@ -79,7 +79,12 @@ def _assumed(found: Forecast) -> list[str]:
     ]
     told = [
         f"{float(under['n_units'].sum()):,.0f} units under cover, {to_come:,.0f} "
-        "shipped and not yet in service; later sales are not in it",
+        f"{'planned or ' if ahead.planned else ''}shipped and not yet in service; "
+        + (
+            f"{ahead.planned:,} planned sales are in it"
+            if ahead.planned
+            else "later sales are not in it"
+        ),
         f"of a month's failures {rates.lag.share[0]:.0%} are reported in it",
         f"{found.found.n_draws:,} draws with seed {found.found.seed}",
     ]

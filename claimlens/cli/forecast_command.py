@@ -49,6 +49,14 @@ def forecast_command(
             help="One row for all months together; its limits are not sums of theirs.",
         ),
     ] = False,
+    sales: Annotated[
+        Path | None,
+        typer.Option(
+            "--sales",
+            metavar="FILE",
+            help="Planned sales: model, month, quantity of units that go into service.",
+        ),
+    ] = None,
     as_of: AsOfOption = None,
     as_known: AsKnownOption = None,
     model: ModelOption = None,
@@ -74,6 +82,7 @@ def forecast_command(
                 by=by,
                 months=months,
                 total=total,
+                sales=sales,
                 as_of=as_of,
                 as_known=as_known,
                 **filters_of(model, model_year, component, supplier, region),

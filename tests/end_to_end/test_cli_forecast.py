@@ -91,3 +91,48 @@ def test_a_question_that_has_no_answer_is_refused(
     result = CliRunner().invoke(app, ["forecast", "--workspace", str(filled), *more])
     assert result.exit_code == 2
     assert said in " ".join(result.output.split())
+
+
+def sold(folder: Path, text: str, *more: str) -> list[dict[str, object]]:
+    path = folder / "sales.csv"
+    path.write_text("model,month,quantity\n" + text, encoding="utf-8")
+    return asked(folder, "--as-of", CUT, "--sales", str(path), *more)
+
+
+def test_planned_sales_bring_claims(
+    filled: Path, together: list[dict[str, object]]
+) -> None:
+    few = sold(filled, "Zellip S2,2025-06,500\n", "--months", "6")
+    many = sold(filled, "Zellip S2,2025-06,1000\n", "--months", "6")
+    assert claims_of(many) > claims_of(few) > claims_of(together)
+    # what is sold in June fails from June on, at a rate that does not hang on number
+    stock = 2 * claims_of(few) - claims_of(many)
+    assert stock == pytest.approx(claims_of(together), rel=0.05)
+
+
+def test_planned_sales_take_the_place_of_stock(filled: Path) -> None:
+    nothing = sold(filled, "".join(f"Zellip S2,2025-{m:02d},0\n" for m in range(5, 9)))
+    assert claims_of(nothing) <= claims_of(asked(filled, "--as-of", CUT))
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("Zelip S2,2025-06,5", "did you mean 'Zellip S2'?"),
+        ("Zellip S2,June,5", "column month: 'June' is no month"),
+        ("Zellip S2,2025-06,-5", "column quantity: -5 is negative"),
+        ("Zellip S2,2025-06,", "column quantity: nothing stands there"),
+    ],
+)
+def test_planned_sales_that_cannot_be_read_are_refused(
+    line: str, said: str, filled: Path
+) -> None:
+    path = filled / "sales.csv"
+    path.write_text(f"model,month,quantity\n{line}\n", encoding="utf-8")
+    result = CliRunner().invoke(
+        app, ["forecast", "--workspace", str(filled), "--sales", str(path)]
+    )
+    assert result.exit_code == 2
+    told = " ".join(result.output.split())
+    assert "sales.csv, row 2, column" in told
+    assert said in told

@@ -22,6 +22,7 @@ from claimlens.start import make_folders, open_workspace
 MONTH = 30.4375
 FIRST, AS_OF, MONTHS = date(2021, 1, 1), date(2025, 6, 30), 12
 COVER_DAYS = 730
+CHANGED = date(2024, 2, 15)
 REPORTED = np.array([0.35, 0.40, 0.15, 0.05, 0.03, 0.02])
 COMPONENTS = (
     "battery pack", "charger", "motor", "controller", "display", "wiring harness",
@@ -102,7 +103,8 @@ def fleet(kind: Kind, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
             bad = (built > days * 0.55) & (built < days * 0.55 + 91)
             factor = np.where(bad, kind.window, 1.0) * factor
         if name == "motor":
-            factor = np.where(built > days * 0.5, kind.change, 1.0) * factor
+            after = built >= (pd.Timestamp(CHANGED) - day0).days
+            factor = np.where(after, kind.change, 1.0) * factor
         most = 1 + kind.season + 6 * kind.shock
         # events of a Poisson process with the greatest intensity, then thinned
         n = rng.poisson(factor * most * (COVER_DAYS / scale) ** shape)
@@ -164,6 +166,12 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
         )[["claim_no", "component", "failure_mode", "reviewer", "reviewed_on"]].to_csv(
             inbox / "labels.csv", index=False
         )
+        if kind.change != 1.0:
+            (inbox / "changes.csv").write_text(
+                "change_no,component,description,effective_build_date\n"
+                f"EC-1,motor,another make,{CHANGED}\n",
+                encoding="utf-8",
+            )
         more = {}
         if planned is not None:
             planned.to_csv(place / "sales.csv", index=False)
