@@ -132,7 +132,7 @@ def count_ahead(
     Raises
     ------
     InputError
-        If no unit has a day in service.
+        If no unit has a day in service under cover.
     """
     horizon = first_of(month_no(scope.as_of) + months + 2)
     session.run("intermediate/int_stock", {"after": scope.as_of, "as_of": horizon})
@@ -144,13 +144,15 @@ def count_ahead(
     watch_until(session, settings, horizon)
     if session.count("int_watch") == 0:
         raise InputError(
-            "No unit in sight has a day in service, so nothing tells how many will "
-            "be under cover.",
-            remedy="load a unit register or shipments by month: claimlens ingest FILE",
+            "No unit in sight has a day in service under cover, so nothing tells how "
+            "many claims will come.",
+            remedy="load a unit register or shipments by month: claimlens ingest FILE; "
+            "or check coverage in claimlens.toml",
         )
     changes = _changes(session)
     cohorts = _cohorts(session, changes)
     session.put("cohorts", cohorts)
+    session.run("intermediate/int_cohorts")
     put_carriers(session, scope.as_of)
     flags = {f"by_{key}": key in by for key in UNIT_KEYS if key != "model"}
     units = session.frame("marts/forecast_units", flags)

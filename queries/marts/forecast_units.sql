@@ -4,8 +4,7 @@
 --         distance, to come into service or not, added or taken away. The first and
 --         the last month count for the part of them that was covered: first_part and
 --         last_part are sums over the units.
--- reads:  int_watch (made to the end of the forecast), int_units, int_built,
---         cohorts (cohort, from_date, to_date)
+-- reads:  int_watch (made to the end of the forecast), int_units, int_cohorts
 -- params: by_model_year, by_region, by_generation, by_build_month, by_dealer (boolean)
 with watched as (
     select
@@ -16,7 +15,7 @@ with watched as (
         case when $by_build_month then date_trunc('month', units.build_date) end
             as build_month,
         case when $by_dealer then units.dealer end as dealer,
-        coalesce(cohorts.cohort, 0) as cohort,
+        cohorts.cohort,
         watch.cover_class,
         watch.in_service_date as started_on,
         watch.in_service_date + cast(watch.entry_days as integer) as first_on,
@@ -27,10 +26,10 @@ with watched as (
     from int_watch as watch
     inner join int_units as units  -- every watched row is of a unit
         on watch.serial_key = units.serial_key
-    left join int_built as built
-        on watch.serial_key = built.serial_key
-    left join cohorts
-        on built.built_on >= cohorts.from_date and built.built_on < cohorts.to_date
+    inner join int_cohorts as cohorts  -- and of one of its days in service
+        on
+            watch.serial_key = cohorts.serial_key
+            and watch.in_service_date = cohorts.in_service_date
     where watch.weight <> 0
 ),
 

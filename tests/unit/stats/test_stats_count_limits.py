@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -86,6 +86,7 @@ def test_bands_hold_their_level_over_many_means(
         assert level < np.mean(held) < 0.99
 
 
+@settings(deadline=None, max_examples=50)
 @given(
     st.lists(st.integers(0, 30), min_size=1, max_size=60),
     st.lists(st.floats(0.001, 0.999), min_size=2, max_size=6),
@@ -100,6 +101,7 @@ def test_limits_rise_with_the_chance_and_stay_about_the_draws(
     assert (found <= max(drawn) + 0.5 + 1e-9).all()
 
 
+@settings(deadline=None, max_examples=50)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 9))
 def test_rows_of_draws_are_told_one_by_one(seed: int, by: int) -> None:
     drawn = np.random.default_rng(seed).poisson(by, (3, 2, 50))

@@ -130,7 +130,7 @@ def test_logarithms_of_draws_vary_as_the_delta_method_says() -> None:
 def test_a_rate_that_all_months_share_moves_them_all_alike() -> None:
     rng = np.random.default_rng(SEED)
     fit = some_fit(rng)
-    level = np.zeros((fit.coefficients.size,) * 2)
+    level = 1e-12 * np.eye(fit.coefficients.size)
     level[0, 0] = 0.09
     fit = replace(fit, covariance=level)
     draws = drawn(fit, outlook_of(fit, rng), calm(), n_draws=500)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from intensity_maker import dense, effect, random_design
 
@@ -22,6 +22,7 @@ def designs(draw: st.DrawFn) -> tuple[Design, np.random.Generator]:
     return random_design(rng, draw(st.integers(0, 30)), sizes, n_slopes=n_slopes), rng
 
 
+@settings(deadline=None, max_examples=50)
 @given(designs())
 def test_the_sums_of_a_design_are_those_of_its_matrix(
     made: tuple[Design, np.random.Generator],
