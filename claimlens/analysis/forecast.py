@@ -229,7 +229,8 @@ def forecast(
     ------
     InputError
         If a key is not known, the months are out of range, a supplier is asked for
-        as a filter, or no unit has a day in service.
+        as a filter, no unit has a day in service under cover, no claim is under
+        cover, or hardly any failure can have been reported yet.
     """
     _check(by, months, scope)
     ahead = count_ahead(session, settings, scope, by=by, months=months)

@@ -156,7 +156,7 @@ def count_ahead(
     Raises
     ------
     InputError
-        If no unit has a day in service.
+        If no unit has a day in service under cover.
     """
     horizon = horizon_of(scope.as_of, months)
     session.run("intermediate/int_stock", {"after": scope.as_of, "as_of": horizon})
@@ -168,13 +168,15 @@ def count_ahead(
     watch_until(session, settings, horizon)
     if session.count("int_watch") == 0:
         raise InputError(
-            "No unit in sight has a day in service, so nothing tells how many will "
-            "be under cover.",
-            remedy="load a unit register or shipments by month: claimlens ingest FILE",
+            "No unit in sight has a day in service under cover, so nothing tells how "
+            "many claims will come.",
+            remedy="load a unit register or shipments by month: claimlens ingest FILE; "
+            "or check coverage in claimlens.toml",
         )
     changes = _changes(session)
     cohorts = _cohorts(session, changes)
     session.put("cohorts", cohorts)
+    session.run("intermediate/int_cohorts")
     put_carriers(session, scope.as_of)
     units = units_ahead(session, by)
     claims = claims_reported(session, settings, by, shipped_by=date.max)

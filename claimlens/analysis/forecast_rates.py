@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from claimlens.analysis.forecast_cells import Cells, Places, age_bands, exposed_cells
 from claimlens.analysis.forecast_counts import Ahead
 from claimlens.analysis.months import MONTHS_A_YEAR
+from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.intensity import Design, Effect, Fit, fit_rates
 from claimlens.stats.lag import LagTable, lag_table
@@ -25,6 +26,8 @@ _LAG_MONTHS, _LONGEST_LAG, _VERY_LONG_LAG = 24, 12, 24
 _LATE_SHARE = 0.01
 # of months of which less than this is reported, nothing is concluded
 _LEAST_KNOWN = 0.2
+# nor from less time under cover than this, in unit-months; rules of ours
+_LEAST_WATCHED = 12.0
 _QUARTER = 3
 # spread of slopes before anything was seen: of the power of age, and of a change
 _POWER_SPREAD, _CHANGE_SPREAD = 1.0, 1.0
@@ -109,6 +112,11 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     Returns
     -------
     Rates
+
+    Raises
+    ------
+    InputError
+        If hardly any failure can have been reported yet.
     """
     own = set(settings.coverage.own_cover)
     components = tuple(sorted(set(ahead.claims["component"])))
@@ -123,7 +131,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         dtype=np.intp,
     )
     lag = _lag(ahead)
-    oldest = int(ahead.units["first_month"].min())
+    oldest = min(int(ahead.units["first_month"].min()), ahead.now)
     cells = exposed_cells(
         ahead.units,
         places,
@@ -134,6 +142,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     counts, placed = _counts(ahead, places, cells, components)
     known = _known(ahead, lag, cells.month)
     use = known > _LEAST_KNOWN
+    _check_watched((cells.exposure * known)[:, use])
     cells = _chosen(cells, use)
     counts, known = counts[:, use], known[use]
     months = (oldest, int(cells.month.max()) if cells.month.size else ahead.now)
@@ -164,6 +173,17 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         first_month=months[0],
         last_known=months[1],
     )
+
+
+def _check_watched(exposure: Floats) -> None:
+    """Refuse to tell a rate from next to nothing."""
+    watched = float(exposure.sum(axis=1).max())
+    if watched < _LEAST_WATCHED:
+        raise InputError(
+            f"The units in sight have been under cover for {watched:.1f} months in all "
+            f"of which failures can have been reported; {_LEAST_WATCHED:g} are needed.",
+            remedy="ask without the filters, or for a later cut-off with --as-of",
+        )
 
 
 def _places(ahead: Ahead) -> Places:
@@ -220,18 +240,21 @@ def _lag(ahead: Ahead) -> LagTable:
         longest, span = _VERY_LONG_LAG, _LAG_MONTHS + _LONGEST_LAG
     use = (claims["failed_month"] > end - span) & (delay <= longest)
     table = np.zeros((span, longest + 1))
-    back = end - claims.loc[use, "failed_month"].to_numpy()
+    # a failure after its report is one of the month of the report
+    back = np.maximum(end - claims.loc[use, "failed_month"].to_numpy(), 0)
     np.add.at(table, (back, delay[use].to_numpy()), claims.loc[use, "n_claims"])
     return lag_table(np.maximum(table, 0.0), np.arange(span))
 
 
 def _known(ahead: Ahead, lag: LagTable, month: Indices) -> Floats:
     """Return the share of the failures of each month that is reported by now."""
-    share = np.concatenate([[0.0], lag.share])
-    back = np.clip(ahead.now - month, 0, lag.share.size - 1)
-    # of a month that is not over, what a part of it shows
+    share = np.concatenate([[0.0], lag.share, [1.0]])
+    back = np.clip(ahead.now - month, 0, lag.share.size)
+    # of a month that is not over, what a part of it shows: of its own failures those
+    # that failed in that part and were reported in it too
     part = min(ahead.part_gone, 1.0)
-    return np.asarray(share[back] + (share[back + 1] - share[back]) * part)
+    gone = np.where(back == 0, part**2, part)
+    return np.asarray(share[back] + (share[back + 1] - share[back]) * gone)
 
 
 def _counts(
@@ -308,7 +331,8 @@ def _season(
 
 def _prior(counts: Floats, exposure: Floats, n_slopes: int) -> tuple[Floats, Floats]:
     """Return mean and spread of the slopes before anything was seen."""
-    level = np.log((counts.sum(axis=1) + 0.5) / np.maximum(exposure.sum(axis=1), 1e-9))
+    watched = np.maximum(exposure.sum(axis=1), _LEAST_WATCHED)
+    level = np.log((counts.sum(axis=1) + 0.5) / watched)
     spread = max(float(np.std(level)), _LEAST_LEVEL_SPREAD) if level.size > 1 else 3.0
     mean = np.zeros(n_slopes)
     mean[0] = float(np.mean(level))

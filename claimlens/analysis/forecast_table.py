@@ -71,13 +71,13 @@ def _rows(
 def _assumed(found: Forecast) -> list[str]:
     """Say what the numbers take for granted."""
     ahead, rates = found.found.ahead, found.found.rates
-    units = ahead.units
-    to_come = float(units.loc[units["is_to_come"], "n_units"].sum())
-    under = units[
-        (units["last_month"] >= ahead.first) & ~units["is_to_come"].astype(bool)
-    ]
+    used = {rates.places.covers[place] for place in rates.cover_of}
+    units = ahead.units_to_come
+    units = units[units["cover_class"].isin(used)]
+    is_to_come = units["is_to_come"].astype(bool)
+    under = units[(units["last_month"] >= ahead.first) & ~is_to_come]
     told = [
-        f"{float(under['n_units'].sum()):,.0f} units under cover, {to_come:,.0f} "
+        f"{_n_units(under):,.0f} units under cover, {_n_units(units[is_to_come]):,.0f} "
         f"{'planned or ' if ahead.planned else ''}shipped and not yet in service; "
         + (
             f"{ahead.planned:,} planned sales are in it"
@@ -97,3 +97,9 @@ def _assumed(found: Forecast) -> list[str]:
     if ahead.part_gone < 1.0:
         told.append("the first month is the rest of the month of the cut-off")
     return told
+
+
+def _n_units(rows: pd.DataFrame) -> float:
+    """Return the units of rows that name each of them under every cover it has."""
+    by_cover = rows.groupby("cover_class")["n_units"].sum()
+    return float(by_cover.max()) if len(by_cover) else 0.0
