@@ -14,6 +14,7 @@ from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
 from claimlens.analysis.monthly import monthly_inputs
+from claimlens.analysis.monthly_to_come import Past
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
 from claimlens.charts import monthly as monthly_charts
@@ -233,6 +234,7 @@ def monthly_page(
     *,
     terms: Terms,
     version: str,
+    past: Past,
     earlier: Sequence[Report] = (),
 ) -> str:
     """Count, estimate, draw and render the monthly report.
@@ -249,6 +251,8 @@ def monthly_page(
         For the taxonomy that reviewed labels speak in.
     version : str
         Version of claimlens.
+    past : Past
+        Earlier forecasts.
     earlier : sequence of Report, optional
         What the reports before this one showed.
 
@@ -258,7 +262,13 @@ def monthly_page(
         One self-contained HTML page.
     """
     inputs = monthly_inputs(
-        session, settings, scope, terms=terms, version=version, earlier=earlier
+        session,
+        settings,
+        scope,
+        terms=terms,
+        version=version,
+        earlier=earlier,
+        past=past,
     )
     charts = monthly_charts.build(inputs)
     return render_monthly(inputs, charts, library=library_bundle())

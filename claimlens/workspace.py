@@ -209,6 +209,7 @@ class Workspace(Outlook, Reviews):
         """
         question = ask(as_of=as_of, as_known=as_known)
         earlier = self._earlier(question, own_month=True)
+        past = self._past(question)
         with self._reading(question) as (session, scope):
             page = pipeline.monthly_page(
                 session,
@@ -217,6 +218,7 @@ class Workspace(Outlook, Reviews):
                 terms=self._terms,
                 version=__version__,
                 earlier=earlier,
+                past=past,
             )
         if path is not None:
             target = Path(path)
