@@ -59,9 +59,10 @@ def tested_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
             f"The forecast as it would have been made {oldest} months ago. By month: "
             "dashed what it expected, with bands that are to hold 80 and 95 of 100 "
             "months; solid what came. All months together: one dot for each way of "
-            "forecasting; the nearer to the line of what came, the better."
+            "forecasting; the nearer to the line of what came, the better. The table "
+            "has every earlier forecast."
         ),
-        table=tested_table(months),
+        table=tested_table(frame),
     )
 
 

@@ -34,14 +34,16 @@ def fan_table(history: pd.DataFrame, months: pd.DataFrame) -> ChartTable:
     return table_of(columns, rows.assign(month=month_text(rows["month"])))
 
 
-def tested_table(months: pd.DataFrame) -> ChartTable:
-    """Tabulate an earlier forecast, two naive ones, and what came, by month."""
+def tested_table(frame: pd.DataFrame) -> ChartTable:
+    """Tabulate earlier forecasts, naive ones, and what came, by month."""
     columns = (
         ChartColumn("month of report", "text"),
+        ChartColumn("forecast made, months ago", "count"),
         ChartColumn("came", "number"),
         *_COLUMNS,
         ChartColumn("mean of the three months before", "number"),
         ChartColumn("same month a year before", "number"),
     )
-    names = ["month", "actual", *_EXPECTED, "last_three", "last_year"]
-    return table_of(columns, months.assign(month=month_text(months["month"]))[names])
+    names = ["month", "months_back", "actual", *_EXPECTED, "last_three", "last_year"]
+    rows = frame.sort_values(["months_back", "month"], ascending=[False, True])
+    return table_of(columns, rows.assign(month=month_text(rows["month"]))[names])

@@ -123,7 +123,7 @@ def _tested(inputs: MonthlyInputs, charts: Charts) -> SectionView:
         figure=figure(
             charts,
             "forecast-tested",
-            caption="An earlier forecast by month, and what came",
+            caption="Earlier forecasts by month, and what came",
         ),
         tables=(_tested_table(frame),) if len(frame) else (),
         empty=f"No earlier forecast can be tested. {inputs.to_come.not_tested}",
@@ -221,7 +221,7 @@ def _few(expected: float) -> str:
 
 def _tested_table(frame: pd.DataFrame) -> TableView:
     return TableView(
-        "forecast-tested-table",
+        "forecasts-table",
         "Claims expected and come, all months together; off by is the distance "
         "between them for the forecast and for the two naive ones",
         text_columns("months")
