@@ -132,7 +132,13 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     )
     lag = _lag(ahead)
     oldest = min(int(ahead.units["first_month"].min()), ahead.now)
-    cells = exposed_cells(ahead, places, range(oldest, ahead.now + 1), by_row=False)
+    cells = exposed_cells(
+        ahead.units,
+        places,
+        range(oldest, ahead.now + 1),
+        by_row=False,
+        distance=ahead.distance,
+    )
     counts, placed = _counts(ahead, places, cells, components)
     known = _known(ahead, lag, cells.month)
     use = known > _LEAST_KNOWN
@@ -182,27 +188,30 @@ def _check_watched(exposure: Floats) -> None:
 
 def _places(ahead: Ahead) -> Places:
     """Give every row of units its place, and return what there is."""
-    units = ahead.units
+    fleets = [ahead.units] if ahead.later is None else [ahead.units, ahead.later]
+    units = pd.concat(fleets, ignore_index=True)
     models = tuple(sorted(set(units["model"])))
     covers = tuple(sorted(set(units["cover_class"])))
     keys = list(ahead.unit_keys)
     if keys:
-        grouped = units.groupby(keys, dropna=False, sort=True)
-        units["r"] = grouped.ngroup().to_numpy(dtype=np.intp)
-        rows = units[[*keys, "r"]].drop_duplicates("r").sort_values("r")[keys]
+        number = units.groupby(keys, dropna=False, sort=True).ngroup().to_numpy()
+        rows = units[keys].assign(r=number).drop_duplicates("r").sort_values("r")[keys]
     else:
-        units["r"] = 0
+        number = np.zeros(len(units), dtype=np.intp)
         rows = pd.DataFrame(index=[0])
-    rows = rows.reset_index(drop=True)
-    units["m"] = pd.Index(models).get_indexer(units["model"])
-    units["v"] = pd.Index(covers).get_indexer(units["cover_class"])
+    start = 0
+    for fleet in fleets:
+        fleet["r"] = number[start : start + len(fleet)].astype(np.intp)
+        fleet["m"] = pd.Index(models).get_indexer(fleet["model"])
+        fleet["v"] = pd.Index(covers).get_indexer(fleet["cover_class"])
+        start += len(fleet)
     oldest = int((units["last_month"] - units["service_month"]).max())
     return Places(
         models=models,
         n_cohorts=len(ahead.cohorts),
         n_bands=int(age_bands(np.array([oldest]))[0]) + 1,
         covers=covers,
-        rows=rows,
+        rows=rows.reset_index(drop=True),
     )
 
 
@@ -383,6 +392,8 @@ def _covariates(
     own = ahead.changes[ahead.changes["component"] == component]
     for row in own.itertuples():
         after = (built >= row.starts_on)[cells.cohort]
+        if row.change_no in ahead.undone:
+            after = after & (cells.month <= ahead.now)
         if isinstance(row.model, str):
             of_model = np.array([name == row.model for name in places.models])
             after = after & of_model[cells.model]

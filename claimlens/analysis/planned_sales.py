@@ -67,14 +67,14 @@ def with_sales(ahead: Ahead, sales: list[ListRow]) -> Ahead:
     Returns
     -------
     Ahead
-        With the planned units among its units.
+        With the planned units among those of the months to come.
 
     Raises
     ------
     InputError
         If a model is not known.
     """
-    units = ahead.units
+    units = ahead.units_to_come
     known = sorted(set(units["model"]) - {""})
     planned: dict[tuple[str, int, int], int] = {}
     for row in sales:
@@ -100,7 +100,7 @@ def with_sales(ahead: Ahead, sales: list[ListRow]) -> Ahead:
         if quantity
     ]
     together = pd.concat([units[~stock], *added], ignore_index=True)
-    return replace(ahead, units=together, planned=sum(planned.values()))
+    return replace(ahead, later=together, planned=sum(planned.values()))
 
 
 def _known_model(row: ListRow, known: list[str]) -> str:
@@ -120,7 +120,8 @@ def _known_model(row: ListRow, known: list[str]) -> str:
 
 def _alike(ahead: Ahead, model: str) -> pd.DataFrame:
     """Return the newest units of a model, as shares of each cover class."""
-    units = ahead.units[ahead.units["model"] == model]
+    units = ahead.units_to_come
+    units = units[units["model"] == model]
     newest = min(int(units["service_month"].max()), ahead.now)
     recent = units[units["service_month"].between(newest - _LIKE_MONTHS + 1, newest)]
     recent = recent[recent["n_units"] > 0]
@@ -154,7 +155,8 @@ def _placed(
     )
     if year and "model_year" in ahead.unit_keys:
         rows["model_year"] = year
-    for column in ahead.units.columns:
+    like = ahead.units_to_come
+    for column in like.columns:
         if column not in rows:
             rows[column] = None
-    return rows[ahead.units.columns].astype(ahead.units.dtypes.to_dict())
+    return rows[like.columns].astype(like.dtypes.to_dict())

@@ -96,6 +96,7 @@ def ahead_of(
         ),
         changes=pd.DataFrame(columns=["change_no", "component", "model", "starts_on"]),
         distance=np.ones((1, 1)) if distance is None else distance,
+        retired=0.0,
     )
 
 

@@ -21,8 +21,9 @@ from forecast_maker import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from claimlens.analysis.forecast_cells import Cells, age_bands, exposed_cells
-from claimlens.analysis.forecast_counts import count_ahead
+from claimlens.analysis import forecast_cells
+from claimlens.analysis.forecast_cells import Cells, Places, age_bands
+from claimlens.analysis.forecast_counts import Ahead, count_ahead
 from claimlens.analysis.forecast_rates import fit_fleet
 from claimlens.analysis.months import month_no
 from claimlens.analysis.question import ask
@@ -65,6 +66,13 @@ def by_days(units: list[Watched], *, by_row: bool = True) -> dict[Key, float]:
     return dict(found)
 
 
+def cells_of(ahead: Ahead, places: Places, months: range, *, by_row: bool) -> Cells:
+    """Return the cells of the units of the past."""
+    return forecast_cells.exposed_cells(
+        ahead.units, places, months, by_row=by_row, distance=ahead.distance
+    )
+
+
 def by_cells(cells: Cells) -> dict[Key, float]:
     """Return the exposure of cells that have some, by the same keys."""
     found: dict[Key, float] = {}
@@ -82,7 +90,7 @@ def by_cells(cells: Cells) -> dict[Key, float]:
 def test_exposure_is_that_of_every_day_counted(
     units: list[Watched], by_row: bool
 ) -> None:
-    cells = exposed_cells(ahead_of(units), places_of(units), MONTHS, by_row=by_row)
+    cells = cells_of(ahead_of(units), places_of(units), MONTHS, by_row=by_row)
     found, expected = by_cells(cells), by_days(units, by_row=by_row)
     assert found.keys() == expected.keys()
     for key, value in expected.items():
@@ -92,7 +100,7 @@ def test_exposure_is_that_of_every_day_counted(
 @settings(deadline=None, max_examples=30)
 @given(st.lists(watched(), min_size=1, max_size=6))
 def test_cells_add_up_to_the_days_of_all_units(units: list[Watched]) -> None:
-    cells = exposed_cells(ahead_of(units), places_of(units), MONTHS, by_row=False)
+    cells = cells_of(ahead_of(units), places_of(units), MONTHS, by_row=False)
     length = np.array([days_in(month) for month in cells.month])
     days = float((cells.exposure * length).sum())
     assert days == pytest.approx(sum(unit.weight * len(unit.days) for unit in units))
@@ -101,7 +109,7 @@ def test_cells_add_up_to_the_days_of_all_units(units: list[Watched]) -> None:
 @settings(deadline=None, max_examples=30)
 @given(st.lists(watched(), min_size=1, max_size=6))
 def test_cells_stand_once_each_in_their_order(units: list[Watched]) -> None:
-    cells = exposed_cells(ahead_of(units), places_of(units), MONTHS, by_row=True)
+    cells = cells_of(ahead_of(units), places_of(units), MONTHS, by_row=True)
     keys = list(
         zip(cells.month, cells.row, cells.band, cells.model, cells.cohort, strict=True)
     )
@@ -112,7 +120,7 @@ def test_cells_stand_once_each_in_their_order(units: list[Watched]) -> None:
 def test_months_that_hold_nobody_have_no_cells() -> None:
     unit = Watched(started=FIRST, first=FIRST, last=FIRST + timedelta(days=40))
     later = range(MONTHS[-1], MONTHS[-1] + 3)
-    cells = exposed_cells(ahead_of([unit]), places_of([unit]), later, by_row=True)
+    cells = cells_of(ahead_of([unit]), places_of([unit]), later, by_row=True)
     assert cells.month.size == 0
     assert cells.exposure.shape == (2, 0)
 
@@ -123,8 +131,8 @@ def test_what_is_taken_away_leaves_what_it_was_taken_from() -> None:
     stock = Watched(started=day, first=day, last=last, weight=40.0)
     place = Watched(started=day, first=day, last=last, weight=-1.0)
     units = [stock, place]
-    cells = exposed_cells(ahead_of(units), places_of(units), MONTHS, by_row=False)
-    alone = exposed_cells(ahead_of([stock]), places_of(units), MONTHS, by_row=False)
+    cells = cells_of(ahead_of(units), places_of(units), MONTHS, by_row=False)
+    alone = cells_of(ahead_of([stock]), places_of(units), MONTHS, by_row=False)
     np.testing.assert_allclose(cells.exposure, alone.exposure * 39 / 40)
     np.testing.assert_allclose(cells.age, alone.age)
 
@@ -138,7 +146,7 @@ def test_units_beyond_their_distance_count_for_the_share_within() -> None:
     ]
     share = np.stack([np.ones(800), np.clip(1 - np.arange(800) / 365, 0, 1)])
     found = ahead_of(units, distance=share)
-    cells = exposed_cells(found, places_of(units), MONTHS, by_row=False)
+    cells = cells_of(found, places_of(units), MONTHS, by_row=False)
     free, limited = cells.exposure
     within = limited / np.where(free > 0, free, 1)
     age = cells.month - MONTHS[0]
@@ -179,7 +187,7 @@ def test_the_exposure_of_a_fleet_is_that_of_its_register(
     with workspace._reading(ask(as_of=as_of)) as (session, scope):
         found = count_ahead(session, workspace.settings, scope, by=(), months=6)
     places = fit_fleet(found, workspace.settings).places
-    cells = exposed_cells(found, places, BEFORE, by_row=False)
+    cells = cells_of(found, places, BEFORE, by_row=False)
     counted = np.bincount(
         cells.month - BEFORE[0], cells.exposure[0], minlength=len(BEFORE)
     )
