@@ -1,0 +1,222 @@
+"""Forecasts of data that lack something: an answer that holds, or a plain refusal."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from fleet_maker import Fleet, Row, workspace_of, write_csv
+from forecast_maker import AS_OF, PLAIN, small_fleet
+from rising_maker import add_claim
+
+from claimlens.errors import InputError
+from claimlens.workspace import Workspace
+
+LIMITS = ["lower95", "lower80", "upper80", "upper95"]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return tmp_path / "ws"
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
+    return workspace_of(small_fleet(), tmp_path_factory.mktemp("whole") / "ws", PLAIN)
+
+
+def by_component(workspace: Workspace, as_of: date = AS_OF) -> pd.Series:
+    """Return the claims of a year to come."""
+    table = workspace.forecast(by="component", as_of=as_of, total=True)
+    assert (table["claims"] >= 0).all()
+    assert (np.diff(table[LIMITS].to_numpy(), axis=1) >= 0).all()
+    return table.set_index("component")["claims"]
+
+
+def refused(workspace: Workspace, *said: str, **asked: object) -> None:
+    with pytest.raises(InputError) as caught:
+        workspace.forecast(**{"as_of": AS_OF} | asked)  # type: ignore[arg-type]
+    for words in said:
+        assert words in str(caught.value)
+
+
+def test_claims_without_units_are_refused(folder: Path) -> None:
+    made = small_fleet()
+    alone = Fleet(units=[], claims=made.claims, labels=made.labels)
+    refused(
+        workspace_of(alone, folder, PLAIN),
+        "No unit in sight has a day in service",
+        "load a unit register or shipments by month",
+    )
+
+
+def test_units_without_cover_are_refused_with_the_reason(folder: Path) -> None:
+    settings = PLAIN.replace("24", "0")
+    refused(workspace_of(small_fleet(), folder, settings), "under cover", "coverage in")
+
+
+def test_no_claim_under_cover_is_refused(folder: Path, whole: Workspace) -> None:
+    made = small_fleet()
+    for claim in made.claims:
+        claim["status"] = "denied"
+    said = ("No claim in sight is under cover", "claimlens.toml")
+    refused(workspace_of(made, folder, PLAIN), *said)
+    refused(whole, *said, component="frame")
+
+
+def test_next_to_no_time_under_cover_is_refused(folder: Path) -> None:
+    """Fifty units three days old and a claim: that tells no rate a month."""
+    started = date(2025, 6, 1)
+    units: list[Row] = [
+        {
+            "serial": f"S{n}",
+            "model": "Trike",
+            "model_year": 2025,
+            "ship_date": started - timedelta(days=12),
+            "in_service_date": started,
+        }
+        for n in range(50)
+    ]
+    made = Fleet(units=units, claims=[])
+    add_claim(made, units[0], "motor", started, started)
+    workspace = workspace_of(made, folder, PLAIN)
+    refused(workspace, "under cover for 0.0 months", "12 are", as_of="2025-06-03")
+    # a month on, one claim in 50 unit-months is about one a month
+    later = workspace.forecast(as_of="2025-06-30", months=6)
+    assert later["claims"].between(0.3, 2.5).all()
+
+
+def test_units_that_are_all_still_to_come_are_refused(folder: Path) -> None:
+    """Twenty older ones tell the sales lag, but are of another model."""
+    made = small_fleet()
+    young: list[Row] = [
+        {"serial": f"Y{n}", "model": "Nival", "model_year": 2023, "ship_date": AS_OF}
+        for n in range(30)
+    ]
+    claim = add_claim(made, young[0], "motor", AS_OF, AS_OF)
+    claim["serial"] = "unheard of"
+    claim["model"] = "Nival"
+    made.units += young
+    workspace = workspace_of(made, folder, PLAIN)
+    with pytest.raises(InputError):
+        workspace.forecast(as_of=AS_OF, model="Nival")
+
+
+def test_a_fleet_whose_covers_have_all_ended_has_nothing_to_come(
+    whole: Workspace,
+) -> None:
+    table = whole.forecast(as_of="2026-06-30", months=3)
+    np.testing.assert_allclose(table["claims"], 0.0, atol=1e-9)
+    assert (table["upper95"] < 1).all()
+    assert table["note"].str.startswith("0 units under cover, 0 shipped").all()
+
+
+def test_one_component_alone_is_forecast_much_as_among_the_others(
+    whole: Workspace,
+) -> None:
+    among = by_component(whole)
+    assert sorted(among.index) == ["display", "motor", "rear light"]
+    for component in among.index:
+        alone = whole.forecast(as_of=AS_OF, component=component, total=True)
+        assert alone["claims"][0] == pytest.approx(among[component], rel=0.2)
+
+
+def test_one_model_alone_has_its_part(whole: Workspace) -> None:
+    parts = whole.forecast(as_of=AS_OF, by="model", total=True)["claims"]
+    alone = whole.forecast(as_of=AS_OF, model="Trike", total=True)["claims"][0]
+    assert alone == pytest.approx(parts[1], rel=0.2)
+
+
+def test_a_component_with_a_cover_of_its_own_is_counted_under_it(
+    folder: Path, whole: Workspace
+) -> None:
+    """Units are counted once, under the longest cover in use; claims by their own."""
+    own = '[[coverage.terms]]\ncomponent = "motor"\nmonths = {}\n'
+    longer = workspace_of(small_fleet(), folder / "36", PLAIN + own.format(36))
+    shorter = workspace_of(small_fleet(), folder / "6", PLAIN + own.format(6))
+    plain, more, less = (by_component(each) for each in (whole, longer, shorter))
+    assert more["motor"] > 1.2 * plain["motor"] > 3 * less["motor"]
+    for component in ("display", "rear light"):
+        assert more[component] == pytest.approx(plain[component], rel=0.05)
+
+    def units_told(workspace: Workspace, **asked: str) -> int:
+        note = workspace.forecast(as_of=AS_OF, months=1, **asked)["note"][0]  # type: ignore[arg-type]
+        return int(note.split(" units under cover")[0].replace(",", ""))
+
+    in_service = sum(
+        unit["in_service_date"] <= AS_OF  # type: ignore[operator]
+        for unit in small_fleet().units
+    )
+    assert units_told(whole) < units_told(longer) <= in_service
+    assert units_told(longer, component="display") == units_told(whole)
+    assert units_told(shorter) == units_told(whole)
+
+
+def test_a_limit_by_distance_takes_away_what_lies_beyond_it(folder: Path) -> None:
+    """2,000 km at 2,000 a year in the middle: half a year's units are through it."""
+    made = small_fleet()
+    limited = PLAIN + ("distance = {}\nusage = [{{ per_year = 2000, spread = 0.5 }}]\n")
+    far = workspace_of(made, folder / "far", limited.format(2_000_000))
+    near = workspace_of(made, folder / "near", limited.format(2_000))
+    free, within = by_component(far).sum(), by_component(near).sum()
+    # the claims are the same, so fewer units have a higher rate: less is lost
+    assert 0.6 * free < within < 0.97 * free
+
+
+def test_a_retirement_counts_from_the_day_on_which_it_was_known(
+    folder: Path, whole: Workspace
+) -> None:
+    made = small_fleet()
+    for unit in made.units:
+        unit["retired_on"] = AS_OF + timedelta(days=1)
+    retired = workspace_of(made, folder, PLAIN)
+    pd.testing.assert_series_equal(by_component(retired), by_component(whole))
+    after = AS_OF + timedelta(days=31)
+    assert by_component(retired, after).sum() < 0.2 * by_component(whole, after).sum()
+
+
+def test_the_order_of_the_rows_changes_no_number(
+    folder: Path, whole: Workspace
+) -> None:
+    made = small_fleet()
+    for rows in (made.units, made.claims, made.labels):
+        rows.reverse()
+    mixed = workspace_of(made, folder, PLAIN)
+    asked = {"by": "model,component", "as_of": AS_OF, "months": 3}
+    pd.testing.assert_frame_equal(
+        mixed.forecast(**asked),  # type: ignore[arg-type]
+        whole.forecast(**asked),  # type: ignore[arg-type]
+        check_exact=True,
+    )
+
+
+@pytest.mark.parametrize("dated", [True, False])
+def test_shipments_by_month_forecast_as_the_register_does(
+    dated: bool, folder: Path, whole: Workspace
+) -> None:
+    """With in-service dates in the claims, and with none at all."""
+    made = small_fleet()
+    units = {unit["serial"]: unit for unit in made.units}
+    for claim in made.claims:
+        unit = units[claim["serial"]]
+        claim["model"], claim["model_year"] = unit["model"], unit["model_year"]
+        claim["in_service_date"] = unit["in_service_date"] if dated else None
+    shipped = pd.DataFrame(made.units)
+    months = pd.to_datetime(shipped["ship_date"]).dt.to_period("M")
+    sums = shipped.assign(month=months.dt.start_time.dt.date).groupby(
+        ["model", "model_year", "month"]
+    )
+    claims = Fleet(units=[], claims=made.claims, labels=made.labels)
+    settings = PLAIN + "[shipments]\nsales_lag_months = 0.66\n"
+    workspace = workspace_of(claims, folder, settings, load=False)
+    write_csv(
+        workspace.inbox / "shipments.csv",
+        sums.size().rename("quantity").reset_index().to_dict("records"),
+    )
+    workspace.ingest()
+    found, expected = by_component(workspace), by_component(whole)
+    assert found.sum() == pytest.approx(expected.sum(), rel=0.15)
+    assert (found / expected).between(0.7, 1.3).all()
