@@ -13,11 +13,8 @@ from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
-from claimlens.analysis.monthly import monthly_inputs
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
-from claimlens.charts import monthly as monthly_charts
-from claimlens.charts.embed import library_bundle
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -25,7 +22,6 @@ from claimlens.errors import ClaimlensError, MappingError, SourceError
 from claimlens.ingest.load import count_flags, load_file, prepare_session
 from claimlens.ingest.mapping import sources_for
 from claimlens.ingest.paths import NamedFile, expand
-from claimlens.report.monthly import render_monthly
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
 from claimlens.tables import TABLES
@@ -257,6 +253,12 @@ def monthly_page(
     str
         One self-contained HTML page.
     """
+    # drawing takes long to load, and nothing but this page draws
+    from claimlens.analysis.monthly import monthly_inputs
+    from claimlens.charts import monthly as monthly_charts
+    from claimlens.charts.embed import library_bundle
+    from claimlens.report.monthly import render_monthly
+
     inputs = monthly_inputs(
         session, settings, scope, terms=terms, version=version, earlier=earlier
     )
