@@ -307,8 +307,7 @@ class Diagnosis(Answers):
         kept = read_kept(self.folder, key)
         if kept is None:
             with self._reading(question) as (session, scope):
-                told = session.frame("marts/acknowledgements")
-                kept = known_faults(session, self.settings, scope, told)
+                kept = known_faults(session, self.settings, scope)
             keep(self.folder, key, kept)
         return kept
 

@@ -15,6 +15,7 @@ from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
+from claimlens.analysis.signals import Judged
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -230,6 +231,7 @@ def monthly_page(
     terms: Terms,
     version: str,
     earlier: Sequence[Report] = (),
+    judged: Judged | None = None,
 ) -> str:
     """Count, estimate, draw and render the monthly report.
 
@@ -247,6 +249,8 @@ def monthly_page(
         Version of claimlens.
     earlier : sequence of Report, optional
         What the reports before this one showed.
+    judged : Judged, optional
+        The production at that cut-off, where it was judged already.
 
     Returns
     -------
@@ -260,7 +264,13 @@ def monthly_page(
     from claimlens.report.monthly import render_monthly
 
     inputs = monthly_inputs(
-        session, settings, scope, terms=terms, version=version, earlier=earlier
+        session,
+        settings,
+        scope,
+        terms=terms,
+        version=version,
+        earlier=earlier,
+        judged=judged,
     )
     charts = monthly_charts.build(inputs)
     return render_monthly(inputs, charts, library=library_bundle())
