@@ -12,6 +12,8 @@ from fleet_maker import Fleet, Row, workspace_of, write_csv
 from forecast_maker import AS_OF, PLAIN, small_fleet
 from rising_maker import add_claim
 
+from claimlens.analysis.forecast_counts import count_ahead
+from claimlens.analysis.question import ask
 from claimlens.errors import InputError
 from claimlens.workspace import Workspace
 
@@ -196,6 +198,23 @@ def test_claims_that_never_name_a_unit_are_forecast_from_the_units_there_are(
         claim["serial"] = None
     found = by_component(workspace_of(made, folder, PLAIN))
     assert found.sum() == pytest.approx(usual.sum(), rel=0.2)
+
+
+def test_a_register_that_misses_most_dates_forecasts_as_one_that_has_them(
+    folder: Path, usual: pd.Series
+) -> None:
+    made = small_fleet()
+    for number, unit in enumerate(made.units):
+        if number % 10 < 7:
+            unit["in_service_date"] = None
+    workspace = workspace_of(made, folder, PLAIN)
+    assert by_component(workspace).sum() == pytest.approx(usual.sum(), rel=0.07)
+    with workspace._reading(ask(as_of=AS_OF)) as (session, scope):
+        found = count_ahead(session, workspace.settings, scope, by=(), months=3)
+    assert found.claims["n_claims"].sum() == pytest.approx(len(made.claims))
+    assert found.units["n_units"].sum() == pytest.approx(
+        sum(unit["ship_date"] <= AS_OF for unit in made.units)  # type: ignore[operator]
+    )
 
 
 def test_the_order_of_the_rows_changes_no_number(
