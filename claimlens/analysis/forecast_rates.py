@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from claimlens.analysis.forecast_cells import Cells, Places, age_bands, exposed_cells
 from claimlens.analysis.forecast_counts import Ahead
 from claimlens.analysis.forecast_design import design_of
+from claimlens.analysis.forecast_placed import placed_claims
 from claimlens.analysis.months import MONTHS_A_YEAR
 from claimlens.errors import InputError
 from claimlens.settings import Settings
@@ -137,7 +138,9 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         by_row=False,
         distance=ahead.distance,
     )
-    counts, placed = _counts(ahead, places, cells, components)
+    counts, unplaced = placed_claims(
+        ahead, places, cells, components=components, cover_of=cover_of
+    )
     known = _known(ahead, lag, cells.month)
     use = known > _LEAST_KNOWN
     _check_watched((cells.exposure * known)[:, use])
@@ -167,7 +170,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         lag=lag,
         fits=fits,
         season=season,
-        unplaced=_unplaced(ahead, components, placed),
+        unplaced=unplaced,
         first_month=months[0],
         last_known=months[1],
     )
@@ -253,54 +256,6 @@ def _known(ahead: Ahead, lag: LagTable, month: Indices) -> Floats:
     part = min(ahead.part_gone, 1.0)
     gone = np.where(back == 0, part**2, part)
     return np.asarray(share[back] + (share[back + 1] - share[back]) * gone)
-
-
-def _counts(
-    ahead: Ahead, places: Places, cells: Cells, components: tuple[str, ...]
-) -> tuple[Floats, Floats]:
-    """Return claims by component and cell, and those placed by component."""
-    claims = ahead.claims
-    claims = claims[claims["service_month"] >= 0]
-    age = (claims["failed_month"] - claims["service_month"]).clip(lower=0)
-    model = pd.Index(places.models).get_indexer(claims["model"])
-    shape = (
-        int(cells.month.max(initial=0)) + 1,
-        places.n_bands,
-        len(places.models),
-        places.n_cohorts,
-    )
-    inside = (model >= 0) & (claims["failed_month"].to_numpy() < shape[0])
-    band = np.minimum(age_bands(age.to_numpy()), places.n_bands - 1)
-    key = np.ravel_multi_index(
-        (
-            np.where(inside, claims["failed_month"], 0),
-            band,
-            np.where(inside, model, 0),
-            claims["cohort"].to_numpy(),
-        ),
-        shape,
-    )
-    cell_key = np.ravel_multi_index(
-        (cells.month, cells.band, cells.model, cells.cohort), shape
-    )
-    place = np.minimum(np.searchsorted(cell_key, key), cell_key.size - 1)
-    found = inside & (cell_key[place] == key)
-    component = pd.Index(components).get_indexer(claims["component"])
-    counts = np.zeros((len(components), cell_key.size))
-    np.add.at(
-        counts, (component[found], place[found]), claims["n_claims"].to_numpy()[found]
-    )
-    return np.maximum(counts, 0.0), counts.sum(axis=1)
-
-
-def _unplaced(ahead: Ahead, components: tuple[str, ...], placed: Floats) -> Floats:
-    """Return the factor for claims whose unit has no day in service."""
-    totals = ahead.claims.groupby("component")["n_claims"].sum()
-    total = totals.reindex(list(components)).fillna(0.0).to_numpy()
-    missing = np.maximum(total - placed, 0.0)
-    everywhere = missing.sum() / max(placed.sum(), 1.0)
-    lent = 10.0  # claims; a component with few leans on all
-    return np.asarray(1.0 + (missing + lent * everywhere) / (placed + lent))
 
 
 def _season(
