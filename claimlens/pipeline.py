@@ -13,12 +13,10 @@ from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
-from claimlens.analysis.monthly import monthly_inputs
 from claimlens.analysis.monthly_to_come import Past
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
-from claimlens.charts import monthly as monthly_charts
-from claimlens.charts.embed import library_bundle
+from claimlens.analysis.signals import Judged
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -26,7 +24,6 @@ from claimlens.errors import ClaimlensError, MappingError, SourceError
 from claimlens.ingest.load import count_flags, load_file, prepare_session
 from claimlens.ingest.mapping import sources_for
 from claimlens.ingest.paths import NamedFile, expand
-from claimlens.report.monthly import render_monthly
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
 from claimlens.tables import TABLES
@@ -236,6 +233,7 @@ def monthly_page(
     version: str,
     past: Past,
     earlier: Sequence[Report] = (),
+    judged: Judged | None = None,
 ) -> str:
     """Count, estimate, draw and render the monthly report.
 
@@ -255,12 +253,20 @@ def monthly_page(
         Earlier forecasts.
     earlier : sequence of Report, optional
         What the reports before this one showed.
+    judged : Judged, optional
+        The production at that cut-off, where it was judged already.
 
     Returns
     -------
     str
         One self-contained HTML page.
     """
+    # drawing takes long to load, and nothing but this page draws
+    from claimlens.analysis.monthly import monthly_inputs
+    from claimlens.charts import monthly as monthly_charts
+    from claimlens.charts.embed import library_bundle
+    from claimlens.report.monthly import render_monthly
+
     inputs = monthly_inputs(
         session,
         settings,
@@ -269,6 +275,7 @@ def monthly_page(
         version=version,
         earlier=earlier,
         past=past,
+        judged=judged,
     )
     charts = monthly_charts.build(inputs)
     return render_monthly(inputs, charts, library=library_bundle())

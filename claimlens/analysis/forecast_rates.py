@@ -10,10 +10,12 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.forecast_cells import Cells, Places, age_bands, exposed_cells
 from claimlens.analysis.forecast_counts import Ahead
+from claimlens.analysis.forecast_design import design_of
+from claimlens.analysis.forecast_placed import placed_claims
 from claimlens.analysis.months import MONTHS_A_YEAR
 from claimlens.errors import InputError
 from claimlens.settings import Settings
-from claimlens.stats.intensity import Design, Effect, Fit, fit_rates
+from claimlens.stats.intensity import Design, Fit, fit_rates
 from claimlens.stats.lag import LagTable, lag_table
 
 __all__ = ["Rates", "fit_fleet"]
@@ -28,11 +30,8 @@ _LATE_SHARE = 0.01
 _LEAST_KNOWN = 0.2
 # nor from less time under cover than this, in unit-months; rules of ours
 _LEAST_WATCHED = 12.0
-_QUARTER = 3
 # spread of slopes before anything was seen: of the power of age, and of a change
 _POWER_SPREAD, _CHANGE_SPREAD = 1.0, 1.0
-# where the search for each variance starts
-_START = 0.02
 # the level of a component is at least this uncertain among all of them
 _LEAST_LEVEL_SPREAD = 0.5
 
@@ -81,7 +80,7 @@ class Rates:
 
     def design(self, number: int, ahead: Ahead, cells: Cells) -> Design:
         """Return the design of a component over other cells."""
-        return _design(
+        return design_of(
             ahead,
             self.places,
             cells,
@@ -139,7 +138,9 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         by_row=False,
         distance=ahead.distance,
     )
-    counts, placed = _counts(ahead, places, cells, components)
+    counts, unplaced = placed_claims(
+        ahead, places, cells, components=components, cover_of=cover_of
+    )
     known = _known(ahead, lag, cells.month)
     use = known > _LEAST_KNOWN
     _check_watched((cells.exposure * known)[:, use])
@@ -150,7 +151,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     offset = season[cells.month % MONTHS_A_YEAR]
     exposure = cells.exposure[cover_of] * known
     designs = [
-        _design(ahead, places, cells, name, months=months) for name in components
+        design_of(ahead, places, cells, name, months=months) for name in components
     ]
     fits = fit_rates(
         designs,
@@ -169,7 +170,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         lag=lag,
         fits=fits,
         season=season,
-        unplaced=_unplaced(ahead, components, placed),
+        unplaced=unplaced,
         first_month=months[0],
         last_known=months[1],
     )
@@ -257,54 +258,6 @@ def _known(ahead: Ahead, lag: LagTable, month: Indices) -> Floats:
     return np.asarray(share[back] + (share[back + 1] - share[back]) * gone)
 
 
-def _counts(
-    ahead: Ahead, places: Places, cells: Cells, components: tuple[str, ...]
-) -> tuple[Floats, Floats]:
-    """Return claims by component and cell, and those placed by component."""
-    claims = ahead.claims
-    claims = claims[claims["service_month"] >= 0]
-    age = (claims["failed_month"] - claims["service_month"]).clip(lower=0)
-    model = pd.Index(places.models).get_indexer(claims["model"])
-    shape = (
-        int(cells.month.max(initial=0)) + 1,
-        places.n_bands,
-        len(places.models),
-        places.n_cohorts,
-    )
-    inside = (model >= 0) & (claims["failed_month"].to_numpy() < shape[0])
-    band = np.minimum(age_bands(age.to_numpy()), places.n_bands - 1)
-    key = np.ravel_multi_index(
-        (
-            np.where(inside, claims["failed_month"], 0),
-            band,
-            np.where(inside, model, 0),
-            claims["cohort"].to_numpy(),
-        ),
-        shape,
-    )
-    cell_key = np.ravel_multi_index(
-        (cells.month, cells.band, cells.model, cells.cohort), shape
-    )
-    place = np.minimum(np.searchsorted(cell_key, key), cell_key.size - 1)
-    found = inside & (cell_key[place] == key)
-    component = pd.Index(components).get_indexer(claims["component"])
-    counts = np.zeros((len(components), cell_key.size))
-    np.add.at(
-        counts, (component[found], place[found]), claims["n_claims"].to_numpy()[found]
-    )
-    return np.maximum(counts, 0.0), counts.sum(axis=1)
-
-
-def _unplaced(ahead: Ahead, components: tuple[str, ...], placed: Floats) -> Floats:
-    """Return the factor for claims whose unit has no day in service."""
-    totals = ahead.claims.groupby("component")["n_claims"].sum()
-    total = totals.reindex(list(components)).fillna(0.0).to_numpy()
-    missing = np.maximum(total - placed, 0.0)
-    everywhere = missing.sum() / max(placed.sum(), 1.0)
-    lent = 10.0  # claims; a component with few leans on all
-    return np.asarray(1.0 + (missing + lent * everywhere) / (placed + lent))
-
-
 def _season(
     ahead: Ahead,
     places: Places,
@@ -315,7 +268,7 @@ def _season(
     months: tuple[int, int],
 ) -> Floats:
     """Return the season of all components together, drawn in."""
-    design = _design(ahead, places, cells, None, months=months)
+    design = design_of(ahead, places, cells, None, months=months)
     exposure = cells.exposure[:1] * known
     together = counts.sum(axis=0, keepdims=True)
     [fit] = fit_rates(
@@ -339,63 +292,3 @@ def _prior(counts: Floats, exposure: Floats, n_slopes: int) -> tuple[Floats, Flo
     deviation = np.full(n_slopes, _CHANGE_SPREAD)
     deviation[0], deviation[1] = 2.0 * spread, _POWER_SPREAD
     return mean, deviation
-
-
-def _design(
-    ahead: Ahead,
-    places: Places,
-    cells: Cells,
-    component: str | None,
-    *,
-    months: tuple[int, int],
-) -> Design:
-    """Return the effects on the rate of one component over some cells."""
-    first, last = months
-    built = pd.DatetimeIndex(ahead.cohorts["from_date"])
-    year = (built.year - built.year.min()).to_numpy()[cells.cohort]
-    n_years = int(built.year.max() - built.year.min()) + 1
-    quarter = np.clip((cells.month - first) // _QUARTER, 0, (last - first) // _QUARTER)
-
-    def effect(name: str, level: Indices, n_levels: int, walk: bool = False) -> Effect:
-        return Effect(
-            name=name,
-            level=np.asarray(level, dtype=np.intp),
-            n_levels=n_levels,
-            kind="walk" if walk else "apart",
-            variance=_START,
-        )
-
-    return Design(
-        effects=(
-            effect("age", cells.band, places.n_bands),
-            effect("model", cells.model, len(places.models)),
-            effect("build dates", cells.cohort, places.n_cohorts),
-            effect("build trend", cells.cohort, places.n_cohorts, walk=True),
-            effect(
-                "model and build year",
-                cells.model * n_years + year,
-                len(places.models) * n_years,
-            ),
-            effect("season", cells.month % MONTHS_A_YEAR, MONTHS_A_YEAR),
-            effect("drift", quarter, int((last - first) // _QUARTER) + 1, walk=True),
-        ),
-        covariates=_covariates(ahead, places, cells, component),
-    )
-
-
-def _covariates(
-    ahead: Ahead, places: Places, cells: Cells, component: str | None
-) -> Floats:
-    """Return ones, the logarithm of age, and a column for each change."""
-    columns = [np.ones(cells.month.size), np.log((cells.age + 0.5) / MONTHS_A_YEAR)]
-    built = pd.DatetimeIndex(ahead.cohorts["from_date"])
-    own = ahead.changes[ahead.changes["component"] == component]
-    for row in own.itertuples():
-        after = (built >= row.starts_on)[cells.cohort]
-        if row.change_no in ahead.undone:
-            after = after & (cells.month <= ahead.now)
-        if isinstance(row.model, str):
-            of_model = np.array([name == row.model for name in places.models])
-            after = after & of_model[cells.model]
-        columns.append(after.astype(np.float64))
-    return np.column_stack(columns)

@@ -23,6 +23,7 @@ from claimlens.analysis.monthly_to_come import Past, to_come_inputs
 from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
+from claimlens.analysis.signals import Judged
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.monthly_inputs import (
@@ -53,6 +54,7 @@ def monthly_inputs(
     version: str,
     past: Past,
     earlier: Sequence[Report] = (),
+    judged: Judged | None = None,
 ) -> MonthlyInputs:
     """Gather the inputs of the monthly report.
 
@@ -72,6 +74,8 @@ def monthly_inputs(
         Earlier forecasts.
     earlier : sequence of Report, optional
         What the reports before this one showed.
+    judged : Judged, optional
+        The production at that cut-off, where it was judged already.
 
     Returns
     -------
@@ -117,7 +121,7 @@ def monthly_inputs(
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
         # last: they leave their own tables of events, builds and units
-        rising=rising_inputs(session, settings, scope, terms),
+        rising=rising_inputs(session, settings, scope, terms, judged),
         to_come=to_come_inputs(session, settings, scope, past),
     )
 

@@ -32,13 +32,19 @@ placed as (
     select
         claims_wanted.*,
         watch.in_service_date as started_on,
-        watch.weight
+        -- one of the days on which the claim was under cover is the unit's
+        cast(
+            watch.weight
+            / sum(watch.weight) over (partition by claims_wanted.claim_no)
+            as decimal(24, 15)
+        ) as weight
     from claims_wanted
     left join int_watch as watch
         on
             claims_wanted.claim_class in ('counted', 'no fault found')
             and claims_wanted.serial_key = watch.serial_key
             and claims_wanted.cover_class = watch.cover_class
+            and watch.weight > 0
             and date_diff('day', watch.in_service_date, claims_wanted.failed_on)
             between -cast($tolerance_days as integer) and watch.planned_days
 ),

@@ -39,6 +39,14 @@ def test_a_claim_of_a_unit_without_a_date_is_spread_over_its_dates(desk: Desk) -
     ]
 
 
+def test_a_claim_is_one_claim_though_only_some_of_the_dates_fit(desk: Desk) -> None:
+    """Failed before the later of the days on which its unit may have begun."""
+    early = claim("1", "B", date(2024, 5, 20))
+    assert claims_counted(desk, early, columns="service_month n_claims") == [
+        (date(2024, 5, 1), 1.0)
+    ]
+
+
 def test_claims_under_cover_count_and_only_they(desk: Desk) -> None:
     classes = (
         *COUNTED, "goodwill", "misuse", "transport damage", "outside coverage",

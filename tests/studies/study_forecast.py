@@ -3,7 +3,8 @@
 Run ``python tests/studies/study_forecast.py [SEEDS] [FLEET ...]``: fleets of several
 kinds are drawn a year beyond the cut-off and written as canonical files; what was
 shipped and reported by the cut-off is loaded, forecast by component, and set against
-the claims that then came. A count on the edge of a band counts half.
+the claims that then came. A count on the edge of a band counts half; nothing lies
+below 0, so that a 0 is inside a band from 0, and an edge in columns of its own.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import numpy as np
 import pandas as pd
 
 from claimlens.start import make_folders, open_workspace
+from claimlens.stats.forecast_scores import coverage
 
 MONTH = 30.4375
 FIRST, AS_OF, MONTHS = date(2021, 1, 1), date(2025, 6, 30), 12
@@ -38,6 +40,8 @@ class Kind:
     ``growth`` is by year; ``season`` and ``shock`` are the sizes of waves of the rate
     over the year, and of months that are worse for no reason; ``window`` is the factor
     of three build months of the charger, ``change`` that of the motor's later ones.
+    With ``longer`` every cover lasts three years from the cut-off on, and the forecast
+    is asked for that.
     """
 
     name: str
@@ -50,6 +54,9 @@ class Kind:
     change: float = 1.0
     claims: float = 0.35
     sold_on: bool = False
+    first: date = FIRST
+    undated: float = 0.0
+    longer: bool = False
 
 
 KINDS = (
@@ -61,6 +68,10 @@ KINDS = (
     Kind(name="window and change", window=4.0, change=0.4, growth=0.15),
     Kind(name="thin", units=2_000, claims=0.15),
     Kind(name="growing, sales planned", growth=0.35, sold_on=True),
+    Kind(name="young", growth=0.35, first=date(2024, 1, 1)),
+    Kind(name="undated", undated=0.2),
+    Kind(name="cover a year longer", longer=True),
+    Kind(name="large", units=40_000, growth=0.15, season=0.2, window=4.0, change=0.4),
 )
 
 
@@ -68,13 +79,13 @@ def fleet(kind: Kind, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Draw units and claims to a year after the cut-off."""
     rng = np.random.default_rng([seed, len(kind.name)])
     end = pd.Timestamp(AS_OF) + pd.DateOffset(months=MONTHS + 1)
-    days = (end - pd.Timestamp(FIRST)).days
+    days = (end - pd.Timestamp(kind.first)).days
     pull = (1 + kind.growth) ** (np.arange(days) / 365.25)
     built = np.sort(rng.choice(days, kind.units, p=pull / pull.sum()))
     shipped = built + rng.integers(3, 25, kind.units)
     started = shipped + rng.gamma(1.5, 1.6 * MONTH, kind.units).astype(int)
     model = rng.choice(["Nival", "Nival L", "Tarbo"], kind.units, p=[0.5, 0.3, 0.2])
-    day0 = pd.Timestamp(FIRST)
+    day0 = pd.Timestamp(kind.first)
     units = pd.DataFrame(
         {
             "serial": [f"N{n:06d}" for n in range(kind.units)],
@@ -107,16 +118,22 @@ def fleet(kind: Kind, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
             factor = np.where(after, kind.change, 1.0) * factor
         most = 1 + kind.season + 6 * kind.shock
         # events of a Poisson process with the greatest intensity, then thinned
-        n = rng.poisson(factor * most * (COVER_DAYS / scale) ** shape)
+        end_of_cover = COVER_DAYS * (1.5 if kind.longer else 1.0)
+        n = rng.poisson(factor * most * (end_of_cover / scale) ** shape)
         unit = np.repeat(np.arange(kind.units), n)
-        age = COVER_DAYS * rng.random(unit.size) ** (1 / shape)
+        age = end_of_cover * rng.random(unit.size) ** (1 / shape)
         failed = started[unit] + age
         wave = 1 + kind.season * np.cos(2 * np.pi * (failed % 365.25) / 365.25)
         month = np.minimum((failed // 30).astype(int), n_months - 1)
         keep = rng.random(unit.size) < wave * shock[c, month] / most
         parts.append(
             pd.DataFrame(
-                {"unit": unit[keep], "failed": failed[keep].astype(int), "c": c}
+                {
+                    "unit": unit[keep],
+                    "failed": failed[keep].astype(int),
+                    "c": c,
+                    "late": age[keep] > COVER_DAYS,
+                }
             )
         )
     claims = pd.concat(parts, ignore_index=True)
@@ -142,7 +159,9 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
     known = units[units["ship_date"] <= cut].copy()
     sold = units if kind.sold_on else known
     then = claims[claims["serial"].isin(sold["serial"]) & (claims["reported_on"] > cut)]
-    seen = claims[claims["reported_on"] <= cut]
+    # before the cut-off nobody claims what is not covered
+    then = then[~then["late"] | (then["failed_on"] > cut)]
+    seen = claims[(claims["reported_on"] <= cut) & ~claims["late"]]
     planned = None
     if kind.sold_on:
         later = units[units["in_service_date"] > cut]
@@ -153,7 +172,8 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
             .rename("quantity")
             .reset_index()
         )
-    known.loc[known["in_service_date"] > cut, "in_service_date"] = pd.NaT
+    unknown = np.random.default_rng(seed).random(len(known)) < kind.undated
+    known.loc[(known["in_service_date"] > cut) | unknown, "in_service_date"] = pd.NaT
     with tempfile.TemporaryDirectory() as folder:
         place = make_folders(Path(folder) / "study")
         (place / "claimlens.toml").write_text("", encoding="utf-8")
@@ -172,7 +192,7 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
                 f"EC-1,motor,another make,{CHANGED}\n",
                 encoding="utf-8",
             )
-        more = {}
+        more: dict[str, object] = {"coverage": 36} if kind.longer else {}
         if planned is not None:
             planned.to_csv(place / "sales.csv", index=False)
             more["sales"] = place / "sales.csv"
@@ -191,12 +211,10 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
     )
 
 
-def held(rows: pd.DataFrame, level: str) -> float:
+def held(rows: pd.DataFrame, level: str, least: float = 0.0) -> float:
     """Return the share of months inside a band, its edges counting half."""
-    low, high = rows[f"lower{level}"], rows[f"upper{level}"]
-    inside = (rows["actual"] > low) & (rows["actual"] < high)
-    edge = (rows["actual"] == low) | (rows["actual"] == high)
-    return float((inside + 0.5 * edge).mean())
+    bands = (rows[f"lower{level}"], rows[f"upper{level}"])
+    return float(coverage(*bands, rows["actual"], least=least).share)
 
 
 def summary(rows: pd.DataFrame) -> dict[str, object]:
@@ -212,6 +230,8 @@ def summary(rows: pd.DataFrame) -> dict[str, object]:
         "95 %": held(rows, "95"),
         "80 %, 10 and more": held(rows[many], "80"),
         "95 %, 10 and more": held(rows[many], "95"),
+        "80 %, 0 an edge": held(rows, "80", -np.inf),
+        "95 %, 0 an edge": held(rows, "95", -np.inf),
         "bias": year["claims"].sum() / year["actual"].sum() - 1,
         "error / naive": error / naive,
         "chance alone": float(np.sqrt(2 / np.pi * year["actual"]).sum() / naive),

@@ -212,6 +212,28 @@ def test_known_effects_and_their_variances_are_found_again() -> None:
     assert 0.91 < np.mean(covered) < 0.98
 
 
+def test_a_variance_allows_for_what_few_claims_leave_unknown() -> None:
+    """With two or three claims a level: restricted maximum likelihood, by hand.
+
+    There v = b'b / (k - tr(C) / v): levels drawn in lie closer than they are. The fixed
+    point is that of Schall (1991), Biometrika 78, 719-727.
+    """
+    rng = np.random.default_rng(SEED)
+    for _ in range(4):
+        design, counts, exposure, _ = simulated(rng, (0.4, 0.2))
+        # thinned, of the same rates
+        few = rng.binomial(counts.astype(int), 0.01).astype(np.float64)
+        data = (few, exposure * 0.01, np.zeros(few.size))
+        fit = fitted_alone(design, few, exposure * 0.01)
+        mode, covariance = dense_mode(design, data, fit.variances)
+        for i, variance in enumerate(fit.variances):
+            place = design.place(i)
+            unknown = np.trace(covariance[place, place]) / variance
+            assert unknown > 5  # of 20 levels: what is at stake here
+            again = mode[place] @ mode[place] / (20 - unknown)
+            assert variance == pytest.approx(again, rel=0.1)
+
+
 def test_an_effect_that_is_not_there_vanishes() -> None:
     rng = np.random.default_rng(SEED)
     design, counts, exposure, _ = simulated(rng, (0.3, 0.0))
