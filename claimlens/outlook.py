@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from pathlib import Path
 from typing import Unpack
 
@@ -13,9 +12,8 @@ from claimlens.analysis.backtest import STAND_BACK, backtest_table, stand_back
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.forecast_counts import count_ahead
 from claimlens.analysis.forecast_table import forecast_table
-from claimlens.analysis.monthly_to_come import Past, past_forecasts
 from claimlens.analysis.planned_sales import read_sales
-from claimlens.analysis.question import Asked, Question, ask
+from claimlens.analysis.question import Asked, ask
 from claimlens.analysis.scenario_table import scenario_table
 from claimlens.analysis.scenarios import Scenario
 from claimlens.analysis.scope import cut_off, open_known
@@ -162,7 +160,9 @@ class Outlook(Diagnosis):
             If the claims do not go so far back.
         """
         question, groups = ask(**asked), names_of(by)
-        as_of = self._cut_off(question)
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, question.as_known)
+            as_of, _ = cut_off(session, question)
         earlier = [
             stand_back(
                 self._reading,
@@ -177,14 +177,3 @@ class Outlook(Diagnosis):
         with self._reading(question) as (session, scope):
             count_ahead(session, self.settings, scope, by=groups, months=1)
             return backtest_table(session, self.settings, earlier, scope.as_of)
-
-    def _cut_off(self, question: Question) -> date:
-        """Return the cut-off in force."""
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            open_known(session, question.as_known)
-            return cut_off(session, question)[0]
-
-    def _past(self, question: Question) -> Past:
-        """Make the forecasts of months ago for the monthly report."""
-        as_of = self._cut_off(question)
-        return past_forecasts(self._reading, self.settings, question, as_of)

@@ -20,8 +20,9 @@ from claimlens.analysis.alarms import (
 )
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
+from claimlens.analysis.monthly_to_come import Past, past_forecasts
 from claimlens.analysis.question import Day, Question, as_day, ask
-from claimlens.analysis.scope import open_known
+from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.signals import SIGNAL_COLUMNS, Judged, judge
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
@@ -241,6 +242,13 @@ class Workspace(Outlook, Reviews):
         self.out.mkdir(exist_ok=True)
         write_text(page, target, overwrite=True)
         return target
+
+    def _past(self, question: Question) -> Past:
+        """Make the forecasts of months ago."""
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, question.as_known)
+            as_of, _ = cut_off(session, question)
+        return past_forecasts(self._reading, self.settings, question, as_of)
 
     def _state(self) -> str:
         """Return what answers about the usual cut-off rest on."""
