@@ -74,22 +74,34 @@ final as (
         parts.is_to_come,
         parts.weight > 0 as is_added,
         cast(sum(parts.weight) as double) as n_units,
+        -- as decimals, so that the sums do not depend on the order of rows
         cast(
             sum(
-                parts.weight
-                * case
-                    when parts.first_month = parts.last_month
-                        then
-                            cast(parts.days_to_last - parts.days_to_first as double)
+                cast(
+                    parts.weight
+                    * case
+                        when parts.first_month = parts.last_month
+                            then
+                                cast(
+                                    parts.days_to_last - parts.days_to_first as double
+                                )
+                                / parts.days_of_first
+                        else
+                            cast(
+                                parts.days_of_first - parts.days_to_first as double
+                            )
                             / parts.days_of_first
-                    else
-                        cast(parts.days_of_first - parts.days_to_first as double)
-                        / parts.days_of_first
-                end
+                    end as decimal(24, 12)
+                )
             ) as double
         ) as first_part,
         cast(
-            sum(parts.weight * parts.days_to_last / parts.days_of_last) as double
+            sum(
+                cast(
+                    parts.weight * parts.days_to_last / parts.days_of_last
+                    as decimal(24, 12)
+                )
+            ) as double
         ) as last_part
     from parts
     group by
