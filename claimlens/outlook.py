@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
 from typing import Unpack
 
 import pandas as pd
 
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.forecast_table import forecast_table
-from claimlens.analysis.question import Asked, ask
+from claimlens.analysis.outstanding import outstanding
+from claimlens.analysis.provision import check_movement, movement, units_sold
+from claimlens.analysis.question import Asked, Day, as_day, ask
+from claimlens.analysis.reserve import reserve
+from claimlens.analysis.sales_values import read_sales
+from claimlens.analysis.severity import severity
 from claimlens.answers import names_of
 from claimlens.diagnosis import Diagnosis
 
@@ -53,3 +60,96 @@ class Outlook(Diagnosis):
                 session, self.settings, scope, by=names_of(by), months=months
             )
             return forecast_table(found, scope, total=total)
+
+    def severity(
+        self, *, by: str | Sequence[str] = "component", **asked: Unpack[Asked]
+    ) -> pd.DataFrame:
+        """Return what a settled claim cost, each currency for itself.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default "component"
+            Grouping: component, failure_mode, year, model, model_year, region,
+            generation, dealer.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.severity.severity`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return severity(session, self.settings, scope, by=names_of(by))
+
+    def reserve(
+        self, *, by: str | Sequence[str] = (), **asked: Unpack[Asked]
+    ) -> pd.DataFrame:
+        """Return what units in the field still cost under cover, part by part.
+
+        Parameters
+        ----------
+        by : str or sequence of str, optional
+            Grouping: model, model_year, region, generation, component.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.reserve.reserve`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return reserve(session, self.settings, scope, by=names_of(by))
+
+    def provision(
+        self,
+        *,
+        since: Day,
+        by: str | Sequence[str] = (),
+        sales: str | Path | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return how the provision moved from a day to the cut-off.
+
+        Parameters
+        ----------
+        since : date or str
+            Day of the opening; what was outstanding then is told by what was known
+            of claims and units by then.
+        by : str or sequence of str, optional
+            Grouping: model, model_year, region.
+        sales : str or Path, optional
+            A CSV file with sales values: month, value, currency and the keys.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.provision.movement`.
+        """
+        question, names, settings = ask(**asked), names_of(by), self.settings
+        first = as_day(since)
+        with self._reading(question) as (session, scope):
+            day = scope.as_of if first is None else first
+            check_movement(names, day, scope.as_of)
+            values = None
+            if sales is not None:
+                values = read_sales(
+                    Path(sales),
+                    settings.currency,
+                    by=names,
+                    since=day,
+                    as_of=scope.as_of,
+                )
+            sold = units_sold(session, names, since=day, as_of=scope.as_of)
+            closing = outstanding(session, settings, scope, by=names, sold_after=day)
+        with self._reading(replace(question, as_of=day)) as (session, earlier):
+            opening = outstanding(
+                session, settings, earlier, by=names, later_day=scope.as_of
+            )
+        return movement(opening, closing, settings, scope, sold=sold, sales=values)

@@ -105,6 +105,7 @@ def count_ahead(
     *,
     by: Sequence[str],
     months: int,
+    sold_after: date = date.max,
 ) -> Ahead:
     """Count claims seen and units under cover, past and to come.
 
@@ -121,6 +122,8 @@ def count_ahead(
         Keys of ``UNIT_KEYS`` and ``CLAIM_KEYS``.
     months : int
         Months to come.
+    sold_after : date, optional
+        Units that left the works after that day are ``is_new``.
 
     Returns
     -------
@@ -150,7 +153,7 @@ def count_ahead(
     session.put("cohorts", cohorts)
     put_carriers(session, scope.as_of)
     flags = {f"by_{key}": key in by for key in UNIT_KEYS if key != "model"}
-    units = session.frame("marts/forecast_units", flags)
+    units = session.frame("marts/forecast_units", flags | {"sold_after": sold_after})
     claims = session.frame(
         "marts/forecast_claims",
         flags

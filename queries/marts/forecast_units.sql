@@ -1,12 +1,14 @@
 -- Units by the months in which they were, are or will be under cover.
 -- grain:  one row per group asked for, cohort, cover class, months of the first day in
 --         service, of the first and of the last day under cover and watched, class of
---         distance, to come into service or not, added or taken away. The first and
+--         distance, to come into service or not, sold after a day or not, added or
+--         taken away. The first and
 --         the last month count for the part of them that was covered: first_part and
 --         last_part are sums over the units.
 -- reads:  int_watch (made to the end of the forecast), int_units, int_built,
 --         cohorts (cohort, from_date, to_date)
--- params: by_model_year, by_region, by_generation, by_build_month, by_dealer (boolean)
+-- params: by_model_year, by_region, by_generation, by_build_month, by_dealer (boolean),
+--         sold_after (date; sold is when a unit left the works)
 with watched as (
     select
         units.model,
@@ -23,6 +25,7 @@ with watched as (
         watch.in_service_date + cast(watch.planned_days as integer) as last_on,
         watch.distance_class as distance,
         watch.source = 'to come' as is_to_come,
+        coalesce(units.left_works_on, watch.in_service_date) > $sold_after as is_new,
         watch.weight
     from int_watch as watch
     inner join int_units as units  -- every watched row is of a unit
@@ -72,6 +75,7 @@ final as (
         parts.last_month,
         parts.distance,
         parts.is_to_come,
+        parts.is_new,
         parts.weight > 0 as is_added,
         cast(sum(parts.weight) as double) as n_units,
         -- as decimals, so that the sums do not depend on the order of rows
@@ -118,10 +122,11 @@ final as (
         parts.last_month,
         parts.distance,
         parts.is_to_come,
+        parts.is_new,
         parts.weight > 0
 )
 
 select * from final
 order by
     model, model_year, region, generation, build_month, dealer, cohort, cover_class,
-    service_month, first_month, last_month, distance, is_to_come, is_added;
+    service_month, first_month, last_month, distance, is_to_come, is_new, is_added;

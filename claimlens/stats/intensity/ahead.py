@@ -71,7 +71,7 @@ class Outlook:
         safe = np.where(mean > 0, mean, 1.0)
         return Outlook(mean=mean, slope=moved / safe[:, :, None])
 
-    def rows(self, which: slice) -> Outlook:
+    def rows(self, which: Indices) -> Outlook:
         """Return some of the rows."""
         return Outlook(mean=self.mean[which], slope=self.slope[which])
 
