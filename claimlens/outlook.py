@@ -15,6 +15,7 @@ from claimlens.analysis.outstanding import outstanding
 from claimlens.analysis.provision import check_movement, movement, units_sold
 from claimlens.analysis.question import Asked, Day, as_day, ask
 from claimlens.analysis.reserve import reserve
+from claimlens.analysis.run_off import run_off
 from claimlens.analysis.sales_values import read_sales
 from claimlens.analysis.severity import severity
 from claimlens.answers import names_of
@@ -153,3 +154,22 @@ class Outlook(Diagnosis):
                 session, settings, earlier, by=names, later_day=scope.as_of
             )
         return movement(opening, closing, settings, scope, sold=sold, sales=values)
+
+    def run_off(self, *, months: int = 3, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return claims and cost by age, run off with chain-ladder factors.
+
+        Parameters
+        ----------
+        months : int, default 3
+            Months of coming into service in a row, and of a development; 1 to 24.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.run_off.run_off`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return run_off(session, self.settings, scope, months=months)
