@@ -5,7 +5,6 @@ It uses nothing but the totals themselves, and so checks the reserve from anothe
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
@@ -91,10 +90,17 @@ def run_off(
     claims = _placed(costs, last, months)
     cents, currency, notes = _cents(costs, settings, claims)
     size = int(claims["row_back"].max()) + 1
-    counts = _triangle(claims, np.ones(len(claims)), size)
-    money = _triangle(claims, cents, size)
+    counts = _triangle(_new(claims, np.ones(len(claims)), size))
+    new = _new(claims, cents, size)
+    money = None if (new.cumsum(axis=1) < 0).any() else _triangle(new)
     starts = [last + 1 - months * (size - i) for i in range(size)]
-    rows = list(_rows(counts, money, starts, months))
+    rows = _rows(counts, starts, months)
+    if money is None:
+        notes.append(
+            "more money came back than was paid in some cell: cost is not told"
+        )
+    else:
+        rows = [row | cost for row, cost in zip(rows, _costs(money), strict=True)]
     table = pd.DataFrame(rows, columns=list(RUN_OFF_COLUMNS))
     n_undated = int(
         (costs.claims["started_on"].isna() & costs.claims["state"].ne("refused")).sum()
@@ -102,7 +108,7 @@ def run_off(
     if n_undated:
         notes.append(f"{n_undated:,} claims without a day in service are left out")
     notes += [f"claims: {counts.found.note}"] if counts.found.note else []
-    notes += [f"cost: {money.found.note}"] if money.found.note else []
+    notes += [f"cost: {money.found.note}"] if money and money.found.note else []
     table["currency"] = currency or None
     table["note"] = joined([*notes, *costs.notes(), *scope.notes])
     table["as_of"] = pd.Timestamp(scope.as_of)
@@ -161,12 +167,18 @@ def _cents(
     return cents, currency, [note] if taken else []
 
 
-def _triangle(claims: pd.DataFrame, amount: Floats, size: int) -> _Triangle:
-    """Add up a triangle and run it off."""
+def _new(claims: pd.DataFrame, amount: Floats, size: int) -> Floats:
+    """Return what came new in each row and development."""
     new = np.zeros((size, size))
     row = size - 1 - claims["row_back"].to_numpy(dtype=np.intp)
     np.add.at(new, (row, claims["development"].to_numpy(dtype=np.intp)), amount)
-    later = np.arange(size)[None, :] > size - 1 - np.arange(size)[:, None]
+    return new
+
+
+def _triangle(new: Floats) -> _Triangle:
+    """Add up a triangle and run it off."""
+    size = len(new)
+    later = np.add.outer(np.arange(size), np.arange(size)) >= size
     seen = totals_of(np.where(later, np.nan, new))
     found = chain_ladder(seen)
     filled = seen.copy()
@@ -176,42 +188,52 @@ def _triangle(claims: pd.DataFrame, amount: Floats, size: int) -> _Triangle:
     return _Triangle(seen=seen, filled=filled, found=found)
 
 
-def _rows(
-    counts: _Triangle, money: _Triangle, starts: list[int], months: int
-) -> Iterator[dict[str, object]]:
-    """Yield the rows of the table, the sum last."""
-    size = len(starts)
-    for i, start in enumerate(starts):
-        for j in range(size):
-            yield {
-                "service_from": first_of(start),
-                "service_to": first_of(start + months) - timedelta(days=1),
-                "months": (j + 1) * months,
-                "is_expected": bool(np.isnan(counts.seen[i, j])),
-                "claims": counts.filled[i, j],
-                "claims_factor": counts.found.factors[j - 1] if j else np.nan,
-                "cost": _money(money.filled[i, j]),
-                "cost_factor": money.found.factors[j - 1] if j else np.nan,
-            } | (_end(counts.found, money.found, i) if j == size - 1 else {})
-    yield {
+def _rows(counts: _Triangle, starts: list[int], months: int) -> list[dict[str, object]]:
+    """Return the rows of the table with their claims, the sum last."""
+    size, found = len(starts), counts.found
+    rows: list[dict[str, object]] = [
+        {
+            "service_from": first_of(start),
+            "service_to": first_of(start + months) - timedelta(days=1),
+            "months": (j + 1) * months,
+            "is_expected": bool(np.isnan(counts.seen[i, j])),
+            "claims": counts.filled[i, j],
+            "claims_factor": found.factors[j - 1] if j else np.nan,
+            "claims_to_come": found.to_come[i] if j == size - 1 else np.nan,
+            "claims_error": found.standard_error[i] if j == size - 1 else np.nan,
+        }
+        for i, start in enumerate(starts)
+        for j in range(size)
+    ]
+    total = {
         "months": size * months,
         "is_expected": True,
-        "claims": counts.filled[:, -1].sum(),
-        "claims_to_come": counts.found.total_to_come,
-        "claims_error": counts.found.total_standard_error,
-        "cost": _money(money.filled[:, -1].sum()),
-        "cost_to_come": _money(money.found.total_to_come),
-        "cost_error": _money(money.found.total_standard_error),
+        "claims": found.final.sum(),
+        "claims_to_come": found.total_to_come,
+        "claims_error": found.total_standard_error,
     }
+    return [*rows, total]
 
 
-def _end(counts: RunOff, money: RunOff, row: int) -> dict[str, object]:
-    return {
-        "claims_to_come": counts.to_come[row],
-        "claims_error": counts.standard_error[row],
-        "cost_to_come": _money(money.to_come[row]),
-        "cost_error": _money(money.standard_error[row]),
+def _costs(money: _Triangle) -> list[dict[str, object]]:
+    """Return the costs of the same rows."""
+    size, found = len(money.seen), money.found
+    rows: list[dict[str, object]] = [
+        {
+            "cost": _money(money.filled[i, j]),
+            "cost_factor": found.factors[j - 1] if j else np.nan,
+            "cost_to_come": _money(found.to_come[i]) if j == size - 1 else None,
+            "cost_error": _money(found.standard_error[i]) if j == size - 1 else None,
+        }
+        for i in range(size)
+        for j in range(size)
+    ]
+    total = {
+        "cost": _money(found.final.sum()),
+        "cost_to_come": _money(found.total_to_come),
+        "cost_error": _money(found.total_standard_error),
     }
+    return [*rows, total]
 
 
 def _money(cents: float) -> Decimal | None:
