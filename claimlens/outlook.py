@@ -85,7 +85,11 @@ class Outlook(Diagnosis):
             return severity(session, self.settings, scope, by=names_of(by))
 
     def reserve(
-        self, *, by: str | Sequence[str] = (), **asked: Unpack[Asked]
+        self,
+        *,
+        by: str | Sequence[str] = (),
+        life: bool = False,
+        **asked: Unpack[Asked],
     ) -> pd.DataFrame:
         """Return what units in the field still cost under cover, part by part.
 
@@ -93,6 +97,9 @@ class Outlook(Diagnosis):
         ----------
         by : str or sequence of str, optional
             Grouping: model, model_year, region, generation, component.
+        life : bool, default False
+            Add what was paid so far, and what the units shipped by now cost over
+            their life.
         **asked
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
@@ -103,7 +110,7 @@ class Outlook(Diagnosis):
             See `claimlens.analysis.reserve.reserve`.
         """
         with self._reading(ask(**asked)) as (session, scope):
-            return reserve(session, self.settings, scope, by=names_of(by))
+            return reserve(session, self.settings, scope, by=names_of(by), life=life)
 
     def provision(
         self,

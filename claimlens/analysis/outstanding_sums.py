@@ -13,7 +13,7 @@ from claimlens.analysis.cost_draws import ClaimCosts
 from claimlens.analysis.forecast_draws import Prospects
 from claimlens.errors import InputError
 
-__all__ = ["PARTS", "Key", "Outstanding", "Sum", "plain"]
+__all__ = ["PARTS", "Key", "Outstanding", "Sum", "in_order", "plain"]
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -119,3 +119,9 @@ def plain(value: object) -> object:
     if value is None or pd.isna(value):
         return None
     return value.item() if isinstance(value, np.generic) else value
+
+
+def in_order(place: tuple[Key, str]) -> list[tuple[bool, str]]:
+    """Return what to sort segments and currencies by; those without a value last."""
+    key, currency = place
+    return [(value is None, str(value)) for value in (*key, currency)]

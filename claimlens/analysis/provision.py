@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
 import pandas as pd
 
-from claimlens.analysis.cost_claims import amounts, cents_of
+from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import LIMITS
 from claimlens.analysis.money import CENT
 from claimlens.analysis.notes import joined
-from claimlens.analysis.outstanding_sums import Key, Outstanding, plain
+from claimlens.analysis.outstanding_paid import Paid, paid_after, paid_note
+from claimlens.analysis.outstanding_sums import Key, Outstanding, in_order, plain
 from claimlens.analysis.reserve import NO_OPINION, assumptions
 from claimlens.analysis.sales_values import SALES_KEYS, Sales
 from claimlens.analysis.scope import Scope
@@ -28,16 +28,6 @@ PROVISION_COLUMNS = (
     "line", "amount", "lower80", "upper80", "lower95", "upper95", "per_unit_sold",
     "share_of_sales", "units_sold", "sales", "currency", "note", "since", "as_of",
 )  # fmt: skip
-
-Place = tuple[Key, str]
-
-
-@dataclass(frozen=True, slots=True)
-class _Paid:
-    """Cents paid between two days, of units sold before and since."""
-
-    old: int = 0
-    new: int = 0
 
 
 def check_movement(by: Sequence[str], since: date, as_of: date) -> None:
@@ -130,22 +120,21 @@ def movement(
     """
     by = opening.by
     since, as_of = opening.costs.as_of, scope.as_of
-    paid, n_missing = _paid(closing, settings, since)
-    places = set(opening.sums) | set(paid)
-    places |= {(key[:-1], currency) for key, currency in closing.sums}
+    paid, n_missing = paid_after(closing, settings, since)
+    places = set(opening.sums) | {
+        (key[:-1], currency) for key, currency in {*closing.sums, *paid}
+    }
     said = joined(
         [
             NO_OPINION,
-            _missing_note(n_missing),
+            paid_note(n_missing),
             *assumptions(closing),
             *scope.notes,
         ]
     )
     rows: list[dict[str, object]] = []
-    for key, currency in sorted(places, key=_order):
-        lines = _lines(
-            opening, closing, paid.get((key, currency), _Paid()), key, currency
-        )
+    for key, currency in sorted(places, key=in_order):
+        lines = _lines(opening, closing, paid, key, currency)
         number = sold.get(key, 0)
         value = _sales_of(sales, key, currency)
         for name, (cents, drawn) in lines.items():
@@ -162,29 +151,20 @@ def movement(
     return table
 
 
-def _order(place: Place) -> list[tuple[bool, str]]:
-    key, currency = place
-    # segments without a value last
-    return [(value is None, str(value)) for value in (*key, currency)]
-
-
-def _missing_note(number: int) -> str:
-    if not number:
-        return ""
-    return f"{number:,} paid claims have no cost: taken at their component's mean"
-
-
 def _lines(
     opening: Outstanding,
     closing: Outstanding,
-    paid: _Paid,
+    paid: Mapping[tuple[Key, str], Paid],
     key: Key,
     currency: str,
 ) -> dict[str, tuple[int, np.ndarray | None]]:
     """Return the lines of one segment in cents, with the draws where there are any."""
     before = opening.sums.get((key, currency))
-    old = closing.sums.get(((*key, False), currency))
-    new = closing.sums.get(((*key, True), currency))
+    of_old, of_new = ((*key, False), currency), ((*key, True), currency)
+    old, new = closing.sums.get(of_old), closing.sums.get(of_new)
+    paid_old, paid_new = (
+        paid[of].cents if of in paid else 0 for of in (of_old, of_new)
+    )
     start = int(before.expected.sum()) if before else 0
     turned = int(np.rint(before.later).sum()) if before else 0
     end_old = int(old.expected.sum()) if old else 0
@@ -193,9 +173,9 @@ def _lines(
     lines = {
         "opening": (start, before.drawn.sum(axis=0) if before else None),
         "exchange rates": (turned - start, None),
-        "new sales": (end_new + paid.new, None),
-        "paid": (-paid.old - paid.new, None),
-        "re-estimate": (end_old + paid.old - turned, None),
+        "new sales": (end_new + paid_new, None),
+        "paid": (-paid_old - paid_new, None),
+        "re-estimate": (end_old + paid_old - turned, None),
         "closing": (end_old + end_new, np.sum(drawn, axis=0) if drawn else None),
     }
     if turned == start:
@@ -227,65 +207,3 @@ def _sales_of(sales: Sales | None, key: Key, currency: str) -> Decimal | None:
         return None
     names = tuple("" if value is None else str(value) for value in key)
     return sales.get((names, currency))
-
-
-def _paid(
-    closing: Outstanding, settings: Settings, since: date
-) -> tuple[dict[Place, _Paid], int]:
-    """Return what was paid after a day, and how many of the claims have no cost."""
-    costs = closing.costs
-    rows = costs.claims[
-        costs.claims["state"].eq("settled")
-        & (costs.claims["settled_on"] > pd.Timestamp(since))
-    ]
-    cents, told = _cents_paid(closing, settings, rows)
-    is_new = rows["sold_on"].gt(pd.Timestamp(since))
-    keys = rows.assign(model=rows["model"].fillna(""))[[*closing.by[:-1]]]
-    paid: dict[Place, _Paid] = {}
-    for values, currency, amount, new in zip(
-        keys.itertuples(index=False), told, cents, is_new, strict=True
-    ):
-        place = (tuple(plain(value) for value in values), str(currency))
-        known = paid.get(place, _Paid())
-        paid[place] = (
-            _Paid(known.old, known.new + amount)
-            if new
-            else _Paid(known.old + amount, known.new)
-        )
-    return paid, int(rows["cost_e4"].isna().sum())
-
-
-def _cents_paid(
-    closing: Outstanding, settings: Settings, rows: pd.DataFrame
-) -> tuple[list[int], list[str]]:
-    """Return the cents of settled claims at the rates of their months, and currency."""
-    per_claim = closing.per_claim
-    report = settings.currency.report
-    cents: list[int] = []
-    told: list[str] = []
-    known = rows["cost_e4"].notna()
-    amount = dict(
-        zip(
-            rows.index[known],
-            cents_of(rows[known], settings.currency, rows.loc[known, "settled_on"]),
-            strict=True,
-        )
-    )
-    for index, component, model, currency in zip(
-        rows.index, rows["component"], rows["model"].fillna(""), rows["currency"],
-        strict=True,
-    ):  # fmt: skip
-        name = report if report is not None and currency else currency
-        if index not in amount and name not in per_claim.currencies:
-            name = per_claim.currencies[0]
-        told.append(name)
-        if index in amount:
-            cents.append(int(amount[index]))
-        else:
-            mean = per_claim.mean[
-                per_claim.components.index(component),
-                per_claim.models.index(model),
-                per_claim.currencies.index(name),
-            ]
-            cents.append(round(mean))
-    return cents, told

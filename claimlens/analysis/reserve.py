@@ -3,20 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import LIMITS
 from claimlens.analysis.notes import joined
 from claimlens.analysis.outstanding import outstanding
-from claimlens.analysis.outstanding_sums import PARTS, Outstanding, Sum
+from claimlens.analysis.outstanding_paid import Paid, paid_after, paid_note
+from claimlens.analysis.outstanding_sums import (
+    PARTS,
+    Key,
+    Outstanding,
+    Sum,
+    in_order,
+)
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.settings import Settings
 
-__all__ = ["NO_OPINION", "RESERVE_COLUMNS", "TOTAL", "assumptions", "reserve"]
+__all__ = [
+    "LIFE",
+    "NO_OPINION",
+    "RESERVE_COLUMNS",
+    "SO_FAR",
+    "TOTAL",
+    "assumptions",
+    "reserve",
+]
 
 RESERVE_COLUMNS = (
     "part", "claims", "amount", "lower80", "upper80", "lower95", "upper95", "currency",
@@ -26,11 +43,19 @@ RESERVE_COLUMNS = (
 TOTAL = "total"
 """The part that is the sum of the others."""
 
+SO_FAR, LIFE = "paid so far", "over the life of the fleet"
+"""What was paid, and the sum of that and of what is outstanding."""
+
 NO_OPINION = "estimate from claims data, not an accounting opinion"
 
 
 def reserve(
-    session: Session, settings: Settings, scope: Scope, *, by: Sequence[str]
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    *,
+    by: Sequence[str],
+    life: bool = False,
 ) -> pd.DataFrame:
     """Return what is outstanding at the cut-off.
 
@@ -44,6 +69,9 @@ def reserve(
         Cut-off and filters in force.
     by : sequence of str
         Keys of `claimlens.analysis.outstanding.RESERVE_KEYS`.
+    life : bool, default False
+        Add what was paid so far, each claim at the rate of its month, and what the
+        units shipped by now cost over their life.
 
     Returns
     -------
@@ -59,37 +87,57 @@ def reserve(
         See `claimlens.analysis.outstanding.outstanding`.
     """
     found = outstanding(session, settings, scope, by=by)
-    note = joined([NO_OPINION, *assumptions(found), *scope.notes])
-    rows = [
-        dict(zip(found.by, key, strict=True)) | row
-        for (key, currency), one in sorted(found.sums.items(), key=_order)
-        for row in _rows(one, currency)
-    ]
+    told = [NO_OPINION, *assumptions(found)]
+    paid: dict[tuple[Key, str], Paid] = {}
+    if life:
+        paid, n_missing = paid_after(found, settings, date.min)
+        told.append(paid_note(n_missing))
+    rows = []
+    for key, currency in sorted({*found.sums, *paid}, key=in_order):
+        named = dict(zip(found.by, key, strict=True))
+        one = found.at(key, currency)
+        rows += [named | row for row in _rows(one, currency)]
+        if life:
+            before = paid.get((key, currency), Paid(0, 0))
+            rows += [named | row for row in _life_rows(one, before, currency)]
     table = pd.DataFrame(rows, columns=[*found.by, *RESERVE_COLUMNS])
-    table["note"] = note
+    table["note"] = joined([*told, *scope.notes])
     table["as_of"] = pd.Timestamp(scope.as_of)
     return table
 
 
-def _order(item: tuple[tuple[tuple[object, ...], str], Sum]) -> list[tuple[bool, str]]:
-    (key, currency), _ = item
-    # segments without a value last
-    return [(value is None, str(value)) for value in (*key, currency)]
-
-
 def _rows(one: Sum, currency: str) -> Iterator[dict[str, object]]:
     """Yield the parts of a sum, and their total."""
-    parts = zip(PARTS, one.claims, one.expected, one.drawn, strict=True)
-    total = (TOTAL, one.claims.sum(), one.expected.sum(), one.drawn.sum(axis=0))
-    for name, claims, mean, drawn in (*parts, total):
-        limits = amounts(np.quantile(drawn, list(LIMITS.values())))
-        yield {
-            "part": name,
-            "claims": float(claims),
-            "amount": amounts([mean])[0],
-            **dict(zip(LIMITS, limits, strict=True)),
-            "currency": currency or None,
-        }
+    for name, claims, mean, drawn in zip(
+        PARTS, one.claims, one.expected, one.drawn, strict=True
+    ):
+        yield _row(name, claims, mean, drawn) | {"currency": currency or None}
+    total = _row(TOTAL, one.claims.sum(), one.expected.sum(), one.drawn.sum(axis=0))
+    yield total | {"currency": currency or None}
+
+
+def _life_rows(one: Sum, paid: Paid, currency: str) -> Iterator[dict[str, object]]:
+    """Yield what was paid so far, and that with what is outstanding."""
+    before = np.array([paid.cents])
+    yield _row(SO_FAR, paid.claims, paid.cents, before) | {"currency": currency or None}
+    yield _row(
+        LIFE,
+        one.claims.sum() + paid.claims,
+        one.expected.sum() + paid.cents,
+        one.drawn.sum(axis=0) + paid.cents,
+    ) | {"currency": currency or None}
+
+
+def _row(
+    name: str, claims: float, cents: int, drawn: NDArray[np.int64]
+) -> dict[str, object]:
+    limits = amounts(np.quantile(drawn, list(LIMITS.values())))
+    return {
+        "part": name,
+        "claims": float(claims),
+        "amount": amounts([cents])[0],
+        **dict(zip(LIMITS, limits, strict=True)),
+    }
 
 
 def assumptions(found: Outstanding) -> list[str]:

@@ -205,7 +205,7 @@ def _rows(counts: _Triangle, starts: list[int], months: int) -> list[dict[str, o
         for i, start in enumerate(starts)
         for j in range(size)
     ]
-    total = {
+    total: dict[str, object] = {
         "months": size * months,
         "is_expected": True,
         "claims": found.final.sum(),
@@ -228,7 +228,7 @@ def _costs(money: _Triangle) -> list[dict[str, object]]:
         for i in range(size)
         for j in range(size)
     ]
-    total = {
+    total: dict[str, object] = {
         "cost": _money(found.final.sum()),
         "cost_to_come": _money(found.total_to_come),
         "cost_error": _money(found.total_standard_error),

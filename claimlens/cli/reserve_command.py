@@ -41,6 +41,13 @@ def reserve_command(
             "component; by default none.",
         ),
     ] = "",
+    life: Annotated[
+        bool,
+        typer.Option(
+            "--life",
+            help="Add what was paid so far, and what the units cost over their life.",
+        ),
+    ] = False,
     movement: Annotated[
         bool,
         typer.Option(
@@ -95,6 +102,7 @@ def reserve_command(
 
     Example:
         claimlens reserve --by model_year
+        claimlens reserve --by component --life
         claimlens reserve --movement --from 2025-12-31
         claimlens reserve --run-off --months 12
     """
@@ -103,6 +111,7 @@ def reserve_command(
             name
             for name, value in (
                 ("--by", by if run_off else ""),
+                ("--life", life and (movement or run_off)),
                 ("--from", since if not movement else None),
                 ("--sales", sales if not movement else None),
                 ("--months", months if not run_off else None),
@@ -137,5 +146,7 @@ def reserve_command(
                     months=months or 3, as_of=as_of, as_known=as_known, **wanted
                 )
             else:
-                result = opened.reserve(by=by, as_of=as_of, as_known=as_known, **wanted)
+                result = opened.reserve(
+                    by=by, life=life, as_of=as_of, as_known=as_known, **wanted
+                )
         deliver(result, form, output, replace)

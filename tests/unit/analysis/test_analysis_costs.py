@@ -16,6 +16,7 @@ from claimlens import handover
 from claimlens.analysis.outstanding import outstanding
 from claimlens.analysis.outstanding_sums import PARTS, Outstanding
 from claimlens.analysis.question import ask
+from claimlens.analysis.reserve import LIFE, SO_FAR
 from claimlens.analysis.severity import cost_per_claim
 from claimlens.errors import InputError
 from claimlens.workspace import Workspace
@@ -177,6 +178,27 @@ def test_claims_to_come_are_those_of_the_forecast_at_their_mean_cost(
         assert found["claims"].sum() == pytest.approx(float(row.claims), rel=1e-4)
         cost = found["claims"].sum() * recount.leaning_mean(name, model)
         assert float(sum(found["amount"])) == pytest.approx(cost, abs=0.03)
+
+
+def test_what_was_paid_makes_the_cost_over_the_life_of_the_fleet(
+    fleet: Fleet, workspace: Workspace
+) -> None:
+    recount = Recount(fleet)
+    table = workspace.reserve(by="component", life=True, as_of=AS_OF)
+    assert table["part"].tolist() == 3 * [*PARTS, "total", SO_FAR, LIFE]
+    for name, rows in table.set_index("part").groupby("component"):
+        settled = recount.of("settled", component=name)
+        means = [
+            round(recount.leaning_mean(str(name), str(row["model"])), 2)
+            for row in settled
+            if row["cost_total"] is None
+        ]
+        paid = float(sum(recount.costs(settled))) + sum(means)
+        assert float(rows.loc[SO_FAR, "amount"]) == pytest.approx(paid, abs=0.05)
+        assert rows.loc[SO_FAR, "claims"] == len(settled)
+        for column in ("amount", "lower95", "upper80"):
+            whole = rows.loc["total", column] + rows.loc[SO_FAR, "amount"]
+            assert rows.loc[LIFE, column] == whole
 
 
 def test_an_approved_claim_has_its_amount_and_no_band(tmp_path: Path) -> None:
