@@ -149,7 +149,7 @@ def _prospects(ahead: Ahead, settings: Settings, told: tuple[str, ...]) -> Prosp
     own = ("model", "is_to_come")
     ahead = replace(ahead, unit_keys=(*keys, *(key for key in own if key not in keys)))
     rates = fit_fleet(ahead, settings)
-    last = int(ahead.units["last_month"].max()) + rates.lag.share.size - 1
+    last = int(ahead.units_to_come["last_month"].max()) + rates.lag.share.size - 1
     ahead = replace(ahead, months=max(last - ahead.first + 1, 1))
     n_rows = len(rates.places.rows[[*keys, "is_to_come"]].drop_duplicates())
     is_many = n_rows * ahead.months * _DRAWS > _MANY

@@ -14,7 +14,7 @@ from claimlens.analysis.months import first_of, month_no
 from claimlens.errors import InputError, SourceError
 from claimlens.settings import CurrencySettings
 
-__all__ = ["SALES_KEYS", "Sales", "read_sales"]
+__all__ = ["SALES_KEYS", "Sales", "read_sales_values"]
 
 SALES_KEYS = ("model", "model_year", "region")
 """Keys by which a file of sales values may tell them apart."""
@@ -25,7 +25,7 @@ Sales = dict[tuple[tuple[str, ...], str], Decimal]
 _MONTH = re.compile(r"(\d{4})-(0[1-9]|1[0-2])(-\d{2})?$")
 
 
-def read_sales(
+def read_sales_values(
     path: Path,
     settings: CurrencySettings,
     *,

@@ -110,6 +110,12 @@ def test_no_period_rejects_no_promise() -> None:
     assert kupiec_region(0, 0.05) == (0.0, 0.0)
 
 
+def test_the_region_of_few_bands_beside_many_ends_with_them() -> None:
+    fewest, most = kupiec_region([2, 100], 0.5)
+    assert (fewest[0], most[0]) == (0.0, 2.0)
+    assert (fewest[1], most[1]) == kupiec_region(100, 0.5)
+
+
 def test_a_test_that_rejects_every_number_has_no_region() -> None:
     assert np.isnan(kupiec_region(1, 0.5, 0.9)).all()
 

@@ -36,6 +36,13 @@ def test_rows_may_come_in_any_order() -> None:
     assert_allclose(shuffled.total_standard_error, ours.total_standard_error)
 
 
+def test_the_last_sigma_falls_on_as_those_before_it() -> None:
+    """By hand: s2 of 10/3 and 1/60, so (1/60)**2 / (10/3) = 1/12000."""
+    table = [[10, 20, 21, 22], [10, 10, 11, NAN], [10, 10, NAN, NAN], [10] + 3 * [NAN]]
+    found = chain_ladder(table)
+    assert_allclose(found.sigma**2, [10 / 3, 1 / 60, 1 / 12_000], rtol=1e-9)
+
+
 def test_errors_of_rows_that_share_factors_add_up_to_more_than_their_squares() -> None:
     ours = chain_ladder(TRIANGLE)
     squares = np.sqrt((ours.standard_error**2).sum())
@@ -130,6 +137,7 @@ def test_a_first_development_without_claims_tells_nothing_of_the_newest_row() ->
     assert found.final.tolist() == [12.0, 24.0, 0.0]
     assert np.isnan(found.standard_error[2])
     assert "nothing is seen before" in found.note
+    assert "not growing" not in found.note
 
 
 def test_a_newest_period_without_money_is_growth_of_nothing() -> None:

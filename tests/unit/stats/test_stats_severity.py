@@ -71,6 +71,18 @@ def test_no_cost_below_zero_gives_no_limit_below_zero() -> None:
     assert less.upper[0] == pytest.approx(found.upper[0] - 5)
 
 
+def test_of_39_resamples_the_outermost_are_the_95_per_cent_limits() -> None:
+    """The i-th of R is the i / (R + 1) quantile: Davison, Hinkley 1997, 2.2.1."""
+    costs = np.array([3.0, 9.0, 1.0, 4.0, 30.0, 7.0, 2.0])
+    drawn = costs[(rng().random((39, 7)) * 7).astype(int)]
+    ratios = (drawn.mean(axis=1) - costs.mean()) / drawn.std(axis=1, ddof=1)
+    found = mean_costs(costs, np.zeros(7), [0], rng=rng(), resamples=39)
+    spread = costs.std(ddof=1)
+    assert found.upper[0] == pytest.approx(costs.mean() - ratios.min() * spread)
+    lower = costs.mean() - ratios.max() * spread
+    assert found.lower[0] == pytest.approx(max(lower, 0.0))
+
+
 def test_where_hardly_a_claim_costs_anything_there_are_no_limits() -> None:
     found = mean_costs([0] * 9 + [50], np.zeros(10), [0], rng=rng())
     assert found.mean[0] == 5.0
@@ -141,6 +153,16 @@ def test_a_pool_that_brought_money_back_is_drawn_about_its_mean() -> None:
     costs = np.append(np.full(10, -50.0), np.arange(10))
     drawn = draw_means(costs, np.zeros(20), [0, 0], rng=rng())
     assert_allclose(drawn.mean(axis=0), costs.mean(), rtol=0.03)
+    # the pool's own error and the departure of a group without claims
+    sd = costs.std() * np.sqrt(1 / 21 + 1 / 21)
+    assert drawn[:, 1].std() == pytest.approx(sd, rel=0.04)
+
+
+def test_a_group_without_claims_departs_as_the_mean_of_21_claims_does() -> None:
+    costs = rng().uniform(50, 150, 5000)
+    drawn = draw_means(costs, np.zeros(5000), [0, 0], rng=rng())
+    sd = costs.std() * np.sqrt(1 / 21 + 1 / 5001)
+    assert drawn[:, 1].std() == pytest.approx(sd, rel=0.015)
 
 
 def test_the_same_seed_gives_the_same_bytes_and_another_another() -> None:
