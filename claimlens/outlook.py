@@ -22,7 +22,7 @@ from claimlens.analysis.outstanding import outstanding
 from claimlens.analysis.planned_sales import read_sales
 from claimlens.analysis.provision import check_movement, movement, units_sold
 from claimlens.analysis.question import Asked, Day, as_day, ask
-from claimlens.analysis.reserve import reserve
+from claimlens.analysis.reserve import reserve_table
 from claimlens.analysis.run_off import run_off
 from claimlens.analysis.sales_values import read_sales_values
 from claimlens.analysis.scenario_table import scenario_table
@@ -212,6 +212,7 @@ class Outlook(Diagnosis):
         *,
         by: str | Sequence[str] = (),
         life: bool = False,
+        without: str | Sequence[str] = (),
         **asked: Unpack[Asked],
     ) -> pd.DataFrame:
         """Return what units in the field still cost under cover, part by part.
@@ -223,6 +224,9 @@ class Outlook(Diagnosis):
         life : bool, default False
             Add what was paid so far, and what the units shipped by now cost over
             their life.
+        without : str or sequence of str, optional
+            Engineering changes: adds what would be outstanding had each not been
+            made, and what it saves.
         **asked
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
@@ -230,10 +234,18 @@ class Outlook(Diagnosis):
         Returns
         -------
         pandas.DataFrame
-            See `claimlens.analysis.reserve.reserve`.
+            See `claimlens.analysis.reserve.reserve_table`.
         """
-        with self._reading(ask(**asked)) as (session, scope):
-            return reserve(session, self.settings, scope, by=names_of(by), life=life)
+        question, names = ask(**asked), names_of(by)
+        undone = {}
+        for number in names_of(without):
+            with self._reading(question) as (session, scope):
+                undone[number] = outstanding(
+                    session, self.settings, scope, by=names, without=number
+                )
+        with self._reading(question) as (session, scope):
+            found = outstanding(session, self.settings, scope, by=names)
+        return reserve_table(found, self.settings, scope, life=life, undone=undone)
 
     def provision(
         self,

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from claimlens.analysis.change import find_change
 from claimlens.analysis.cost_claims import read_costs
 from claimlens.analysis.cost_draws import claim_costs
 from claimlens.analysis.forecast_counts import Ahead, count_ahead
@@ -51,6 +52,7 @@ def outstanding(
     by: Sequence[str],
     sold_after: date | None = None,
     later_day: date | None = None,
+    without: str = "",
 ) -> Outstanding:
     """Estimate what the units shipped by the cut-off still cost under cover.
 
@@ -68,6 +70,8 @@ def outstanding(
         Adds the key ``is_new``: whether the unit left the works after that day.
     later_day : date, optional
         At whose rates of exchange the expected amounts are told too.
+    without : str, optional
+        An engineering change taken as not made.
 
     Returns
     -------
@@ -78,7 +82,8 @@ def outstanding(
     ------
     InputError
         If a key is not known, no claim has a cost, a rate of exchange is missing
-        for the month of the cut-off, or no unit has a day in service.
+        for the month of the cut-off, no unit has a day in service, or there is no
+        such change.
     """
     _check(by)
     costs = read_costs(session, scope)
@@ -96,6 +101,9 @@ def outstanding(
             "No claim in sight is under cover, so nothing tells how many will come.",
             remedy="ask without the filters, or check coverage in claimlens.toml",
         )
+    if without:
+        change, _ = find_change(session, without)
+        ahead = replace(ahead, undone=(change.change_no,))
     told = (*by, *(() if sold_after is None else ("is_new",)))
     found = _prospects(ahead, settings, told)
     models = sorted({*found.rates.places.models, *costs.claims["model"].fillna("")})

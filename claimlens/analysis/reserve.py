@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 import numpy as np
@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import LIMITS
 from claimlens.analysis.notes import joined
-from claimlens.analysis.outstanding import outstanding
 from claimlens.analysis.outstanding_paid import Paid, paid_after, paid_note
 from claimlens.analysis.outstanding_sums import (
     PARTS,
@@ -22,7 +21,6 @@ from claimlens.analysis.outstanding_sums import (
     in_order,
 )
 from claimlens.analysis.scope import Scope
-from claimlens.db import Session
 from claimlens.settings import Settings
 
 __all__ = [
@@ -32,8 +30,10 @@ __all__ = [
     "SO_FAR",
     "TOTAL",
     "assumptions",
-    "reserve",
+    "reserve_table",
 ]
+
+Row = dict[str, object]
 
 RESERVE_COLUMNS = (
     "part", "claims", "amount", "lower80", "upper80", "lower95", "upper95", "currency",
@@ -49,29 +49,31 @@ SO_FAR, LIFE = "paid so far", "over the life of the fleet"
 NO_OPINION = "estimate from claims data, not an accounting opinion"
 
 
-def reserve(
-    session: Session,
+def reserve_table(
+    found: Outstanding,
     settings: Settings,
     scope: Scope,
     *,
-    by: Sequence[str],
     life: bool = False,
+    undone: Mapping[str, Outstanding] | None = None,
 ) -> pd.DataFrame:
-    """Return what is outstanding at the cut-off.
+    """Return what is outstanding at the cut-off as a table.
 
     Parameters
     ----------
-    session : Session
-        With the tables of ``prepare``.
+    found : Outstanding
+        What is outstanding.
     settings : Settings
-        Cover, currency, seed.
+        Report currency and rates.
     scope : Scope
-        Cut-off and filters in force.
-    by : sequence of str
-        Keys of `claimlens.analysis.outstanding.RESERVE_KEYS`.
+        Cut-off, and what to tell with every number.
     life : bool, default False
         Add what was paid so far, each claim at the rate of its month, and what the
         units shipped by now cost over their life.
+    undone : mapping of str to Outstanding, optional
+        By engineering change, what would be outstanding had it not been made: adds
+        that and what the change saves, whose limits are those of the draws of both,
+        which share rates and costs.
 
     Returns
     -------
@@ -84,9 +86,8 @@ def reserve(
     Raises
     ------
     InputError
-        See `claimlens.analysis.outstanding.outstanding`.
+        If a rate is missing for a month in which a claim was paid.
     """
-    found = outstanding(session, settings, scope, by=by)
     told = [NO_OPINION, *assumptions(found)]
     paid: dict[tuple[Key, str], Paid] = {}
     if life:
@@ -94,43 +95,54 @@ def reserve(
         told.append(paid_note(n_missing))
     rows = []
     for key, currency in sorted({*found.sums, *paid}, key=in_order):
-        named = dict(zip(found.by, key, strict=True))
         one = found.at(key, currency)
-        rows += [named | row for row in _rows(one, currency)]
+        own = list(_rows(one))
         if life:
-            before = paid.get((key, currency), Paid(0, 0))
-            rows += [named | row for row in _life_rows(one, before, currency)]
+            own += _life_rows(one, paid.get((key, currency), Paid(0, 0)))
+        for number, other in (undone or {}).items():
+            own += _saved_rows(one, other.at(key, currency), number)
+        named = dict(zip(found.by, key, strict=True)) | {"currency": currency or None}
+        rows += [named | row for row in own]
     table = pd.DataFrame(rows, columns=[*found.by, *RESERVE_COLUMNS])
     table["note"] = joined([*told, *scope.notes])
     table["as_of"] = pd.Timestamp(scope.as_of)
     return table
 
 
-def _rows(one: Sum, currency: str) -> Iterator[dict[str, object]]:
+def _rows(one: Sum) -> Iterator[Row]:
     """Yield the parts of a sum, and their total."""
     for name, claims, mean, drawn in zip(
         PARTS, one.claims, one.expected, one.drawn, strict=True
     ):
-        yield _row(name, claims, mean, drawn) | {"currency": currency or None}
-    total = _row(TOTAL, one.claims.sum(), one.expected.sum(), one.drawn.sum(axis=0))
-    yield total | {"currency": currency or None}
+        yield _row(name, claims, mean, drawn)
+    yield _row(TOTAL, one.claims.sum(), one.expected.sum(), one.drawn.sum(axis=0))
 
 
-def _life_rows(one: Sum, paid: Paid, currency: str) -> Iterator[dict[str, object]]:
+def _life_rows(one: Sum, paid: Paid) -> Iterator[Row]:
     """Yield what was paid so far, and that with what is outstanding."""
-    before = np.array([paid.cents])
-    yield _row(SO_FAR, paid.claims, paid.cents, before) | {"currency": currency or None}
+    yield _row(SO_FAR, paid.claims, paid.cents, np.array([paid.cents]))
     yield _row(
         LIFE,
         one.claims.sum() + paid.claims,
         one.expected.sum() + paid.cents,
         one.drawn.sum(axis=0) + paid.cents,
-    ) | {"currency": currency or None}
+    )
 
 
-def _row(
-    name: str, claims: float, cents: int, drawn: NDArray[np.int64]
-) -> dict[str, object]:
+def _saved_rows(one: Sum, other: Sum, number: str) -> Iterator[Row]:
+    """Yield what would be outstanding without a change, and what it saves."""
+    claims, cents = other.claims.sum(), other.expected.sum()
+    drawn = other.drawn.sum(axis=0)
+    yield _row(f"without {number}", claims, cents, drawn)
+    yield _row(
+        f"saved by {number}",
+        claims - one.claims.sum(),
+        cents - one.expected.sum(),
+        drawn - one.drawn.sum(axis=0),
+    )
+
+
+def _row(name: str, claims: float, cents: int, drawn: NDArray[np.int64]) -> Row:
     limits = amounts(np.quantile(drawn, list(LIMITS.values())))
     return {
         "part": name,

@@ -48,6 +48,15 @@ def reserve_command(
             help="Add what was paid so far, and what the units cost over their life.",
         ),
     ] = False,
+    without: Annotated[
+        str,
+        typer.Option(
+            "--without",
+            metavar="CHANGE",
+            help="Add what would be outstanding had an engineering change not been "
+            "made, and what it saves; comma list.",
+        ),
+    ] = "",
     movement: Annotated[
         bool,
         typer.Option(
@@ -102,7 +111,7 @@ def reserve_command(
 
     Example:
         claimlens reserve --by model_year
-        claimlens reserve --by component --life
+        claimlens reserve --by component --life --without EC-0231
         claimlens reserve --movement --from 2025-12-31
         claimlens reserve --run-off --months 12
     """
@@ -112,6 +121,7 @@ def reserve_command(
             for name, value in (
                 ("--by", by if run_off else ""),
                 ("--life", life and (movement or run_off)),
+                ("--without", without if movement or run_off else ""),
                 ("--from", since if not movement else None),
                 ("--sales", sales if not movement else None),
                 ("--months", months if not run_off else None),
@@ -147,6 +157,11 @@ def reserve_command(
                 )
             else:
                 result = opened.reserve(
-                    by=by, life=life, as_of=as_of, as_known=as_known, **wanted
+                    by=by,
+                    life=life,
+                    without=without,
+                    as_of=as_of,
+                    as_known=as_known,
+                    **wanted,
                 )
         deliver(result, form, output, replace)

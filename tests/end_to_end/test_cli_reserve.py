@@ -161,6 +161,26 @@ def test_the_run_off_is_that_of_the_reference_library(rated: Path) -> None:
     assert number(rows[-1], "claims_error") == pytest.approx(total, rel=1e-6)
 
 
+def test_a_change_saves_what_its_fault_would_have_cost(demo: Path) -> None:
+    """The demo plants a change that helped, and one that did nothing."""
+    rows = asked(demo, "reserve", "--life", "--without", "EC-0231,EC-0307")
+    by_part = {str(row["part"]): row for row in rows}
+    [total, helped] = by_part["total"], by_part["saved by EC-0231"]
+    assert number(helped, "lower95") > 0
+    assert number(by_part["without EC-0231"], "amount") == pytest.approx(
+        number(total, "amount") + number(helped, "amount"), abs=0.005
+    )
+    nothing = by_part["saved by EC-0307"]
+    assert number(nothing, "lower95") < 0 < number(nothing, "upper95")
+    life = by_part["over the life of the fleet"]
+    assert number(life, "amount") == pytest.approx(
+        number(total, "amount") + number(by_part["paid so far"], "amount"), abs=0.005
+    )
+    # what is drawn of the one is drawn of the other
+    width = number(total, "upper95") - number(total, "lower95")
+    assert number(helped, "upper95") - number(helped, "lower95") < width / 5
+
+
 def test_severity_keeps_currencies_apart(rated: Path) -> None:
     rows = asked(rated, "severity", "--as-of", CUT)
     assert len({row["currency"] for row in rows}) > 1
@@ -181,6 +201,8 @@ def test_severity_keeps_currencies_apart(rated: Path) -> None:
         (["--run-off", "--by", "model"], "--by does not go with the rest"),
         (["--months", "12"], "--months does not go with the rest"),
         (["--movement", "--life", "--from", "2024-12-31"], "--life does not go"),
+        (["--run-off", "--without", "EC-1"], "--without does not go with the rest"),
+        (["--without", "EC-1"], "EC-1"),
         (["--by", "colour"], "not told by 'colour'"),
     ],
 )
