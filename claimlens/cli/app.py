@@ -20,6 +20,7 @@ from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.signals_command import SIGNALS_COMMANDS, signals_app
+from claimlens.cli.spares_command import spares_command
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
@@ -49,6 +50,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "windows": windows_command,
     "change": change_command,
     "forecast": forecast_command,
+    "spares": spares_command,
     "unit": unit_command,
     "words": words_command,
     "compare": compare_command,
