@@ -32,7 +32,7 @@ _ALIASES = {"ends": "last_order_date"}
 _SHOWN_FAULTS = 20
 _MOST_PIECES = 100_000_000
 _LONGEST_DAYS = 730
-_PIECES = re.compile(r"([+\-−]?)(\d+)(?:[.,]0+)?")
+_PIECES = re.compile(r"([+\-−]?)(\d+)(?:[.,]0{1,2})?")
 _TIME = re.compile(r"([+\-−]?)(\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\.?")
 _UNITS = {
     **dict.fromkeys(("", "d", "day", "days"), 1.0),
