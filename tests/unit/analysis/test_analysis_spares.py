@@ -16,7 +16,10 @@ from spares_maker import AS_OF, spares_fleet
 from claimlens import handover
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.question import ask
+from claimlens.analysis.spares import spares
 from claimlens.errors import InputError, SourceError
+from claimlens.ingest.stock import read_stock
+from claimlens.start import open_workspace
 from claimlens.workspace import Workspace
 
 Made = tuple[Workspace, list[Row], list[Row]]
@@ -353,10 +356,36 @@ def test_a_service_period_lasts_longer_and_needs_more(tmp_path: Path) -> None:
     buy = {name: int(row["last_buy"]) for name, row in asked.items()}
     assert buy["none"] < buy["half"] < buy["cover"]
     assert buy["none"] < buy["sale"] < buy["cover"]
-    # most of 700 units are out of cover for five years: a rate of 0.15 a year each
     extra = buy["cover"] - buy["none"]
     assert buy["half"] - buy["none"] == pytest.approx(extra / 2, rel=0.2)
+    means = [mean_of_last_buy(tmp_path / name, path) for name in ("none", "cover")]
+    assert means[1] - means[0] == pytest.approx(
+        pieces_after_cover(tmp_path / "cover", until["cover"]), rel=0.03
+    )
     assert "5 years after the last cover" in str(asked["cover"]["note"])
+
+
+def mean_of_last_buy(folder: Path, path: Path) -> float:
+    workspace = open_workspace(folder)
+    with workspace._reading(ask(as_of=AS_OF)) as (session, scope):
+        found = spares(session, workspace.settings, scope, stock=read_stock(path))
+        return found.needs["PAD"].last_buy.mean
+
+
+def pieces_after_cover(folder: Path, until: date) -> float:
+    """Return the pads that units out of cover need, at the rate of two years."""
+    units = pd.read_csv(folder / "inbox" / "units.csv")
+    start = pd.to_datetime(units["in_service_date"])
+    end = start + pd.DateOffset(months=24)
+    now, then = pd.Timestamp(AS_OF), pd.Timestamp(AS_OF) - pd.DateOffset(months=24)
+    under = (end.clip(upper=now) - start.clip(lower=then)).dt.days.clip(lower=0).sum()
+    out = (pd.Timestamp(until) - end.clip(lower=now)).dt.days.clip(lower=0).sum()
+    labels = pd.read_csv(folder / "inbox" / "labels.csv", parse_dates=["reviewed_on"])
+    pads = labels[labels["component"].eq("brake pad/rotor")]
+    lines = pd.read_csv(folder / "inbox" / "claim_parts.csv")
+    taken = lines.loc[lines["part_no"].eq("PAD"), "quantity"].sum() / len(pads)
+    recent = (pads["reviewed_on"] > then).sum()
+    return float(recent / under * out * taken)
 
 
 # --- the way out ---------------------------------------------------------------------
@@ -390,7 +419,12 @@ def test_claims_that_name_no_part_at_all_are_one_piece_each(tmp_path: Path) -> N
     workspace, _, _ = spares_fleet(tmp_path / "ws", naming=False)
     asked = workspace.spares(as_of=AS_OF).set_index("part_no")
     assert "one piece a claim assumed" in str(asked.loc["PAD", "note"])
-    assert float(asked.loc["D-A", "demand_mean"]) == pytest.approx(
-        float(asked.loc["D-B", "demand_mean"])
-    )
-    assert float(asked.loc["PAD", "demand_mean"]) > 1
+    # two of them fit the same units: each is sent for half of the claims
+    claims = workspace.forecast(as_of=AS_OF, by=["component", "model"], months=3)
+    display = claims[claims["component"].eq("display") & claims["model"].eq("Orlan")]
+    days = [31, 31, 30]
+    part = np.clip((91 - np.array([0, 31, 62])) / days, 0, 1)
+    expected = float((display["claims"].to_numpy() * part).sum())
+    for part_no in ("D-A", "D-B"):
+        needed = float(asked.loc[part_no, "demand_mean"])
+        assert needed == pytest.approx(expected / 2, rel=1e-6)
