@@ -123,21 +123,19 @@ def _is_shown(found: Spares, key: str, shown: Mapping[str, tuple[str, ...]]) -> 
 
 def _other_parts(found: Spares) -> dict[str, list[str]]:
     """Return the parts that may be sent for every unit for which each one is sent."""
-    kinds = found.fleet.kinds
-    fits = {
-        key: frozenset(n for n, kind in enumerate(kinds) if part.fits_unit(kind))
-        for key, part in found.listed.parts.items()
-        if part.component is not None
-    }
-    parts = found.listed.parts
+    parts, kinds = found.listed.parts, found.fleet.kinds
+    alike: dict[str, dict[str, frozenset[int]]] = {}
+    for key, part in parts.items():
+        if part.component is not None:
+            fits = frozenset(n for n, kind in enumerate(kinds) if part.fits_unit(kind))
+            alike.setdefault(part.component, {})[key] = fits
     return {
         key: [
             parts[other].part_no
-            for other in fits
-            if other != key
-            and parts[other].component == parts[key].component
-            and own <= fits[other]
+            for other, wider in fits.items()
+            if other != key and own <= wider
         ]
+        for fits in alike.values()
         for key, own in fits.items()
         if own
     }
@@ -198,6 +196,7 @@ def _orders(found: Spares, key: str, line: StockLine, hold: int) -> Record:
     if line.last_order_date is None or end is None:
         return {"order": order}
     total = int(to_hold(found.drawn(key, last_buy=True), found.level))
+    total = max(total, hold)  # two sets of draws may differ by a piece
     last_buy = order_size(total - there, **rules)
     is_over = line.last_order_date < found.as_of
     is_last = line.last_order_date < found.next_order
@@ -316,8 +315,9 @@ def _assumed(found: Spares, settings: Settings, scope: Scope) -> list[str]:
     rules = settings.spares
     fleet = found.fleet.found
     told = [
-        f"quantity that suffices with a chance of {found.level:.1%} until one lead "
-        f"time and {rules.review_months:g} months have passed",
+        f"quantity that suffices with a chance of {found.level:.1%} for the lead time "
+        f"and {rules.review_months:g} month{'' if rules.review_months == 1 else 's'} "
+        "between orders",
         found.note,
         "claims reported by the cut-off are taken as served; goodwill, claims outside "
         "cover and later sales are not in it",
