@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from typing import Unpack
@@ -10,22 +11,23 @@ from typing import Unpack
 import pandas as pd
 
 from claimlens import handover
-from claimlens.analysis.causes import Kind, causes
+from claimlens.analysis.causes import Kind, causes, put_cause_claims
 from claimlens.analysis.change import change
 from claimlens.analysis.known_faults import known_faults
 from claimlens.analysis.odd_claims import odd_claims
 from claimlens.analysis.one_unit import prepare_unit
 from claimlens.analysis.production import Grain, count_production
 from claimlens.analysis.question import Asked, Day, Question, as_day, ask
+from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.signals import signals
 from claimlens.analysis.unit import unit_answer
 from claimlens.analysis.unit_parts import Record
 from claimlens.analysis.windows import unit_list, windows
 from claimlens.analysis.words import words
 from claimlens.answers import Answers, names_of
-from claimlens.db import read_warehouse
+from claimlens.db import Session, keep_rows, read_warehouse
 from claimlens.errors import InputError
-from claimlens.kept import keep, kept_key, read_kept
+from claimlens.kept import cause_claims_file, keep, kept_key, read_kept
 from claimlens.stats.unit_months import DAYS_PER_MONTH
 
 __all__ = ["Diagnosis"]
@@ -66,10 +68,35 @@ class Diagnosis(Answers):
         wanted = dict(question.wanted)
         models = wanted.pop("model", ())
         kind = Kind(models=models, generation=generation, age_months=age)
-        with self._reading(replace(question, wanted=wanted)) as (session, scope):
-            return causes(
-                session, self.settings, scope, self._terms, text=symptom, kind=kind
-            )
+        question = replace(question, wanted=wanted)
+        with self._cause_claims(question) as (session, as_of):
+            return causes(session, self._terms, text=symptom, kind=kind, as_of=as_of)
+
+    @contextmanager
+    def _cause_claims(self, question: Question) -> Iterator[tuple[Session, date]]:
+        """Open the warehouse with ``int_cause_claims``, kept from the last time.
+
+        They take long to make and are the same whatever symptom is asked for. Only
+        those of the usual cut-off, without filters, are kept.
+        """
+        file = cause_claims_file(self.folder)
+        # told before the file is opened: a newer one must not pass for this
+        state = kept_key(self.warehouse, self.settings, self._terms.digest, Question())
+        is_usual = False
+        if not question.wanted and question.as_known is None:
+            with read_warehouse(self.warehouse, limits=self._limits, kept=file) as rows:
+                open_known(rows, None)
+                as_of, _ = cut_off(rows, question)
+                is_usual = as_of == cut_off(rows, Question())[0]
+                if is_usual and rows.show_kept("int_cause_claims", f"{state}/{as_of}"):
+                    yield rows, as_of
+                    return
+        with self._reading(question) as (session, scope):
+            put_cause_claims(session, self.settings, scope.as_of)
+            if is_usual:
+                found = session.frame("marts/cause_claims")
+                keep_rows(file, f"{state}/{scope.as_of}", found)
+            yield session, scope.as_of
 
     def signals(self, **asked: Unpack[Asked]) -> pd.DataFrame:
         """Return the faults that rise beyond chance among recent production.
@@ -280,8 +307,7 @@ class Diagnosis(Answers):
         kept = read_kept(self.folder, key)
         if kept is None:
             with self._reading(question) as (session, scope):
-                told = session.frame("marts/acknowledgements")
-                kept = known_faults(session, self.settings, scope, told)
+                kept = known_faults(session, self.settings, scope)
             keep(self.folder, key, kept)
         return kept
 

@@ -17,9 +17,10 @@ from claimlens.analysis.question import Question
 from claimlens.settings import Settings
 from claimlens.version import __version__
 
-__all__ = ["keep", "kept_key", "read_kept"]
+__all__ = ["cause_claims_file", "keep", "kept_key", "read_kept"]
 
 _FILE = Path("cache") / "known_faults.json"
+_CAUSE_CLAIMS = Path("cache") / "cause_claims.duckdb"
 _DAYS = ("from_date", "to_date", "since")
 
 
@@ -53,6 +54,11 @@ def kept_key(
         str(question.as_known),
     ]
     return hashlib.sha256("\x1f".join(rests_on).encode()).hexdigest()
+
+
+def cause_claims_file(folder: Path) -> Path:
+    """Return where a workspace keeps what its claims turned out to be."""
+    return folder / _CAUSE_CLAIMS
 
 
 def read_kept(folder: Path, key: str) -> pd.DataFrame | None:

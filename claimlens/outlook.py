@@ -3,17 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Unpack
 
 import pandas as pd
 
+from claimlens.analysis.backtest import (
+    STAND_BACK,
+    backtest_table,
+    earlier_cut_off,
+    stood_back,
+)
 from claimlens.analysis.forecast import forecast
+from claimlens.analysis.forecast_counts import count_ahead
 from claimlens.analysis.forecast_table import forecast_table
+from claimlens.analysis.planned_sales import read_sales
 from claimlens.analysis.question import Asked, ask
+from claimlens.analysis.scenario_table import scenario_table
+from claimlens.analysis.scenarios import Scenario
+from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.spares import asked_of_fleet, spares
 from claimlens.analysis.spares_table import spares_table
 from claimlens.answers import names_of
+from claimlens.db import read_warehouse
 from claimlens.diagnosis import Diagnosis
 from claimlens.ingest.stock import read_stock
 
@@ -29,6 +42,9 @@ class Outlook(Diagnosis):
         by: str | Sequence[str] = (),
         months: int = 12,
         total: bool = False,
+        sales: str | Path | None = None,
+        coverage: int | None = None,
+        without: str | Sequence[str] = (),
         **asked: Unpack[Asked],
     ) -> pd.DataFrame:
         """Return the claims to come, counted in the month of report.
@@ -43,6 +59,12 @@ class Outlook(Diagnosis):
         total : bool, default False
             One row for all months together; its limits are not the sums of those of
             the months.
+        sales : str or Path, optional
+            List of planned sales: model, month, quantity.
+        coverage : int, optional
+            Months that every cover is to last.
+        without : str or sequence of str, optional
+            Engineering changes to be taken as not made.
         **asked
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
@@ -52,11 +74,113 @@ class Outlook(Diagnosis):
         pandas.DataFrame
             See `claimlens.analysis.forecast_table.forecast_table`.
         """
+        scenario = Scenario(
+            sales=None if sales is None else read_sales(Path(sales)),
+            coverage=coverage,
+            without=names_of(without),
+        )
         with self._reading(ask(**asked)) as (session, scope):
             found = forecast(
-                session, self.settings, scope, by=names_of(by), months=months
+                session,
+                self.settings,
+                scope,
+                by=names_of(by),
+                months=months,
+                scenario=scenario,
+                taxonomy=self._terms.taxonomy,
             )
             return forecast_table(found, scope, total=total)
+
+    def scenarios(
+        self,
+        *,
+        months: int = 12,
+        sales: Sequence[str | Path] = (),
+        coverage: Sequence[int] = (),
+        without: Sequence[str] = (),
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return what each of several scenarios would bring, beside what is.
+
+        Parameters
+        ----------
+        months : int, default 12
+            Months to come, 1 to 36.
+        sales, coverage, without : sequence
+            A scenario for each list of planned sales, each length of cover, and
+            each engineering change taken as not made.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.scenario_table.scenario_table`.
+        """
+        wanted = {"as it is": Scenario()}
+        for path in sales:
+            wanted[f"sales of {Path(path).name}"] = Scenario(
+                sales=read_sales(Path(path))
+            )
+        for cover in coverage:
+            wanted[f"cover of {cover} months"] = Scenario(coverage=cover)
+        for number in without:
+            wanted[f"without {number}"] = Scenario(without=(number,))
+        found = {}
+        for name, scenario in wanted.items():
+            with self._reading(ask(**asked)) as (session, scope):
+                one = forecast(
+                    session,
+                    self.settings,
+                    scope,
+                    by=(),
+                    months=months,
+                    scenario=scenario,
+                    taxonomy=self._terms.taxonomy,
+                )
+                found[name] = next(one.segments())
+        return scenario_table(found, scope)
+
+    def backtest(
+        self,
+        *,
+        by: str | Sequence[str] = (),
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return how forecasts made 6 and 12 months ago would have done.
+
+        Parameters
+        ----------
+        by : str or sequence of str, optional
+            Grouping, as for `forecast`.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.backtest.backtest_table`.
+
+        Raises
+        ------
+        InputError
+            If the claims do not go so far back.
+        """
+        question, groups = ask(**asked), names_of(by)
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, question.as_known)
+            as_of, _ = cut_off(session, question)
+        earlier = []
+        for back in STAND_BACK:
+            then = replace(question, as_of=earlier_cut_off(as_of, back))
+            with self._reading(then) as (session, scope):
+                found = forecast(session, self.settings, scope, by=groups, months=back)
+                earlier.append(stood_back(found))
+        with self._reading(question) as (session, scope):
+            count_ahead(session, self.settings, scope, by=groups, months=1)
+            return backtest_table(session, self.settings, earlier, scope.as_of)
 
     def spares(
         self,

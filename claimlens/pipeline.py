@@ -13,11 +13,9 @@ from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
-from claimlens.analysis.monthly import monthly_inputs
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
-from claimlens.charts import monthly as monthly_charts
-from claimlens.charts.embed import library_bundle
+from claimlens.analysis.signals import Judged
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -25,7 +23,6 @@ from claimlens.errors import ClaimlensError, MappingError, SourceError
 from claimlens.ingest.load import count_flags, load_file, prepare_session
 from claimlens.ingest.mapping import sources_for
 from claimlens.ingest.paths import NamedFile, expand
-from claimlens.report.monthly import render_monthly
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
 from claimlens.tables import TABLES
@@ -234,6 +231,7 @@ def monthly_page(
     terms: Terms,
     version: str,
     earlier: Sequence[Report] = (),
+    judged: Judged | None = None,
 ) -> str:
     """Count, estimate, draw and render the monthly report.
 
@@ -251,14 +249,28 @@ def monthly_page(
         Version of claimlens.
     earlier : sequence of Report, optional
         What the reports before this one showed.
+    judged : Judged, optional
+        The production at that cut-off, where it was judged already.
 
     Returns
     -------
     str
         One self-contained HTML page.
     """
+    # drawing takes long to load, and nothing but this page draws
+    from claimlens.analysis.monthly import monthly_inputs
+    from claimlens.charts import monthly as monthly_charts
+    from claimlens.charts.embed import library_bundle
+    from claimlens.report.monthly import render_monthly
+
     inputs = monthly_inputs(
-        session, settings, scope, terms=terms, version=version, earlier=earlier
+        session,
+        settings,
+        scope,
+        terms=terms,
+        version=version,
+        earlier=earlier,
+        judged=judged,
     )
     charts = monthly_charts.build(inputs)
     return render_monthly(inputs, charts, library=library_bundle())

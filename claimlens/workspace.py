@@ -20,13 +20,14 @@ from claimlens.analysis.alarms import (
 )
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
-from claimlens.analysis.question import Day, as_day, ask
+from claimlens.analysis.question import Day, Question, as_day, ask
 from claimlens.analysis.scope import open_known
-from claimlens.analysis.signals import SIGNAL_COLUMNS
+from claimlens.analysis.signals import SIGNAL_COLUMNS, Judged, judge
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
 from claimlens.errors import InputError
 from claimlens.handover import write_text
+from claimlens.kept import kept_key
 from claimlens.outlook import Outlook
 from claimlens.reviews import Reviews
 from claimlens.version import __version__
@@ -208,8 +209,19 @@ class Workspace(Outlook, Reviews):
             The file written.
         """
         question = ask(as_of=as_of, as_known=as_known)
+        return self._report(question, None if path is None else Path(path), overwrite)
+
+    def _report(
+        self,
+        question: Question,
+        target: Path | None = None,
+        overwrite: bool = False,
+        judged: Judged | None = None,
+    ) -> Path:
+        """Write the monthly report, of a production that may be judged already."""
         earlier = self._earlier(question, own_month=True)
         with self._reading(question) as (session, scope):
+            is_of_then = judged is not None and judged.as_of == scope.as_of
             page = pipeline.monthly_page(
                 session,
                 self.settings,
@@ -217,9 +229,9 @@ class Workspace(Outlook, Reviews):
                 terms=self._terms,
                 version=__version__,
                 earlier=earlier,
+                judged=judged if is_of_then else None,
             )
-        if path is not None:
-            target = Path(path)
+        if target is not None:
             write_text(page, target, overwrite=overwrite)
             return target
         known = f"-known-{scope.as_known}" if scope.as_known else ""
@@ -228,12 +240,17 @@ class Workspace(Outlook, Reviews):
         write_text(page, target, overwrite=True)
         return target
 
-    def _signals_if_any(self) -> pd.DataFrame:
-        """Return what rises, nothing where no register tells what was built."""
+    def _state(self) -> str:
+        """Return what answers about the usual cut-off rest on."""
+        return kept_key(self.warehouse, self.settings, self._terms.digest, Question())
+
+    def _judged_if_any(self) -> Judged | None:
+        """Judge what was built by the usual cut-off, None where no register tells."""
         try:
-            return self.signals()
+            with self._reading(Question()) as (session, scope):
+                return judge(session, self.settings, scope)
         except InputError:
-            return pd.DataFrame(columns=list(SIGNAL_COLUMNS))
+            return None
 
     def acknowledge(
         self,
@@ -316,12 +333,20 @@ class Workspace(Outlook, Reviews):
         loaded = self.load(wait=wait)
         if on_loaded is not None:
             on_loaded(loaded)
-        rising = rising_alarms(self._signals_if_any())
+        state = self._state()
+        judged = self._judged_if_any()
+        rising = rising_alarms(
+            pd.DataFrame(columns=list(SIGNAL_COLUMNS))
+            if judged is None
+            else judged.signals
+        )
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             alarms = read_alarms(session, rising)
         if on_alarms is not None:
             on_alarms(alarms)
-        report = self.report_monthly(as_of=as_of)
+        # another writer may have come between: then the page judges for itself
+        judged = judged if self._state() == state else None
+        report = self._report(ask(as_of=as_of), judged=judged)
         if not alarms.is_settled:
             limits = self._limits
             with write_warehouse(self.warehouse, wait=wait, limits=limits) as session:

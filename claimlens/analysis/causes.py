@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -11,8 +12,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.cautions import serious_components
 from claimlens.analysis.notes import joined
-from claimlens.analysis.scope import Scope
-from claimlens.analysis.symptom_words import asked_of, narrowed, put_asked
+from claimlens.analysis.symptom_words import asked_of, narrowed, put_asked, put_models
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import InputError
@@ -20,7 +20,7 @@ from claimlens.settings import Settings
 from claimlens.stats.cause_shares import CauseShares, cause_shares
 from claimlens.stats.unit_months import DAYS_PER_MONTH
 
-__all__ = ["CAUSE_COLUMNS", "Kind", "causes"]
+__all__ = ["CAUSE_COLUMNS", "Kind", "causes", "put_cause_claims"]
 
 CAUSE_COLUMNS = (
     "component",
@@ -72,36 +72,52 @@ class Kind:
     generation: str | None = None
     age_months: float | None = None
 
-    def levels(self, claims: pd.DataFrame) -> list[tuple[str, Bools]]:
-        """Return the claims of each level, from all of them down to the kind."""
-        chosen = np.ones(len(claims), dtype=bool)
-        found = [("all models", chosen)]
+    @property
+    def levels(self) -> list[tuple[str, int]]:
+        """Return the name and likeness of each level, from all claims to the kind."""
+        found = [("all models", 0)]
         if self.models:
-            chosen = chosen & claims["model"].isin(self.models).to_numpy(dtype=bool)
-            found.append((", ".join(self.models), chosen))
+            found.append((", ".join(self.models), 1))
         if self.generation is not None:
-            same = (claims["generation"] == self.generation).fillna(False)
-            chosen = chosen & same.to_numpy(dtype=bool)
-            found.append((f"generation {self.generation}", chosen))
+            found.append((f"generation {self.generation}", 2))
         if self.age_months is not None:
-            edges = [edge for edge in _AGE_BANDS if edge <= self.age_months]
-            low = edges[-1]
-            high = next((e for e in _AGE_BANDS if e > self.age_months), np.inf)
-            months = claims["age_days"].to_numpy(dtype=np.float64) / DAYS_PER_MONTH
-            chosen = chosen & (months >= low) & (months < high)
+            low, high = self.ages
             end = f" to {high:g}" if np.isfinite(high) else " and more"
-            found.append((f"{low:g}{end} months in service", chosen))
+            found.append((f"{low:g}{end} months in service", 3))
         return found
+
+    @property
+    def ages(self) -> tuple[float, float]:
+        """Return the months in service that count as the age asked for."""
+        age = self.age_months or 0.0
+        low = max(edge for edge in _AGE_BANDS if edge <= age)
+        return low, next((edge for edge in _AGE_BANDS if edge > age), np.inf)
+
+
+def put_cause_claims(session: Session, settings: Settings, as_of: date) -> None:
+    """Make ``int_cause_claims``: all that does not depend on the words asked.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        Counting rules.
+    as_of : date
+        Cut-off in force.
+    """
+    session.run(
+        "intermediate/int_cause_claims",
+        {
+            "as_of": as_of,
+            "repair_days": _REPAIR_DAYS,
+            "same_event_days": settings.counting.same_event_days,
+        },
+    )
 
 
 def causes(
-    session: Session,
-    settings: Settings,
-    scope: Scope,
-    terms: Terms,
-    *,
-    text: str,
-    kind: Kind,
+    session: Session, terms: Terms, *, text: str, kind: Kind, as_of: date
 ) -> pd.DataFrame:
     """Count what claims with a symptom turned out to be.
 
@@ -112,11 +128,7 @@ def causes(
     Parameters
     ----------
     session : Session
-        With the tables of ``prepare``.
-    settings : Settings
-        Counting rules.
-    scope : Scope
-        Cut-off and filters in force.
+        With ``int_cause_claims`` and ``claims_known``.
     terms : Terms
         Read the text.
     text : str
@@ -124,6 +136,8 @@ def causes(
     kind : Kind
         Models, generation and age that the question is about. Shares lean on the
         next wider kind, by ten claims.
+    as_of : date
+        Cut-off in force.
 
     Returns
     -------
@@ -146,18 +160,26 @@ def causes(
         )
     asked = asked_of(text, terms)
     put_asked(session, asked)
-    claims = session.frame(
-        "marts/symptom_claims",
+    put_models(session, kind.models)
+    low, high = (months * DAYS_PER_MONTH for months in kind.ages)
+    has_age = kind.age_months is not None
+    groups = session.frame(
+        "marts/symptom_counts",
         {
-            "as_of": scope.as_of,
-            "repair_days": _REPAIR_DAYS,
-            "same_event_days": settings.counting.same_event_days,
+            "generation": kind.generation,
+            "from_days": low if has_age else None,
+            "to_days": high if has_age else None,
         },
     )
-    established = claims["is_established"].to_numpy(dtype=bool)
-    matches = claims["matches"].to_numpy(dtype=np.int64)
-    chosen, dropped, unknown = narrowed(asked, matches, established)
-    return _table(claims, chosen, kind, notes=_notes(dropped, unknown), scope=scope)
+    n_claims = groups["n_claims"].to_numpy(dtype=np.int64)
+    is_established = groups["is_established"].to_numpy(dtype=bool)
+    chosen, dropped, unknown = narrowed(
+        asked,
+        groups["matches"].to_numpy(dtype=np.int64),
+        n_claims,
+        np.where(is_established, n_claims, 0),
+    )
+    return _table(groups, chosen, kind, notes=_notes(dropped, unknown), as_of=as_of)
 
 
 def _notes(dropped: list[str], unknown: list[str]) -> list[str]:
@@ -170,16 +192,18 @@ def _notes(dropped: list[str], unknown: list[str]) -> list[str]:
 
 
 def _table(
-    claims: pd.DataFrame,
+    groups: pd.DataFrame,
     chosen: Bools,
     kind: Kind,
     *,
     notes: list[str],
-    scope: Scope,
+    as_of: date,
 ) -> pd.DataFrame:
     """Return the rows of the answer."""
-    established = claims["is_established"].to_numpy(dtype=bool)
-    pairs = claims[["component", "failure_mode"]]
+    established = groups["is_established"].to_numpy(dtype=bool)
+    likeness = groups["likeness"].to_numpy(dtype=np.int64)
+    n_claims = groups["n_claims"].to_numpy(dtype=np.float64)
+    pairs = groups[["component", "failure_mode"]]
     causes_known = (
         pairs[established].drop_duplicates().sort_values(["component", "failure_mode"])
     )
@@ -187,24 +211,25 @@ def _table(
     place = pd.MultiIndex.from_frame(causes_known).get_indexer(
         pd.MultiIndex.from_frame(pairs)
     )
-    size = len(causes_known)
-    levels = kind.levels(claims)
-    counts = [
-        np.bincount(place[own & chosen & established], minlength=size).astype(float)
-        for _, own in levels
-    ]
-    everything = np.bincount(place[levels[-1][1] & established], minlength=size).astype(
-        float
-    )
+
+    def counted(rows: Bools) -> Floats:
+        rows = rows & established
+        total = np.bincount(place[rows], n_claims[rows], len(causes_known))
+        return total.astype(np.float64)
+
+    levels = kind.levels
+    counts = [counted(chosen & (likeness >= least)) for _, least in levels]
+    like = likeness >= levels[-1][1]
+    everything = counted(like)
     usual = everything / max(everything.sum(), 1.0)
     shares, base = None, usual
     for found in counts:
         shares = cause_shares(found, base, usual=usual)
         base = shares.share
     assert shares is not None  # there is always the level of all models
-    own = levels[-1][1] & chosen
+    own = like & chosen
     told = _leading(counts, usual, causes_known["component"])
-    words_only = int((own & ~established).sum())
+    words_only = int(n_claims[own & ~established].sum())
     if words_only:
         notes = [
             *notes,
@@ -220,13 +245,13 @@ def _table(
         usual_share=usual,
         kind=", ".join(name for name, _ in levels[-1:]),
         note=joined((told, *notes)),
-        as_of=pd.Timestamp(scope.as_of),
+        as_of=pd.Timestamp(as_of),
     )
     # what can hurt somebody is listed even where it was never found, if it may be
     feared = table["component"].isin(serious_components()) & (table["upper"] >= _FEARED)
     table = table[(table["claims"] > 0) | feared]
-    table = _with_repairs(table, claims[own & established])
-    table = _with_checks(table, claims).sort_values(
+    table = _with_repairs(table, groups[own & established])
+    table = _with_checks(table, groups).sort_values(
         ["claims", "share", "component", "failure_mode"],
         ascending=[False, False, True, True],
     )
@@ -255,33 +280,30 @@ def _leading(counts: list[Floats], usual: Floats, component: pd.Series) -> str:
     return f"mostly {names[told.leader]}: {found_there} of {n}"
 
 
-def _with_repairs(table: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFrame:
+def _with_repairs(table: pd.DataFrame, groups: pd.DataFrame) -> pd.DataFrame:
     """Add how many repairs were followed for 90 days, and how many held."""
-    followed = claims[claims["is_followed"].astype(bool)]
-    held = followed[~followed["came_back"].astype(bool)]
     keys = ["component", "failure_mode"]
-    for name, rows in (("repairs_followed", followed), ("repairs_held", held)):
-        counted = rows.groupby(keys).size().rename(name).reset_index()
-        table = table.merge(counted, on=keys, how="left")
+    counted = groups.groupby(keys)[["n_followed", "n_held"]].sum().reset_index()
+    named = {"n_followed": "repairs_followed", "n_held": "repairs_held"}
+    table = table.merge(counted.rename(columns=named), on=keys, how="left")
+    for name in named.values():
         table[name] = table[name].fillna(0).astype(np.int64)
     return table
 
 
-def _with_checks(table: pd.DataFrame, claims: pd.DataFrame) -> pd.DataFrame:
+def _with_checks(table: pd.DataFrame, groups: pd.DataFrame) -> pd.DataFrame:
     """Add what the check of a component costs, and in which order checks pay.
 
     A check that found nothing costs its labour and no more; where too few are on
     record, the labour of the component's repairs stands for it.
     """
-    paid = claims[claims["cost_labour"].notna() & (claims["cost_labour"] > 0)]
-    currency = paid["currency"].mode()
-    main = str(currency.iloc[0]) if len(currency) else ""
-    paid = paid[paid["currency"] == main]
-    labour = paid.assign(cost_labour=paid["cost_labour"].astype(float))
-    checks = labour[labour["claim_class"] == "no fault found"]
-    means = labour.groupby("component")["cost_labour"].mean()
-    by_check = checks.groupby("component")["cost_labour"].agg(["mean", "size"])
-    enough = by_check.loc[by_check["size"] >= _CHECKS, "mean"]
+    by_currency = groups.groupby("currency")["n_paid"].sum()
+    main = str(by_currency.idxmax()) if by_currency.any() else ""
+    sums = ["n_paid", "paid", "n_checks_paid", "checks_paid"]
+    paid = groups[groups["currency"] == main].astype(dict.fromkeys(sums, float))
+    of = paid.groupby("component")[sums].sum()
+    means = (of["paid"] / of["n_paid"])[of["n_paid"] > 0]
+    enough = (of["checks_paid"] / of["n_checks_paid"])[of["n_checks_paid"] >= _CHECKS]
     known = {**means.to_dict(), **enough.to_dict()}
     cost = table["component"].map(known).astype("float64")
     by_component = table.groupby("component")["share"].transform("sum")

@@ -17,6 +17,7 @@ from claimlens.analysis.change_counts import (
 from claimlens.analysis.change_stretch import signalled_months, stretch_before
 from claimlens.analysis.events import put_events
 from claimlens.analysis.notes import joined
+from claimlens.analysis.production import Production
 from claimlens.analysis.reporting_classes import put_reporting_classes
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -26,7 +27,7 @@ from claimlens.stats.change_effect import ChangeEffect, change_effect
 from claimlens.stats.change_power import expected_needed, verdict_month
 from claimlens.stats.control_ratio import ratio_of_ratios
 
-__all__ = ["CHANGE_COLUMNS", "change", "find_change"]
+__all__ = ["CHANGE_COLUMNS", "change", "find_change", "judge_change"]
 
 CHANGE_COLUMNS = (
     "change_no",
@@ -162,13 +163,48 @@ def change(
     InputError
         See `find_change`; or if no unit was built after the change, or before it.
     """
+    row, _ = judge_change(session, settings, scope, change_no)
+    return pd.DataFrame([row])[list(CHANGE_COLUMNS)]
+
+
+def judge_change(
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    change_no: str,
+    *,
+    production: Production | None = None,
+) -> tuple[dict[str, object], ChangeCounts]:
+    """Return what `change` says as a record, and the counts that it rests on.
+
+    Parameters
+    ----------
+    session, settings, scope, change_no
+        As for `change`.
+    production : Production, optional
+        Counted by month for the same question, where it is at hand already.
+
+    Returns
+    -------
+    record : dict
+        ``CHANGE_COLUMNS``.
+    counts : ChangeCounts
+        Of both sides.
+
+    Raises
+    ------
+    InputError
+        As `change`.
+    """
     found, others = find_change(session, change_no)
     put_events(session, settings)
     put_reporting_classes(session, scope)
     session.run("intermediate/int_built")
     counts = change_counts(session, settings, scope, found)
     _refuse_one_sided(found, counts)
-    effect, left_out = _judged(session, settings, scope, found, counts)
+    effect, left_out = _judged(
+        session, settings, scope, found, counts, production=production
+    )
     row: dict[str, object] = {
         "change_no": found.change_no,
         "component": found.component,
@@ -205,7 +241,7 @@ def change(
     row |= _control(session, settings, scope, found, effect)
     row |= _pending(effect, counts, scope)
     row["note"] = joined(_notes(found, others, effect, left_out))
-    return pd.DataFrame([row])[list(CHANGE_COLUMNS)]
+    return row, counts
 
 
 def _refuse_one_sided(found: Change, counts: ChangeCounts) -> None:
@@ -227,6 +263,8 @@ def _judged(
     scope: Scope,
     found: Change,
     counts: ChangeCounts,
+    *,
+    production: Production | None,
 ) -> tuple[ChangeEffect, int]:
     """Return the effect, and how many bad build months it was judged without too."""
     stretch = stretch_before(settings, found, counts.before)
@@ -234,7 +272,9 @@ def _judged(
     if effect.verdict == "improved":
         # to tell what was signalled then takes seconds, and nothing else needs it
         built = counts.before.built
-        stretch = stretch | signalled_months(session, settings, scope, found, built)
+        stretch = stretch | signalled_months(
+            session, settings, scope, found, built, production=production
+        )
         effect = _effect(counts, stretch)
     return effect, int(stretch.sum())
 

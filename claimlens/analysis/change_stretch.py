@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.change_counts import BEFORE_DAYS, GUARD_DAYS, Change, Side
 from claimlens.analysis.months import last_month_end, month_no
+from claimlens.analysis.production import Production
 from claimlens.analysis.rising import Rising, judge_production
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
@@ -53,6 +54,8 @@ def signalled_months(
     scope: Scope,
     change: Change,
     built: pd.DatetimeIndex,
+    *,
+    production: Production | None = None,
 ) -> Bools:
     """Return the build months that a signal spoke of before a change.
 
@@ -72,6 +75,8 @@ def signalled_months(
         What is judged.
     built : DatetimeIndex
         First days of the build months on the side before, shape (B,).
+    production : Production, optional
+        Counted by month for the same question, where it is at hand already.
 
     Returns
     -------
@@ -86,7 +91,9 @@ def signalled_months(
     oldest = change.starts_on - timedelta(days=BEFORE_DAYS + GUARD_DAYS)
     last = month_no(last_month_end(change.starts_on - timedelta(days=1)))
     month_ends = range(month_no(oldest), last + 1)
-    _, rising = judge_production(session, settings, scope, month_ends=month_ends)
+    _, rising = judge_production(
+        session, settings, scope, month_ends=month_ends, production=production
+    )
     number = np.array([month_no(day.date()) for day in built])
     for kind in rising:
         rows = _rows_of(kind, change)

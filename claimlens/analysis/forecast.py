@@ -17,13 +17,16 @@ from claimlens.analysis.forecast_counts import (
 from claimlens.analysis.forecast_draws import Expected, Prospects, prospects
 from claimlens.analysis.forecast_rates import fit_fleet
 from claimlens.analysis.months import first_of
+from claimlens.analysis.scenarios import AS_IT_IS, Scenario, in_scenario
 from claimlens.analysis.scope import Scope
+from claimlens.classify.taxonomy import Taxonomy
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
+from claimlens.stats.count_limits import count_limits
 from claimlens.stats.seeds import seed_for
 
-__all__ = ["FORECAST_COLUMNS", "LIMITS", "Counts", "Forecast", "forecast"]
+__all__ = ["FORECAST_COLUMNS", "LIMITS", "Counts", "Forecast", "bands", "forecast"]
 
 Floats = NDArray[np.float64]
 Small = NDArray[np.float32]
@@ -40,6 +43,8 @@ _MOST_MONTHS = 36
 _DRAWS, _FEWER_DRAWS = 4000, 1000
 # numbers drawn at a time beyond which fewer draws are taken
 _MANY = 60_000_000
+# claims by which limits of 95 % lean to the safe side
+_FURTHER = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +66,29 @@ class Counts:
     drawn: NDArray[np.int64]
 
 
+def bands(drawn: NDArray[np.int64]) -> dict[str, Floats]:
+    """Return the limits of counts, by the names of ``LIMITS``.
+
+    Those of 80 % have as much on their outer side as inside their edge. Those of
+    95 %, by which a surprise is told, lie half a claim further out, so that for few
+    claims they hold at least what they promise.
+
+    Parameters
+    ----------
+    drawn : ndarray of int, shape (..., D)
+        Draws.
+
+    Returns
+    -------
+    dict of str to ndarray, each of shape (...)
+    """
+    limits = count_limits(drawn, list(LIMITS.values()))
+    found = dict(zip(LIMITS, limits, strict=True))
+    found["lower95"] = np.maximum(found["lower95"] - _FURTHER, 0.0)
+    found["upper95"] = found["upper95"] + _FURTHER
+    return found
+
+
 class Forecast:
     """The claims to come of every segment, drawn one segment after the other.
 
@@ -70,10 +98,14 @@ class Forecast:
         Expected claims by component and row of units.
     by : sequence of str
         Keys asked for.
+    scenario : Scenario, optional
+        What is otherwise.
     """
 
-    def __init__(self, found: Prospects, by: Sequence[str]) -> None:
-        self.found, self.by = found, tuple(by)
+    def __init__(
+        self, found: Prospects, by: Sequence[str], scenario: Scenario = AS_IT_IS
+    ) -> None:
+        self.found, self.by, self.scenario = found, tuple(by), scenario
 
     @property
     def months(self) -> pd.DatetimeIndex:
@@ -167,6 +199,8 @@ def forecast(
     *,
     by: Sequence[str],
     months: int = 12,
+    scenario: Scenario = AS_IT_IS,
+    taxonomy: Taxonomy | None = None,
 ) -> Forecast:
     """Look ahead.
 
@@ -182,6 +216,10 @@ def forecast(
         Grouping: keys of units and of claims.
     months : int, default 12
         Months to come, 1 to 36.
+    scenario : Scenario, optional
+        What is otherwise in the months to come.
+    taxonomy : Taxonomy, optional
+        The components that terms of cover name; a scenario needs it.
 
     Returns
     -------
@@ -191,7 +229,8 @@ def forecast(
     ------
     InputError
         If a key is not known, the months are out of range, a supplier is asked for
-        as a filter, or no unit has a day in service.
+        as a filter, no unit has a day in service under cover, no claim is under
+        cover, or hardly any failure can have been reported yet.
     """
     _check(by, months, scope)
     ahead = count_ahead(session, settings, scope, by=by, months=months)
@@ -200,13 +239,15 @@ def forecast(
             "No claim in sight is under cover, so nothing tells how many will come.",
             remedy="ask without the filters, or check coverage in claimlens.toml",
         )
+    if taxonomy is not None:
+        ahead = in_scenario(session, settings, taxonomy, ahead, scenario)
     rates = fit_fleet(ahead, settings)
     n_rows = len(rates.places.rows)
     is_many = n_rows * months * _DRAWS > _MANY
     found = prospects(
         ahead, rates, settings, n_draws=_FEWER_DRAWS if is_many else _DRAWS
     )
-    return Forecast(found, by)
+    return Forecast(found, by, scenario)
 
 
 def _check(by: Sequence[str], months: int, scope: Scope) -> None:

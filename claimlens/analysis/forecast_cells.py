@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from claimlens.analysis.forecast_counts import Ahead
 from claimlens.stats.unit_months import DAYS_PER_MONTH
 
-__all__ = ["Cells", "Places", "age_bands", "exposed_cells"]
+__all__ = ["Cells", "Places", "age_bands", "exposed_cells", "past_and_to_come"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -71,22 +71,62 @@ def age_bands(months: NDArray[np.integer]) -> Indices:
     return np.asarray(np.searchsorted(_BANDS, np.maximum(months, 0), side="right") - 1)
 
 
-def exposed_cells(
+def past_and_to_come(
     ahead: Ahead, places: Places, months: range, *, by_row: bool
+) -> Cells:
+    """Return the cells of months before and after the cut-off.
+
+    Parameters
+    ----------
+    ahead, places, months, by_row
+        As for `exposed_cells`.
+
+    Returns
+    -------
+    Cells
+        Units of the months to come are those of ``ahead.units_to_come``, fewer from
+        month to month by those that retire.
+    """
+    past = range(months.start, min(ahead.now + 1, months.stop))
+    later = range(past.stop, months.stop)
+    distance = ahead.distance
+    one = exposed_cells(ahead.units, places, past, by_row=by_row, distance=distance)
+    other = exposed_cells(
+        ahead.units_to_come, places, later, by_row=by_row, distance=distance
+    )
+    left = np.exp(-ahead.retired * (other.month - ahead.now))
+    return Cells(
+        exposure=np.concatenate([one.exposure, other.exposure * left], axis=1),
+        **{
+            name: np.concatenate([getattr(one, name), getattr(other, name)])
+            for name in ("row", "age", "band", "model", "cohort", "month")
+        },
+    )
+
+
+def exposed_cells(
+    fleet: pd.DataFrame,
+    places: Places,
+    months: range,
+    *,
+    by_row: bool,
+    distance: Floats,
 ) -> Cells:
     """Return the cells that hold units in some months.
 
     Parameters
     ----------
-    ahead : Ahead
-        With the places of rows, models and cover classes: columns ``r``, ``m`` and
-        ``v`` of its units.
+    fleet : DataFrame
+        Units with the places of rows, models and cover classes: columns ``r``, ``m``
+        and ``v``.
     places : Places
         What is told apart.
     months : range
         Numbers of the months.
     by_row : bool
         Whether rows of units are told apart too.
+    distance : ndarray, shape (D, A)
+        Share of units within their distance limit by class and day of age.
 
     Returns
     -------
@@ -94,7 +134,7 @@ def exposed_cells(
         In the order of month, row, band, model and cohort.
     """
     units = {
-        name: ahead.units[name].to_numpy()
+        name: fleet[name].to_numpy()
         for name in (
             "r", "m", "v", "cohort", "service_month", "first_month", "last_month",
             "distance", "n_units", "first_part", "last_part",
@@ -119,8 +159,8 @@ def exposed_cells(
             one["first_part"],
             np.where(one["last_month"] == month, one["last_part"], one["n_units"]),
         )
-        day = np.minimum(age * DAYS_PER_MONTH, ahead.distance.shape[1] - 1)
-        part = part * ahead.distance[one["distance"], day.astype(np.intp)]
+        day = np.minimum(age * DAYS_PER_MONTH, distance.shape[1] - 1)
+        part = part * distance[one["distance"], day.astype(np.intp)]
         row = one["r"] if by_row else np.zeros(here.size, dtype=np.intp)
         key = np.ravel_multi_index(
             (row, age_bands(age), one["m"], one["cohort"]), shape

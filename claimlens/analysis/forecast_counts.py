@@ -22,8 +22,18 @@ from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
+from claimlens.stats.unit_months import DAYS_PER_MONTH
 
-__all__ = ["CLAIM_KEYS", "UNIT_KEYS", "Ahead", "count_ahead", "month_numbers"]
+__all__ = [
+    "CLAIM_KEYS",
+    "UNIT_KEYS",
+    "Ahead",
+    "claims_reported",
+    "count_ahead",
+    "horizon_of",
+    "month_numbers",
+    "units_ahead",
+]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -64,6 +74,14 @@ class Ahead:
         Engineering changes: ``change_no``, ``component``, ``model``, ``starts_on``.
     distance : ndarray, shape (D, A)
         Share of units within their distance limit by class and day of age.
+    retired : float
+        Share of the units in service that retire in a month.
+    later : DataFrame or None
+        Units of the months to come, where they are not under cover as they were.
+    undone : tuple of str
+        Numbers of changes taken as not made in the months to come.
+    planned : int, default 0
+        Units of planned sales among those of the months to come.
     """
 
     as_of: date
@@ -74,6 +92,15 @@ class Ahead:
     cohorts: pd.DataFrame
     changes: pd.DataFrame
     distance: Floats
+    retired: float
+    later: pd.DataFrame | None = None
+    undone: tuple[str, ...] = ()
+    planned: int = 0
+
+    @property
+    def units_to_come(self) -> pd.DataFrame:
+        """Return the units of the months to come, with their cover then."""
+        return self.units if self.later is None else self.later
 
     @property
     def now(self) -> int:
@@ -129,9 +156,9 @@ def count_ahead(
     Raises
     ------
     InputError
-        If no unit has a day in service.
+        If no unit has a day in service under cover.
     """
-    horizon = first_of(month_no(scope.as_of) + months + 2)
+    horizon = horizon_of(scope.as_of, months)
     session.run("intermediate/int_stock", {"after": scope.as_of, "as_of": horizon})
     session.run(
         "intermediate/int_service_ahead",
@@ -141,41 +168,103 @@ def count_ahead(
     watch_until(session, settings, horizon)
     if session.count("int_watch") == 0:
         raise InputError(
-            "No unit in sight has a day in service, so nothing tells how many will "
-            "be under cover.",
-            remedy="load a unit register or shipments by month: claimlens ingest FILE",
+            "No unit in sight has a day in service under cover, so nothing tells how "
+            "many claims will come.",
+            remedy="load a unit register or shipments by month: claimlens ingest FILE; "
+            "or check coverage in claimlens.toml",
         )
     changes = _changes(session)
     cohorts = _cohorts(session, changes)
     session.put("cohorts", cohorts)
+    session.run("intermediate/int_cohorts")
     put_carriers(session, scope.as_of)
-    flags = {f"by_{key}": key in by for key in UNIT_KEYS if key != "model"}
-    units = session.frame("marts/forecast_units", flags)
-    claims = session.frame(
-        "marts/forecast_claims",
-        flags
-        | {
-            "by_failure_mode": "failure_mode" in by,
-            "by_supplier": "supplier" in by,
-            "tolerance_days": settings.counting.predelivery_tolerance_days,
-            "shipped_by": date.max,
-        },
-    )
-    longest = int((units["last_month"] - units["service_month"]).dt.days.max()) + 62
-    for name in ("service_month", "first_month", "last_month"):
-        units[name] = month_numbers(units[name])
-    for name in _PLACED:
-        claims[name] = month_numbers(claims[name])
+    units = units_ahead(session, by)
+    claims = claims_reported(session, settings, by, shipped_by=date.max)
+    longest = int((units["last_month"] - units["service_month"]).max() + 2) * 31
     return Ahead(
         as_of=scope.as_of,
         months=months,
         unit_keys=tuple(key for key in UNIT_KEYS if key in by),
-        units=units.assign(model=units["model"].fillna("")),
-        claims=claims.assign(model=claims["model"].fillna("")),
+        units=units,
+        claims=claims,
         cohorts=cohorts,
         changes=changes,
         distance=scope.covered(longest),
+        retired=_retired(session, scope.as_of),
     )
+
+
+def horizon_of(as_of: date, months: int) -> date:
+    """Return a day after the last of so many months to come."""
+    return first_of(month_no(as_of) + months + 2)
+
+
+def units_ahead(session: Session, by: Sequence[str]) -> pd.DataFrame:
+    """Return units by the months of their cover, from ``int_watch`` as it stands.
+
+    Parameters
+    ----------
+    session : Session
+        With ``int_watch`` to the end of the forecast, and ``cohorts``.
+    by : sequence of str
+        Keys of units.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of ``forecast_units``, with months as numbers.
+    """
+    units = session.frame("marts/forecast_units", _flags(by))
+    for name in ("service_month", "first_month", "last_month"):
+        units[name] = month_numbers(units[name])
+    return units.assign(model=units["model"].fillna(""))
+
+
+def _retired(session: Session, as_of: date) -> float:
+    """Return the share of the units in service that retire in a month."""
+    row = session.frame("marts/retired_rate", {"as_of": as_of}).iloc[0]
+    days = float(row["unit_days"])
+    return float(row["n_retired"]) / days * DAYS_PER_MONTH if days > 0 else 0.0
+
+
+def _flags(by: Sequence[str]) -> dict[str, bool]:
+    return {f"by_{key}": key in by for key in UNIT_KEYS if key != "model"}
+
+
+def claims_reported(
+    session: Session, settings: Settings, by: Sequence[str], *, shipped_by: date
+) -> pd.DataFrame:
+    """Return the claims under cover, with their months as numbers.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables that `count_ahead` makes.
+    settings : Settings
+        Counting rules.
+    by : sequence of str
+        Keys of units and of claims.
+    shipped_by : date
+        Only claims of units that had left the works by then.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Rows of ``forecast_claims``; a month is -1 where there is none.
+    """
+    claims = session.frame(
+        "marts/forecast_claims",
+        _flags(by)
+        | {
+            "by_failure_mode": "failure_mode" in by,
+            "by_supplier": "supplier" in by,
+            "tolerance_days": settings.counting.predelivery_tolerance_days,
+            "shipped_by": shipped_by,
+        },
+    )
+    for name in _PLACED:
+        claims[name] = month_numbers(claims[name])
+    return claims.assign(model=claims["model"].fillna(""))
 
 
 def month_numbers(days: pd.Series) -> pd.Series:

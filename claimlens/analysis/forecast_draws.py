@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from claimlens.analysis.forecast_cells import exposed_cells
+from claimlens.analysis.forecast_cells import past_and_to_come
 from claimlens.analysis.forecast_counts import Ahead
 from claimlens.analysis.forecast_rates import Rates
 from claimlens.settings import Settings
@@ -69,7 +69,7 @@ class Prospects:
         ahead, rates = self.ahead, self.rates
         horizon = rates.lag.share.size - 1
         months = range(ahead.first - horizon - 1, ahead.last + 1)
-        cells = exposed_cells(ahead, rates.places, months, by_row=by_row)
+        cells = past_and_to_come(ahead, rates.places, months, by_row=by_row)
         n_rows = len(rates.places.rows) if by_row else 1
         place = cells.row * len(months) + (cells.month - months[0])
         share = self._reported_in(months)

@@ -10,9 +10,12 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.forecast_cells import Cells, Places, age_bands, exposed_cells
 from claimlens.analysis.forecast_counts import Ahead
+from claimlens.analysis.forecast_design import design_of
+from claimlens.analysis.forecast_placed import placed_claims
 from claimlens.analysis.months import MONTHS_A_YEAR
+from claimlens.errors import InputError
 from claimlens.settings import Settings
-from claimlens.stats.intensity import Design, Effect, Fit, fit_rates
+from claimlens.stats.intensity import Design, Fit, fit_rates
 from claimlens.stats.lag import LagTable, lag_table
 
 __all__ = ["Rates", "fit_fleet"]
@@ -25,11 +28,10 @@ _LAG_MONTHS, _LONGEST_LAG, _VERY_LONG_LAG = 24, 12, 24
 _LATE_SHARE = 0.01
 # of months of which less than this is reported, nothing is concluded
 _LEAST_KNOWN = 0.2
-_QUARTER = 3
+# nor from less time under cover than this, in unit-months; rules of ours
+_LEAST_WATCHED = 12.0
 # spread of slopes before anything was seen: of the power of age, and of a change
 _POWER_SPREAD, _CHANGE_SPREAD = 1.0, 1.0
-# where the search for each variance starts
-_START = 0.02
 # the level of a component is at least this uncertain among all of them
 _LEAST_LEVEL_SPREAD = 0.5
 
@@ -78,7 +80,7 @@ class Rates:
 
     def design(self, number: int, ahead: Ahead, cells: Cells) -> Design:
         """Return the design of a component over other cells."""
-        return _design(
+        return design_of(
             ahead,
             self.places,
             cells,
@@ -109,6 +111,11 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     Returns
     -------
     Rates
+
+    Raises
+    ------
+    InputError
+        If hardly any failure can have been reported yet.
     """
     own = set(settings.coverage.own_cover)
     components = tuple(sorted(set(ahead.claims["component"])))
@@ -123,11 +130,20 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         dtype=np.intp,
     )
     lag = _lag(ahead)
-    oldest = int(ahead.units["first_month"].min())
-    cells = exposed_cells(ahead, places, range(oldest, ahead.now + 1), by_row=False)
-    counts, placed = _counts(ahead, places, cells, components)
+    oldest = min(int(ahead.units["first_month"].min()), ahead.now)
+    cells = exposed_cells(
+        ahead.units,
+        places,
+        range(oldest, ahead.now + 1),
+        by_row=False,
+        distance=ahead.distance,
+    )
+    counts, unplaced = placed_claims(
+        ahead, places, cells, components=components, cover_of=cover_of
+    )
     known = _known(ahead, lag, cells.month)
     use = known > _LEAST_KNOWN
+    _check_watched((cells.exposure * known)[:, use])
     cells = _chosen(cells, use)
     counts, known = counts[:, use], known[use]
     months = (oldest, int(cells.month.max()) if cells.month.size else ahead.now)
@@ -135,7 +151,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     offset = season[cells.month % MONTHS_A_YEAR]
     exposure = cells.exposure[cover_of] * known
     designs = [
-        _design(ahead, places, cells, name, months=months) for name in components
+        design_of(ahead, places, cells, name, months=months) for name in components
     ]
     fits = fit_rates(
         designs,
@@ -154,35 +170,49 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
         lag=lag,
         fits=fits,
         season=season,
-        unplaced=_unplaced(ahead, components, placed),
+        unplaced=unplaced,
         first_month=months[0],
         last_known=months[1],
     )
 
 
+def _check_watched(exposure: Floats) -> None:
+    """Refuse to tell a rate from next to nothing."""
+    watched = float(exposure.sum(axis=1).max())
+    if watched < _LEAST_WATCHED:
+        raise InputError(
+            f"The units in sight have been under cover for {watched:.1f} months in all "
+            f"of which failures can have been reported; {_LEAST_WATCHED:g} are needed.",
+            remedy="ask without the filters, or for a later cut-off with --as-of",
+        )
+
+
 def _places(ahead: Ahead) -> Places:
     """Give every row of units its place, and return what there is."""
-    units = ahead.units
+    fleets = [ahead.units] if ahead.later is None else [ahead.units, ahead.later]
+    units = pd.concat(fleets, ignore_index=True)
     models = tuple(sorted(set(units["model"])))
     covers = tuple(sorted(set(units["cover_class"])))
     keys = list(ahead.unit_keys)
     if keys:
-        grouped = units.groupby(keys, dropna=False, sort=True)
-        units["r"] = grouped.ngroup().to_numpy(dtype=np.intp)
-        rows = units[[*keys, "r"]].drop_duplicates("r").sort_values("r")[keys]
+        number = units.groupby(keys, dropna=False, sort=True).ngroup().to_numpy()
+        rows = units[keys].assign(r=number).drop_duplicates("r").sort_values("r")[keys]
     else:
-        units["r"] = 0
+        number = np.zeros(len(units), dtype=np.intp)
         rows = pd.DataFrame(index=[0])
-    rows = rows.reset_index(drop=True)
-    units["m"] = pd.Index(models).get_indexer(units["model"])
-    units["v"] = pd.Index(covers).get_indexer(units["cover_class"])
+    start = 0
+    for fleet in fleets:
+        fleet["r"] = number[start : start + len(fleet)].astype(np.intp)
+        fleet["m"] = pd.Index(models).get_indexer(fleet["model"])
+        fleet["v"] = pd.Index(covers).get_indexer(fleet["cover_class"])
+        start += len(fleet)
     oldest = int((units["last_month"] - units["service_month"]).max())
     return Places(
         models=models,
         n_cohorts=len(ahead.cohorts),
         n_bands=int(age_bands(np.array([oldest]))[0]) + 1,
         covers=covers,
-        rows=rows,
+        rows=rows.reset_index(drop=True),
     )
 
 
@@ -211,66 +241,21 @@ def _lag(ahead: Ahead) -> LagTable:
         longest, span = _VERY_LONG_LAG, _LAG_MONTHS + _LONGEST_LAG
     use = (claims["failed_month"] > end - span) & (delay <= longest)
     table = np.zeros((span, longest + 1))
-    back = end - claims.loc[use, "failed_month"].to_numpy()
+    # a failure after its report is one of the month of the report
+    back = np.maximum(end - claims.loc[use, "failed_month"].to_numpy(), 0)
     np.add.at(table, (back, delay[use].to_numpy()), claims.loc[use, "n_claims"])
     return lag_table(np.maximum(table, 0.0), np.arange(span))
 
 
 def _known(ahead: Ahead, lag: LagTable, month: Indices) -> Floats:
     """Return the share of the failures of each month that is reported by now."""
-    share = np.concatenate([[0.0], lag.share])
-    back = np.clip(ahead.now - month, 0, lag.share.size - 1)
-    # of a month that is not over, what a part of it shows
+    share = np.concatenate([[0.0], lag.share, [1.0]])
+    back = np.clip(ahead.now - month, 0, lag.share.size)
+    # of a month that is not over, what a part of it shows: of its own failures those
+    # that failed in that part and were reported in it too
     part = min(ahead.part_gone, 1.0)
-    return np.asarray(share[back] + (share[back + 1] - share[back]) * part)
-
-
-def _counts(
-    ahead: Ahead, places: Places, cells: Cells, components: tuple[str, ...]
-) -> tuple[Floats, Floats]:
-    """Return claims by component and cell, and those placed by component."""
-    claims = ahead.claims
-    claims = claims[claims["service_month"] >= 0]
-    age = (claims["failed_month"] - claims["service_month"]).clip(lower=0)
-    model = pd.Index(places.models).get_indexer(claims["model"])
-    shape = (
-        int(cells.month.max(initial=0)) + 1,
-        places.n_bands,
-        len(places.models),
-        places.n_cohorts,
-    )
-    inside = (model >= 0) & (claims["failed_month"].to_numpy() < shape[0])
-    band = np.minimum(age_bands(age.to_numpy()), places.n_bands - 1)
-    key = np.ravel_multi_index(
-        (
-            np.where(inside, claims["failed_month"], 0),
-            band,
-            np.where(inside, model, 0),
-            claims["cohort"].to_numpy(),
-        ),
-        shape,
-    )
-    cell_key = np.ravel_multi_index(
-        (cells.month, cells.band, cells.model, cells.cohort), shape
-    )
-    place = np.minimum(np.searchsorted(cell_key, key), cell_key.size - 1)
-    found = inside & (cell_key[place] == key)
-    component = pd.Index(components).get_indexer(claims["component"])
-    counts = np.zeros((len(components), cell_key.size))
-    np.add.at(
-        counts, (component[found], place[found]), claims["n_claims"].to_numpy()[found]
-    )
-    return np.maximum(counts, 0.0), counts.sum(axis=1)
-
-
-def _unplaced(ahead: Ahead, components: tuple[str, ...], placed: Floats) -> Floats:
-    """Return the factor for claims whose unit has no day in service."""
-    totals = ahead.claims.groupby("component")["n_claims"].sum()
-    total = totals.reindex(list(components)).fillna(0.0).to_numpy()
-    missing = np.maximum(total - placed, 0.0)
-    everywhere = missing.sum() / max(placed.sum(), 1.0)
-    lent = 10.0  # claims; a component with few leans on all
-    return np.asarray(1.0 + (missing + lent * everywhere) / (placed + lent))
+    gone = np.where(back == 0, part**2, part)
+    return np.asarray(share[back] + (share[back + 1] - share[back]) * gone)
 
 
 def _season(
@@ -283,7 +268,7 @@ def _season(
     months: tuple[int, int],
 ) -> Floats:
     """Return the season of all components together, drawn in."""
-    design = _design(ahead, places, cells, None, months=months)
+    design = design_of(ahead, places, cells, None, months=months)
     exposure = cells.exposure[:1] * known
     together = counts.sum(axis=0, keepdims=True)
     [fit] = fit_rates(
@@ -299,68 +284,11 @@ def _season(
 
 def _prior(counts: Floats, exposure: Floats, n_slopes: int) -> tuple[Floats, Floats]:
     """Return mean and spread of the slopes before anything was seen."""
-    level = np.log((counts.sum(axis=1) + 0.5) / np.maximum(exposure.sum(axis=1), 1e-9))
+    watched = np.maximum(exposure.sum(axis=1), _LEAST_WATCHED)
+    level = np.log((counts.sum(axis=1) + 0.5) / watched)
     spread = max(float(np.std(level)), _LEAST_LEVEL_SPREAD) if level.size > 1 else 3.0
     mean = np.zeros(n_slopes)
     mean[0] = float(np.mean(level))
     deviation = np.full(n_slopes, _CHANGE_SPREAD)
     deviation[0], deviation[1] = 2.0 * spread, _POWER_SPREAD
     return mean, deviation
-
-
-def _design(
-    ahead: Ahead,
-    places: Places,
-    cells: Cells,
-    component: str | None,
-    *,
-    months: tuple[int, int],
-) -> Design:
-    """Return the effects on the rate of one component over some cells."""
-    first, last = months
-    built = pd.DatetimeIndex(ahead.cohorts["from_date"])
-    year = (built.year - built.year.min()).to_numpy()[cells.cohort]
-    n_years = int(built.year.max() - built.year.min()) + 1
-    quarter = np.clip((cells.month - first) // _QUARTER, 0, (last - first) // _QUARTER)
-
-    def effect(name: str, level: Indices, n_levels: int, walk: bool = False) -> Effect:
-        return Effect(
-            name=name,
-            level=np.asarray(level, dtype=np.intp),
-            n_levels=n_levels,
-            kind="walk" if walk else "apart",
-            variance=_START,
-        )
-
-    return Design(
-        effects=(
-            effect("age", cells.band, places.n_bands),
-            effect("model", cells.model, len(places.models)),
-            effect("build dates", cells.cohort, places.n_cohorts),
-            effect("build trend", cells.cohort, places.n_cohorts, walk=True),
-            effect(
-                "model and build year",
-                cells.model * n_years + year,
-                len(places.models) * n_years,
-            ),
-            effect("season", cells.month % MONTHS_A_YEAR, MONTHS_A_YEAR),
-            effect("drift", quarter, int((last - first) // _QUARTER) + 1, walk=True),
-        ),
-        covariates=_covariates(ahead, places, cells, component),
-    )
-
-
-def _covariates(
-    ahead: Ahead, places: Places, cells: Cells, component: str | None
-) -> Floats:
-    """Return ones, the logarithm of age, and a column for each change."""
-    columns = [np.ones(cells.month.size), np.log((cells.age + 0.5) / MONTHS_A_YEAR)]
-    built = pd.DatetimeIndex(ahead.cohorts["from_date"])
-    own = ahead.changes[ahead.changes["component"] == component]
-    for row in own.itertuples():
-        after = (built >= row.starts_on)[cells.cohort]
-        if isinstance(row.model, str):
-            of_model = np.array([name == row.model for name in places.models])
-            after = after & of_model[cells.model]
-        columns.append(after.astype(np.float64))
-    return np.column_stack(columns)

@@ -6,10 +6,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.forecast import FORECAST_COLUMNS, LIMITS, Counts, Forecast
+from claimlens.analysis.forecast import FORECAST_COLUMNS, Counts, Forecast, bands
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
-from claimlens.stats.count_limits import count_limits
 
 __all__ = ["forecast_table"]
 
@@ -60,11 +59,11 @@ def _rows(
     drawn: NDArray[np.int64],
     months: list[pd.Timestamp],
 ) -> list[dict[str, object]]:
-    limits = count_limits(drawn, list(LIMITS.values()))
+    limits = bands(drawn)
     return [
         one.keys
         | {"month": month, "claims": float(mean[u])}
-        | {name: float(limits[i, u]) for i, name in enumerate(LIMITS)}
+        | {name: float(limit[u]) for name, limit in limits.items()}
         for u, month in enumerate(months)
     ]
 
@@ -72,17 +71,35 @@ def _rows(
 def _assumed(found: Forecast) -> list[str]:
     """Say what the numbers take for granted."""
     ahead, rates = found.found.ahead, found.found.rates
-    units = ahead.units
-    to_come = float(units.loc[units["is_to_come"], "n_units"].sum())
-    under = units[
-        (units["last_month"] >= ahead.first) & ~units["is_to_come"].astype(bool)
-    ]
+    used = {rates.places.covers[place] for place in rates.cover_of}
+    units = ahead.units_to_come
+    units = units[units["cover_class"].isin(used)]
+    is_to_come = units["is_to_come"].astype(bool)
+    under = units[(units["last_month"] >= ahead.first) & ~is_to_come]
     told = [
-        f"{float(under['n_units'].sum()):,.0f} units under cover, {to_come:,.0f} "
-        "shipped and not yet in service; later sales are not in it",
+        f"{_n_units(under):,.0f} units under cover, {_n_units(units[is_to_come]):,.0f} "
+        f"{'planned or ' if ahead.planned else ''}shipped and not yet in service; "
+        + (
+            f"{ahead.planned:,} planned sales are in it"
+            if ahead.planned
+            else "later sales are not in it"
+        ),
         f"of a month's failures {rates.lag.share[0]:.0%} are reported in it",
         f"{found.found.n_draws:,} draws with seed {found.found.seed}",
     ]
+    if found.scenario.coverage is not None:
+        told.append(
+            f"every cover is taken as {found.scenario.coverage} months from the "
+            "cut-off on, also that of units whose own has ended"
+        )
+    if ahead.undone:
+        told.append(f"as if {', '.join(ahead.undone)} had not been made")
     if ahead.part_gone < 1.0:
         told.append("the first month is the rest of the month of the cut-off")
     return told
+
+
+def _n_units(rows: pd.DataFrame) -> float:
+    """Return the units of rows that name each of them under every cover it has."""
+    by_cover = rows.groupby("cover_class")["n_units"].sum()
+    return float(by_cover.max()) if len(by_cover) else 0.0

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
-from claimlens.analysis.rising import judge_production
 from claimlens.analysis.scope import Scope
-from claimlens.analysis.signals import signals
+from claimlens.analysis.signals import judge
 from claimlens.analysis.unit import KNOWN_FAULT_COLUMNS
 from claimlens.analysis.windows import windows
 from claimlens.db import Session
@@ -18,9 +17,7 @@ __all__ = ["known_faults"]
 _ADJUSTED = 0.05
 
 
-def known_faults(
-    session: Session, settings: Settings, scope: Scope, acknowledged: pd.DataFrame
-) -> pd.DataFrame:
+def known_faults(session: Session, settings: Settings, scope: Scope) -> pd.DataFrame:
     """List the build windows that a unit can belong to.
 
     Parameters
@@ -31,8 +28,6 @@ def known_faults(
         Counting rules.
     scope : Scope
         Cut-off in force.
-    acknowledged : DataFrame
-        What persons said of signals.
 
     Returns
     -------
@@ -42,10 +37,10 @@ def known_faults(
     """
     if session.count("int_units") == 0:
         return pd.DataFrame(columns=list(KNOWN_FAULT_COLUMNS))
-    judged = judge_production(session, settings, scope)
-    rising = signals(session, settings, scope, acknowledged, judged=judged)
+    judged = judge(session, settings, scope)
+    rising = judged.signals
     rising = rising[rising["state"] != "cleared"]
-    found = windows(session, settings, scope, production=judged[0])
+    found = windows(session, settings, scope, production=judged.production)
     found = found[found["adjusted_p"].astype(float) <= _ADJUSTED]
     found = found.assign(level="window", since=found["from_date"])
     # a window that is signalled is told once

@@ -22,6 +22,7 @@ from claimlens.analysis.monthly_rising import rising_inputs
 from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
+from claimlens.analysis.signals import Judged
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.monthly_inputs import (
@@ -51,6 +52,7 @@ def monthly_inputs(
     terms: Terms,
     version: str,
     earlier: Sequence[Report] = (),
+    judged: Judged | None = None,
 ) -> MonthlyInputs:
     """Gather the inputs of the monthly report.
 
@@ -68,6 +70,8 @@ def monthly_inputs(
         Version of claimlens, for the foot of the page.
     earlier : sequence of Report, optional
         What the reports before this one showed.
+    judged : Judged, optional
+        The production at that cut-off, where it was judged already.
 
     Returns
     -------
@@ -113,7 +117,7 @@ def monthly_inputs(
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
         # last: it leaves its own tables of events and builds
-        rising=rising_inputs(session, settings, scope, terms),
+        rising=rising_inputs(session, settings, scope, terms, judged),
     )
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 import pandas as pd
 
-from claimlens.analysis.change import CHANGE_COLUMNS, change, find_change
-from claimlens.analysis.change_counts import Side, change_counts
+from claimlens.analysis.change import CHANGE_COLUMNS, judge_change
+from claimlens.analysis.change_counts import ChangeCounts, Side
+from claimlens.analysis.production import Production
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
@@ -21,7 +24,7 @@ RECENT_YEARS = 5
 
 
 def changes_judged(
-    session: Session, settings: Settings, scope: Scope
+    session: Session, settings: Settings, scope: Scope, production: Production
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Judge the engineering changes of the last years, and list the others.
 
@@ -33,6 +36,8 @@ def changes_judged(
         Counting rules, covers, seed.
     scope : Scope
         Cut-off in force.
+    production : Production
+        Counted by month at that cut-off.
 
     Returns
     -------
@@ -49,7 +54,7 @@ def changes_judged(
     )
     rows, curves = [], []
     for listed_row in listed.to_dict("records"):
-        row, curve = _judged(session, settings, scope, dict(listed_row))
+        row, curve = _judged(session, settings, scope, dict(listed_row), production)
         rows.append(row | {"description": listed_row["description"]})
         curves += curve
     return (
@@ -59,7 +64,11 @@ def changes_judged(
 
 
 def _judged(
-    session: Session, settings: Settings, scope: Scope, listed: dict[object, object]
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    listed: dict[object, object],
+    production: Production,
 ) -> tuple[dict[str, object], list[tuple[object, ...]]]:
     number = str(listed["change_no"])
     starts = pd.Timestamp(str(listed["starts_on"])) if listed["starts_on"] else pd.NaT
@@ -78,18 +87,16 @@ def _judged(
             "judges it"
         }, []
     try:
-        row = change(session, settings, scope, number).iloc[0].to_dict()
+        row, counts = judge_change(
+            session, settings, scope, number, production=production
+        )
     except InputError as error:
         return silent | {"reason": error.problem.rstrip(".")}, []
-    ages = int(row["at_months"]) if pd.notna(row["at_months"]) else 0
-    return row, _curves(session, settings, scope, number, ages) if ages else []
+    ages = cast("int", row["at_months"])
+    return row, _curves(counts, number, ages) if ages else []
 
 
-def _curves(
-    session: Session, settings: Settings, scope: Scope, number: str, ages: int
-) -> list[tuple[object, ...]]:
-    found, _ = find_change(session, number)
-    counts = change_counts(session, settings, scope, found)
+def _curves(counts: ChangeCounts, number: str, ages: int) -> list[tuple[object, ...]]:
     return [
         (number, name, float(age), float(share))
         for name, side in (("before", counts.before), ("after", counts.after))

@@ -10,11 +10,11 @@ import pandas as pd
 
 from claimlens.analysis.monthly_changes import changes_judged
 from claimlens.analysis.months import first_of, last_month_end, month_no
-from claimlens.analysis.rising import LEVELS, expected_by_chance, judge_production
+from claimlens.analysis.rising import LEVELS, expected_by_chance
 from claimlens.analysis.rising import Rising as RisingRows
 from claimlens.analysis.rising_tables import views_of
 from claimlens.analysis.scope import Scope
-from claimlens.analysis.signals import signals
+from claimlens.analysis.signals import Judged, judge
 from claimlens.analysis.window_months import window_months
 from claimlens.analysis.windows import windows
 from claimlens.analysis.words import words
@@ -45,7 +45,11 @@ _NO_CHANGES = "No list of engineering changes is loaded, so none is judged."
 
 
 def rising_inputs(
-    session: Session, settings: Settings, scope: Scope, terms: Terms
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    terms: Terms,
+    judged: Judged | None = None,
 ) -> Rising:
     """Gather what rises, what was built worse, what changes did, and new words.
 
@@ -59,6 +63,8 @@ def rising_inputs(
         Cut-off in force.
     terms : Terms
         For the words.
+    judged : Judged, optional
+        The production at that cut-off, where it was judged already.
 
     Returns
     -------
@@ -68,12 +74,10 @@ def rising_inputs(
     spoken = words(session, scope, terms)
     if session.count("int_units") == 0:
         return _nothing(_NO_REGISTER, spoken)
-    judged = judge_production(session, settings, scope)
-    production, kinds = judged
-    told = session.frame("marts/acknowledgements")
-    standing = signals(session, settings, scope, told, judged=judged)
+    known = judged or judge(session, settings, scope)
+    production, kinds, standing = known.production, known.rising, known.signals
     found = windows(session, settings, scope, production=production)
-    changes, curves = changes_judged(session, settings, scope)
+    changes, curves = changes_judged(session, settings, scope, production)
     watch, alarm = expected_by_chance(kinds)
     able = [kind for kind in kinds if not kind.months[-1].note]
     return Rising(

@@ -85,6 +85,7 @@ def judge_production(
     scope: Scope,
     *,
     month_ends: Sequence[int] | None = None,
+    production: Production | None = None,
 ) -> tuple[Production, list[Rising]]:
     """Judge every component at month-ends, each from what was known at it.
 
@@ -99,6 +100,8 @@ def judge_production(
     month_ends : sequence of int, optional
         Numbers of calendar months, rising; by default the last 36 up to the cut-off.
         Those before all production or after the cut-off are left out.
+    production : Production, optional
+        Counted by month for the same question, where it is at hand already.
 
     Returns
     -------
@@ -107,7 +110,8 @@ def judge_production(
     rising : list of Rising
         One for each kind of cover.
     """
-    production = count_production(session, settings, scope)
+    if production is None:
+        production = count_production(session, settings, scope)
     if not len(production.built) or not production.components:
         return production, []
     last = month_no(last_month_end(scope.as_of))

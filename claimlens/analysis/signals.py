@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -26,7 +27,7 @@ from claimlens.stats.signal_states import (
     signal_states,
 )
 
-__all__ = ["SIGNAL_COLUMNS", "signals"]
+__all__ = ["SIGNAL_COLUMNS", "Judged", "judge", "signals"]
 
 SIGNAL_COLUMNS = (
     "component",
@@ -59,6 +60,59 @@ SIGNAL_COLUMNS = (
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A production judged once, for all who speak of it.
+
+    Parameters
+    ----------
+    as_of : date
+        Cut-off in force.
+    production : Production
+        By month of build.
+    rising : list of Rising
+        One for each kind of cover.
+    signals : DataFrame
+        What of it stands: see `signals`.
+    """
+
+    as_of: date
+    production: Production
+    rising: list[Rising]
+    signals: pd.DataFrame
+
+
+def judge(session: Session, settings: Settings, scope: Scope) -> Judged:
+    """Count and judge the production, and tell what stands.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``.
+    settings : Settings
+        Counting rules, report currency.
+    scope : Scope
+        Cut-off and filters in force.
+
+    Returns
+    -------
+    Judged
+
+    Raises
+    ------
+    InputError
+        If there is no unit register.
+    """
+    production, rising = judge_production(session, settings, scope)
+    told = session.frame("marts/acknowledgements")
+    return Judged(
+        as_of=scope.as_of,
+        production=production,
+        rising=rising,
+        signals=signals(session, settings, scope, told, judged=(production, rising)),
+    )
 
 
 def signals(

@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.forecast_cells import exposed_cells
+from claimlens.analysis.forecast_cells import past_and_to_come
 from claimlens.analysis.forecast_counts import Ahead, count_ahead
 from claimlens.analysis.forecast_draws import Prospects, prospects
 from claimlens.analysis.forecast_rates import fit_fleet
@@ -169,11 +169,19 @@ class FleetAhead:
     def months_after_cover(
         self, component: str, rows: NDArray[np.intp], until: date
     ) -> float:
-        """Return the months that units will be out of cover by a day, added up."""
-        ends = self._of(component, rows)
+        """Return the months that units will be out of cover by a day, added up.
+
+        Units retire out of cover as they do under it.
+        """
+        ends, ahead = self._of(component, rows), self.found.ahead
         ended = pd.to_datetime(ends["end_month"]).map(month_no).to_numpy(dtype=float)
-        months = month_no(until) - np.maximum(ended, month_no(self.found.ahead.as_of))
-        return float((np.maximum(months, 0.0) * ends["n_units"]).sum())
+        last = float(month_no(until) - ahead.now)
+        first = np.clip(ended - ahead.now, 0.0, max(last, 0.0))
+        months = np.maximum(last - first, 0.0)
+        if ahead.retired > 0:
+            left = np.exp(-ahead.retired * first)
+            months = left * -np.expm1(-ahead.retired * months) / ahead.retired
+        return float((months * ends["n_units"]).sum())
 
     def _of(self, component: str, rows: NDArray[np.intp]) -> pd.DataFrame:
         own = component if component in self._own_cover else ""
@@ -208,7 +216,7 @@ class FleetAhead:
         """Return the events of a component that has had no claim yet."""
         ahead, places = self.found.ahead, self.found.rates.places
         months = range(ahead.first, ahead.last + 1)
-        cells = exposed_cells(ahead, places, months, by_row=True)
+        cells = past_and_to_come(ahead, places, months, by_row=True)
         shape = (len(self.kinds), ahead.months)
         key = np.ravel_multi_index((cells.row, cells.month - ahead.first), shape)
         exposure = cells.exposure[self._cover_class(component)]

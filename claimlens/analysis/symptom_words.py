@@ -16,7 +16,7 @@ from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import InputError
 
-__all__ = ["Asked", "asked_of", "narrowed", "put_asked"]
+__all__ = ["Asked", "asked_of", "narrowed", "put_asked", "put_models"]
 
 Bools = NDArray[np.bool_]
 
@@ -127,6 +127,19 @@ def put_asked(session: Session, asked: Asked) -> None:
     session.put("asked_words", _table(words, "word"))
 
 
+def put_models(session: Session, models: Sequence[str]) -> None:
+    """Make ``asked_models``, empty where the question is about all of them.
+
+    Parameters
+    ----------
+    session : Session
+        On the warehouse.
+    models : sequence of str
+        As asked.
+    """
+    session.put("asked_models", pd.DataFrame({"model": list(models)}, dtype="str"))
+
+
 def _table(rows: Iterable[tuple[int, str]], name: str) -> pd.DataFrame:
     frame = pd.DataFrame(list(rows), columns=["condition", name])
     return frame.astype({"condition": "int64", name: "str"})
@@ -162,7 +175,10 @@ def _part_name(said: Complaint) -> str:
 
 
 def narrowed(
-    asked: Asked, matches: NDArray[np.int64], counted: Bools
+    asked: Asked,
+    matches: NDArray[np.int64],
+    claims: NDArray[np.int64],
+    established: NDArray[np.int64],
 ) -> tuple[Bools, list[str], list[str]]:
     """Choose the claims that share the question's words, as many as it takes.
 
@@ -175,14 +191,14 @@ def narrowed(
     asked : Asked
         The question.
     matches : ndarray of int, shape (N,)
-        The conditions that each claim shares, as bits.
-    counted : ndarray of bool, shape (N,)
-        Claims that can tell a cause.
+        The conditions that the claims of each group share, as bits.
+    claims, established : ndarray of int, shape (N,)
+        Claims of each group, and those of them that can tell a cause.
 
     Returns
     -------
     chosen : ndarray of bool, shape (N,)
-        Claims that share all words left.
+        Groups whose claims share all words left.
     dropped : list of str
         Words dropped, in that order.
     unknown : list of str
@@ -201,9 +217,9 @@ def narrowed(
         chosen = np.ones(matches.shape, dtype=bool)
         for word in left:
             chosen &= _met(word, matches, seen[id(word)])
-        if (chosen & counted).sum() >= _ENOUGH or len(left) == 1:
+        if established[chosen].sum() >= _ENOUGH or len(left) == 1:
             return chosen, dropped, unknown
-        common = max(left, key=lambda w: int(seen[id(w)].sum()))
+        common = max(left, key=lambda w: int(claims[seen[id(w)]].sum()))
         common.dropped = True
         dropped.append(common.text)
 

@@ -17,8 +17,8 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse
 
 from claimlens.classify.languages import folded
 from claimlens.classify.reading import cleaned
@@ -201,7 +201,7 @@ def learn_vocabulary(claims: Sequence[Cues]) -> Vocabulary:
     return Vocabulary(kept_grams, kept_words, _kept(facts, _MOST["f"]), rarity)
 
 
-def matrix(claims: Sequence[Cues], vocabulary: Vocabulary) -> sparse.csr_matrix:
+def matrix(claims: Sequence[Cues], vocabulary: Vocabulary) -> scipy.sparse.csr_matrix:
     """Return one row a claim and one column a name.
 
     Parameters
@@ -232,11 +232,11 @@ def matrix(claims: Sequence[Cues], vocabulary: Vocabulary) -> sparse.csr_matrix:
             if name in fact_places
         ]
     said = np.array(facts, dtype=float).reshape(-1, 3)
-    return sparse.hstack(
+    return scipy.sparse.hstack(
         [
             _weighed(grams, n_grams, vocabulary.rarity[:n_grams]),
             _WORD_WORTH * _weighed(words, n_words, vocabulary.rarity[n_grams:]),
-            sparse.csr_matrix(
+            scipy.sparse.csr_matrix(
                 (said[:, 2], (said[:, 0].astype(int), said[:, 1].astype(int))),
                 shape=(len(claims), len(vocabulary.facts)),
             ),
@@ -245,11 +245,13 @@ def matrix(claims: Sequence[Cues], vocabulary: Vocabulary) -> sparse.csr_matrix:
     )
 
 
-def _weighed(columns: list[Ints], width: int, rarity: Floats) -> sparse.csr_matrix:
+def _weighed(
+    columns: list[Ints], width: int, rarity: Floats
+) -> scipy.sparse.csr_matrix:
     """Return log frequency times rarity, each row of length 1."""
     rows = np.repeat(np.arange(len(columns)), [len(own) for own in columns])
     flat = np.concatenate(columns) if columns else np.empty(0, np.int64)
-    counts = sparse.csr_matrix(
+    counts = scipy.sparse.csr_matrix(
         (np.ones(len(flat)), (rows, flat)), shape=(len(columns), width)
     )
     counts.sum_duplicates()
@@ -257,4 +259,4 @@ def _weighed(columns: list[Ints], width: int, rarity: Floats) -> sparse.csr_matr
     weighed = counts.multiply(rarity[np.newaxis, :]).tocsr()
     length = np.sqrt(np.asarray(weighed.multiply(weighed).sum(axis=1)).ravel())
     length[length == 0.0] = 1.0
-    return sparse.diags(1.0 / length) @ weighed
+    return scipy.sparse.diags(1.0 / length) @ weighed

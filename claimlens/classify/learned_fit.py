@@ -11,8 +11,8 @@ import warnings
 from importlib import import_module
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse
 from scipy.special import logit
 
 from claimlens.classify.learned_head import Calibration
@@ -31,7 +31,7 @@ Floats32 = NDArray[np.float32]
 
 
 def fit_weights(
-    rows: sparse.csr_matrix,
+    rows: scipy.sparse.csr_matrix,
     answers: NDArray[np.str_],
     worth: Floats,
     classes: tuple[str, ...],

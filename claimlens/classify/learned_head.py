@@ -8,8 +8,8 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse
 from scipy.special import expit
 
 from claimlens.classify.learned_features import Cues, Vocabulary
@@ -104,7 +104,9 @@ class Answer:
 
 
 def leads(
-    rows: sparse.csr_matrix, weights: NDArray[np.float32], bias: NDArray[np.float32]
+    rows: scipy.sparse.csr_matrix,
+    weights: NDArray[np.float32],
+    bias: NDArray[np.float32],
 ) -> tuple[Ints, Ints, Floats]:
     """Return the best class, the runner-up, and how far the one is ahead.
 
@@ -133,7 +135,10 @@ def leads(
 
 
 def answers(
-    head: Head, rows: sparse.csr_matrix, claims: Sequence[Cues], vocabulary: Vocabulary
+    head: Head,
+    rows: scipy.sparse.csr_matrix,
+    claims: Sequence[Cues],
+    vocabulary: Vocabulary,
 ) -> list[Answer]:
     """Return what a head says of each claim.
 
@@ -179,7 +184,7 @@ def answers(
 
 def weighty_words(
     claim: Cues,
-    row: sparse.csr_matrix,
+    row: scipy.sparse.csr_matrix,
     lead: NDArray[np.float32],
     vocabulary: Vocabulary,
 ) -> tuple[str, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse
 
 from claimlens.classify.learned_fit import fit_calibration, fit_weights
 from claimlens.classify.learned_head import Calibration, leads
@@ -65,7 +65,7 @@ class Task:
         alone were read, and how often wrongly.
     """
 
-    rows: sparse.csr_matrix
+    rows: scipy.sparse.csr_matrix
     answers: Names
     worth: Floats
     reviewed: Bools

@@ -23,7 +23,6 @@ from claimlens.cli.options import (
     readable_errors,
     warn,
 )
-from claimlens.demo import load_truth, make_world, write_exports, write_settings
 from claimlens.pipeline import Loaded
 from claimlens.start import make_folders, open_workspace
 from claimlens.workspace import Workspace
@@ -111,6 +110,9 @@ def demo_command(
     Example:
         claimlens demo claimlens-demo
     """
+    # a maker of exports has no place in the daily work
+    from claimlens.demo import load_truth, make_world, write_exports, write_settings
+
     with readable_errors(debug):
         made = make_folders(folder)
         world = make_world(load_truth())

@@ -7,7 +7,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from claimlens.db.session import ENGINE_CONFIG
+from claimlens.db.engine import ENGINE_CONFIG
 from claimlens.errors import InputError, QueryError
 
 __all__ = ["parquet_rows", "write_parquet"]

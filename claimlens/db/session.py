@@ -15,6 +15,8 @@ from typing import TypeAlias
 import duckdb
 import pandas as pd
 
+from claimlens.db.beside import attach_kept, kept_key, show_kept
+from claimlens.db.engine import ENGINE_CONFIG
 from claimlens.db.files import (
     copy_to_draft,
     disk_faults_explained,
@@ -35,13 +37,6 @@ __all__ = [
 ]
 
 Parameters: TypeAlias = Mapping[str, object]
-
-ENGINE_CONFIG: dict[str, str | bool | int | float | list[str]] = {
-    # otherwise SQL quietly sees the variables of the calling function
-    "python_enable_replacements": "false",
-    "autoinstall_known_extensions": "false",
-    "autoload_known_extensions": "false",
-}
 
 
 class Session:
@@ -180,6 +175,26 @@ class Session:
             f"(select row_key from {quote_identifier(keys, known)})"
         )
 
+    def show_kept(self, name: str, key: str) -> bool:
+        """Take the rows kept beside the warehouse for a table, if they rest on this.
+
+        Parameters
+        ----------
+        name : str
+            The table that they stand for.
+        key : str
+            What they must rest on.
+
+        Returns
+        -------
+        bool
+            Whether there were such rows.
+        """
+        if kept_key(self._connection) != key:
+            return False
+        show_kept(self._connection, name)
+        return True
+
     def count(self, table: str) -> int:
         """Return the number of rows of a table or view."""
         name = quote_identifier(table, frozenset((table,)))
@@ -207,6 +222,7 @@ def _connect(
     read_only: bool,
     limits: Mapping[str, str],
     stands_for: Path | None = None,
+    kept: Path | None = None,
 ) -> duckdb.DuckDBPyConnection:
     """Connect, turn DuckDB's complaints into ours, and close the outer doors."""
     named = str(stands_for or path)
@@ -235,6 +251,8 @@ def _connect(
     # started by `python -m`, duckdb takes itself to be at a prompt, and a long query
     # would write its bar into the CSV or JSON on its way to a pipe
     connection.execute("set enable_progress_bar = false")
+    if kept is not None:
+        attach_kept(connection, kept)
     connection.execute("set enable_external_access = false")
     connection.execute("set lock_configuration = true")
     return connection
@@ -242,7 +260,10 @@ def _connect(
 
 @contextmanager
 def read_warehouse(
-    path: Path, *, limits: Mapping[str, str] | None = None
+    path: Path,
+    *,
+    limits: Mapping[str, str] | None = None,
+    kept: Path | None = None,
 ) -> Iterator[Session]:
     """Open the warehouse for questions.
 
@@ -252,6 +273,8 @@ def read_warehouse(
         The warehouse file.
     limits : mapping, optional
         ``memory_limit`` and ``threads`` for the engine.
+    kept : Path, optional
+        Rows kept beside it: see `claimlens.db.beside.keep_rows`.
 
     Yields
     ------
@@ -269,7 +292,7 @@ def read_warehouse(
             source=str(path),
             remedy="load some exports first: claimlens ingest FILE",
         )
-    connection = _connect(path, read_only=True, limits=limits or {})
+    connection = _connect(path, read_only=True, limits=limits or {}, kept=kept)
     try:
         with engine_faults_explained(path, "read"):
             fill_in_older(connection, check_version(connection, str(path)))

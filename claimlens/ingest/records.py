@@ -24,7 +24,6 @@ from claimlens.ingest.json_records import JsonTable, open_json
 from claimlens.ingest.skips import RowJudge
 from claimlens.ingest.source import Chunk, SourceBlock
 from claimlens.ingest.text import open_text_grid
-from claimlens.ingest.workbooks import open_workbook_grid
 
 __all__ = ["Chunk", "Layout", "Records", "SourceBlock", "open_records"]
 
@@ -106,6 +105,9 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
     if contents.kind == "parquet":
         return _from_parquet(path)
     if contents.kind == "workbook":
+        # four libraries know the shapes of workbooks; other files wait for none
+        from claimlens.ingest.workbooks import open_workbook_grid
+
         grid = open_workbook_grid(
             path,
             contents=contents,

@@ -10,8 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-from openpyxl.utils import get_column_letter
+from xlsxwriter.utility import xl_col_to_name
 
 from claimlens.errors import SourceError
 from claimlens.ingest.contents import identify
@@ -50,7 +49,7 @@ class Place:
         """Return the place as a spreadsheet names it."""
         if not self.column:
             return f"sheet {self.sheet}, row {self.row}"
-        cell = f"{get_column_letter(self.column)}{self.row}"
+        cell = f"{xl_col_to_name(self.column - 1)}{self.row}"
         return f"sheet {self.sheet}, row {self.row}, cell {cell}"
 
 
@@ -158,6 +157,9 @@ def _open(path: Path) -> Any:
         raise SourceError(
             "The workbook is not in the form .xlsx.", source=str(path), remedy=save
         )
+    # nothing else of a workspace needs this library, which is slow to load
+    import openpyxl
+
     try:
         with warnings.catch_warnings():
             # it speaks of lists and looks that it cannot keep; we only read
@@ -228,7 +230,7 @@ def _refuse_columns(
     for name in _READ:
         places = columns.get(name, [])
         if len(places) > 1:
-            cells = ", ".join(f"{get_column_letter(at)}{header_row}" for at in places)
+            cells = ", ".join(f"{xl_col_to_name(at - 1)}{header_row}" for at in places)
             faults.append(
                 f"{len(places)} columns are called {name}: sheet {sheet}, {cells}"
             )

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import isotonic_regression
 
 from claimlens.stats.accuracy import Shares, weighted_shares
 from claimlens.stats.checks import counts_of, finite_of, refuse
@@ -227,7 +227,9 @@ def refit(
     levels, place = np.unique(stated, return_inverse=True)
     total = np.bincount(place, weight)
     shares = np.bincount(place, weight * hit) / total
-    fitted = np.clip(isotonic_regression(shares, weights=total).x, 0.0, 1.0)
+    fitted = np.clip(
+        scipy.optimize.isotonic_regression(shares, weights=total).x, 0.0, 1.0
+    )
     # of a flat step only its two ends are needed
     step = np.diff(fitted) != 0
     kept = np.r_[True, step] | np.r_[step, True]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special, stats
+from scipy import special
 
 from claimlens.stats.checks import confidence_of, counts_of, refuse
 from claimlens.stats.conditional_ratio import RatioLimits, ratio_limits
@@ -281,8 +281,13 @@ def adjusted_for_many(p_values: ArrayLike) -> Floats:
     if ((p[known] < 0) | (p[known] > 1)).any():
         raise refuse("p_values must lie between 0 and 1", p[known].tolist()[:5])
     adjusted = np.full(p.shape, np.nan)
-    if known.any():
-        adjusted[known] = stats.false_discovery_control(p[known], method="bh")
+    order = np.argsort(p[known], kind="stable")
+    raised = p[known][order] * (order.size / np.arange(1, order.size + 1))
+    # no value above that of a larger p-value
+    least = np.minimum.accumulate(raised[::-1])[::-1]
+    back = np.empty(order.size)
+    back[order] = np.minimum(least, 1.0)
+    adjusted[known] = back
     return adjusted
 
 

@@ -42,4 +42,4 @@ def count_limits(
         below = (ranked < value[..., None]).sum(axis=-1)
         equal = (ranked == value[..., None]).sum(axis=-1)
         limits.append(value - 0.5 + (chance * n_draws - below) / equal)
-    return np.maximum(np.stack(limits), 0.0)
+    return np.asarray(np.maximum(np.stack(limits), 0.0))

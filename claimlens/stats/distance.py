@@ -21,7 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from claimlens.stats.checks import confidence_of, counts_of, finite_of, refuse
 from claimlens.stats.usage import UsageRates, fit_usage
@@ -305,7 +305,7 @@ def _with_limits(
     n = int(known.sum())
     spread = logs[1:][known] - logs[1:][known].mean(axis=0)
     error = np.sqrt((n - 1) / n * np.sum(spread**2, axis=0))
-    half = float(stats.t.ppf(0.5 + level / 2, n - 1)) * error
+    half = float(special.stdtrit(n - 1, 0.5 + level / 2)) * error
     middle, lower, upper = (np.exp(logs[0] + sign * half) for sign in (0, -1, 1))
     return DistanceLife(
         shape=float(middle[0]),

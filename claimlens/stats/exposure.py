@@ -17,8 +17,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse
 
 from claimlens.stats.checks import refuse
 
@@ -195,8 +195,8 @@ def _added(
     )
     distinct, kind = np.unique(kinds, axis=0, return_inverse=True)
     shape = (n_rows, len(distinct))
-    units = sparse.csc_array(
-        sparse.coo_array((stays.n, (stays.row, kind.reshape(-1))), shape=shape)
+    units = scipy.sparse.csc_array(
+        scipy.sparse.coo_array((stays.n, (stays.row, kind.reshape(-1))), shape=shape)
     )
     step = max(1, _BLOCK_CELLS // n_ages)
     for start in range(0, len(distinct), step):

@@ -13,8 +13,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import fft, optimize, special, stats
+from scipy import fft, special
 
 from claimlens.errors import InputError
 from claimlens.stats.checks import counts_of, finite_of
@@ -109,9 +110,9 @@ def gamma_lag(mean_days: float, shape: float = TYPICAL_SHAPE) -> Floats:
         )
     if mean_days == 0:
         return np.ones(1)
-    law = stats.gamma(shape, scale=mean_days / shape)
-    days = np.arange(int(np.ceil(law.ppf(0.999))) + 1)
-    chance = np.diff(law.cdf(np.append(days, days[-1] + 1.0)))
+    scale = mean_days / shape
+    days = np.arange(int(np.ceil(special.gammaincinv(shape, 0.999) * scale)) + 2)
+    chance = np.diff(special.gammainc(shape, days / scale))
     return np.asarray(chance / chance.sum())
 
 
@@ -190,7 +191,7 @@ def fit_lag(
     shortest, longest = (float(np.log(mean)) for mean in _MEANS)
     means = np.linspace(shortest, longest, 16)
     table = np.array([loss(np.array([m, np.log(TYPICAL_SHAPE)])) for m in means])
-    best = optimize.minimize(
+    best = scipy.optimize.minimize(
         loss,
         np.array([means[table.argmin()], np.log(TYPICAL_SHAPE)]),
         method="Nelder-Mead",
@@ -201,7 +202,7 @@ def fit_lag(
 
     def drop(m: float) -> float:
         # along the mean, the shape as it is best for each
-        found = optimize.minimize_scalar(
+        found = scipy.optimize.minimize_scalar(
             lambda k: _loss(weeks, m, float(k), typical),
             bounds=tuple(np.log(_SHAPES)),
             method="bounded",
@@ -294,6 +295,6 @@ def _root(
     while (edge - inner) * direction > 1e-9:
         outer = inner + direction * min(width, abs(edge - inner))
         if drop(outer) > 0:
-            return float(optimize.brentq(drop, inner, outer, xtol=1e-2))
+            return float(scipy.optimize.brentq(drop, inner, outer, xtol=1e-2))
         inner, width = outer, width * 2
     return None

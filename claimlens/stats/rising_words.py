@@ -16,8 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from claimlens.stats.checks import counts_of, refuse
 
@@ -97,7 +97,7 @@ def rising_words(
 
 def _tail(x: Floats, both: Floats, n: Floats, m: Floats) -> Floats:
     """Return the mid-p chance of at least x recent texts among both."""
-    held = stats.hypergeom(n + m, n, both)
+    held = scipy.stats.hypergeom(n + m, n, both)
     tail = held.sf(x) + 0.5 * held.pmf(x)
     return np.asarray(np.clip(np.nan_to_num(tail, nan=1.0), 0.0, 1.0))
 
@@ -112,7 +112,7 @@ def _adjusted(p_value: Floats, least: Floats) -> Floats:
     if not testable.any():
         return adjusted
     chosen = order[: int(np.flatnonzero(testable).max()) + 1]
-    adjusted[chosen] = stats.false_discovery_control(p_value[chosen])
+    adjusted[chosen] = scipy.stats.false_discovery_control(p_value[chosen])
     return adjusted
 
 

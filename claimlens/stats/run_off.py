@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from claimlens.stats.checks import refuse
 
-__all__ = ["RunOff", "chain_ladder"]
+__all__ = ["RunOff", "chain_ladder", "totals_of"]
 
 Floats = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ class RunOff:
         Root of Mack's variance parameter; NaN where no two rows tell it.
     share : ndarray, shape (J,)
         Share of the final total that each development shows; above 1 only where
-        money came back later.
+        money came back later, 0 where nothing is seen so early.
     latest : ndarray, shape (I,)
         Last seen total of each row.
     final : ndarray, shape (I,)
@@ -55,6 +55,29 @@ class RunOff:
     note: str
 
 
+def totals_of(increments: ArrayLike) -> Floats:
+    """Return the cumulative triangle of what came new with each development.
+
+    Parameters
+    ----------
+    increments : array_like, shape (I, J)
+        Counts or money that came new; NaN where not seen yet. A negative one is
+        money that came back.
+
+    Returns
+    -------
+    ndarray, shape (I, J)
+        Totals for `chain_ladder`.
+
+    Raises
+    ------
+    InputError
+        As `chain_ladder`.
+    """
+    new = _table("increments", increments)
+    return _checked(np.where(np.isnan(new), np.nan, np.nancumsum(new, axis=1)))
+
+
 def chain_ladder(cumulative: ArrayLike) -> RunOff:
     """Run a cumulative triangle off with volume-weighted factors.
 
@@ -71,9 +94,10 @@ def chain_ladder(cumulative: ArrayLike) -> RunOff:
     Returns
     -------
     RunOff
-        A development that no row grows from has factor 1, with a note. The last
-        sigma follows Mack's rule: min(s2**2/s1, min(s1, s2)) of the two before
-        it, squared.
+        A development that no row grows from has factor 1, with a note; where
+        all that follows is new, no factor can tell how much, and rows that have
+        yet to get there have no standard error. The last sigma follows Mack's
+        rule: min(s2**2/s1, min(s1, s2)) of the two before it, squared.
 
     Raises
     ------
@@ -87,7 +111,7 @@ def chain_ladder(cumulative: ArrayLike) -> RunOff:
     .. [2] Mack (1994), Measuring the variability of chain ladder reserve
        estimates, Casualty Actuarial Society Forum.
     """
-    total = _checked(cumulative)
+    total = _checked(_table("cumulative", cumulative))
     seen = ~np.isnan(total)
     known = np.where(seen, total, 0.0)
     both = seen[:, 1:]
@@ -103,33 +127,33 @@ def chain_ladder(cumulative: ArrayLike) -> RunOff:
             seen[:, j], known[:, j], filled[:, j - 1] * factors[j - 1]
         )
     final = filled[:, -1]
-    to_finish = np.append(np.cumprod(factors[::-1])[::-1], 1.0)
-    with np.errstate(divide="ignore"):
-        share = np.where(to_finish > 0, 1.0 / to_finish, np.nan)
+    from_nothing = (volume <= 0) & (grown > 0)
     error, total_error = _mack(filled, seen, factors, sigma_squared)
     return RunOff(
         factors=factors,
         sigma=np.sqrt(sigma_squared),
-        share=share,
+        share=_share(np.where(from_nothing, np.inf, factors)),
         latest=latest,
         final=final,
         to_come=final - latest,
         standard_error=error,
         total_to_come=float((final - latest).sum()),
         total_standard_error=total_error,
-        note=_note(volume, sigma_squared),
+        note=_note(volume, from_nothing, sigma_squared),
     )
 
 
-def _checked(cumulative: ArrayLike) -> Floats:
+def _table(name: str, values: ArrayLike) -> Floats:
     try:
-        total = np.asarray(cumulative, dtype=np.float64)
+        table = np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError):
-        raise refuse(
-            "cumulative must be a table of numbers", repr(cumulative)[:80]
-        ) from None
-    if total.ndim != 2 or total.size == 0:
-        raise refuse("cumulative must have shape (I, J)", f"shape {total.shape}")
+        raise refuse(f"{name} must be a table of numbers", repr(values)[:80]) from None
+    if table.ndim != 2 or table.size == 0:
+        raise refuse(f"{name} must have shape (I, J)", f"shape {table.shape}")
+    return table
+
+
+def _checked(total: Floats) -> Floats:
     seen = ~np.isnan(total)
     if not seen[:, 0].all() or (seen[:, 1:] & ~seen[:, :-1]).any():
         bad = ~seen[:, 0] | (seen[:, 1:] & ~seen[:, :-1]).any(axis=1)
@@ -141,6 +165,14 @@ def _checked(cumulative: ArrayLike) -> Floats:
     if not np.isfinite(total[seen]).all() or (total[seen] < 0).any():
         raise refuse("totals must be finite and not negative", total[seen].min())
     return total
+
+
+def _share(factors: Floats) -> Floats:
+    """Return the share that each development shows; factors may be infinite."""
+    # after a factor of 0 all came back again: no share of nothing
+    with np.errstate(divide="ignore", invalid="ignore"):
+        to_finish = np.append(np.cumprod(factors[::-1])[::-1], 1.0)
+        return np.where(to_finish > 0, 1.0 / to_finish, np.nan)
 
 
 def _sigma_squared(known: Floats, both: NDArray[np.bool_], factors: Floats) -> Floats:
@@ -195,10 +227,14 @@ def _mack(
     return np.sqrt(row_variance), float(np.sqrt(total))
 
 
-def _note(volume: Floats, sigma_squared: Floats) -> str:
+def _note(
+    volume: Floats, from_nothing: NDArray[np.bool_], sigma_squared: Floats
+) -> str:
     parts = []
-    if (volume <= 0).any():
+    if ((volume <= 0) & ~from_nothing).any():
         parts.append("no row grows through some development: taken as not growing")
+    if from_nothing.any():
+        parts.append("nothing is seen before some development: what came then is new")
     if np.isnan(sigma_squared).any():
         parts.append("too few rows for a standard error")
     return "; ".join(parts)

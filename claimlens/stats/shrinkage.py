@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 from claimlens.stats.checks import confidence_of, counts_of, refuse
 
@@ -233,7 +234,7 @@ def _best_alpha(o: Floats, e: Floats) -> float:
     coarse = np.linspace(low, high, _GRID)
     top = int(np.argmax(_log_likelihood(coarse, o, e)))
     span = coarse[max(top - 1, 0)], coarse[min(top + 1, _GRID - 1)]
-    found = optimize.minimize_scalar(
+    found = scipy.optimize.minimize_scalar(
         lambda x: -float(_log_likelihood(np.array([x]), o, e)[0]),
         bounds=span,
         method="bounded",

@@ -36,10 +36,13 @@ units_listed as (
         units.in_service_date,
         claim_dates.claimed_in_service_date,
         claim_dates.first_failed_on,
-        -- a retirement that a later failure contradicts is not believed
+        -- a retirement that a later failure contradicts is not believed, and one
+        -- after the cut-off was not known at it
         case
             when
-                units.retired_on >= coalesce(units.in_service_date, units.retired_on)
+                units.retired_on <= $as_of
+                and units.retired_on
+                >= coalesce(units.in_service_date, units.retired_on)
                 and units.retired_on
                 >= coalesce(claim_dates.last_failed_on, units.retired_on)
                 then units.retired_on

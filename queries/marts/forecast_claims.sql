@@ -4,8 +4,7 @@
 -- grain:  one row per group asked for, component, cohort, months of the first day in
 --         service, of the failure and of the report
 -- reads:  int_claims, int_watch (made to the end of the forecast), int_units,
---         int_built, cohorts (cohort, from_date, to_date), int_carriers,
---         int_part_suppliers
+--         int_cohorts, int_carriers, int_part_suppliers
 -- params: by_model_year, by_region, by_generation, by_build_month, by_dealer,
 --         by_failure_mode, by_supplier (boolean), tolerance_days (integer),
 --         shipped_by (date; only claims of units that had left the works by then)
@@ -33,13 +32,19 @@ placed as (
     select
         claims_wanted.*,
         watch.in_service_date as started_on,
-        watch.weight
+        -- one of the days on which the claim was under cover is the unit's
+        cast(
+            watch.weight
+            / sum(watch.weight) over (partition by claims_wanted.claim_no)
+            as decimal(24, 15)
+        ) as weight
     from claims_wanted
     left join int_watch as watch
         on
             claims_wanted.claim_class in ('counted', 'no fault found')
             and claims_wanted.serial_key = watch.serial_key
             and claims_wanted.cover_class = watch.cover_class
+            and watch.weight > 0
             and date_diff('day', watch.in_service_date, claims_wanted.failed_on)
             between -cast($tolerance_days as integer) and watch.planned_days
 ),
@@ -69,10 +74,10 @@ final as (
     from placed
     left join int_units as units
         on placed.serial_key = units.serial_key
-    left join int_built as built
-        on placed.serial_key = built.serial_key
-    left join cohorts
-        on built.built_on >= cohorts.from_date and built.built_on < cohorts.to_date
+    left join int_cohorts as cohorts
+        on
+            placed.serial_key = cohorts.serial_key
+            and placed.started_on = cohorts.in_service_date
     left join int_carriers as carriers
         on
             placed.serial_key = carriers.serial_key

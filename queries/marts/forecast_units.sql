@@ -4,8 +4,7 @@
 --         distance, to come into service or not, added or taken away. The first and
 --         the last month count for the part of them that was covered: first_part and
 --         last_part are sums over the units.
--- reads:  int_watch (made to the end of the forecast), int_units, int_built,
---         cohorts (cohort, from_date, to_date)
+-- reads:  int_watch (made to the end of the forecast), int_units, int_cohorts
 -- params: by_model_year, by_region, by_generation, by_build_month, by_dealer (boolean)
 with watched as (
     select
@@ -16,7 +15,7 @@ with watched as (
         case when $by_build_month then date_trunc('month', units.build_date) end
             as build_month,
         case when $by_dealer then units.dealer end as dealer,
-        coalesce(cohorts.cohort, 0) as cohort,
+        cohorts.cohort,
         watch.cover_class,
         watch.in_service_date as started_on,
         watch.in_service_date + cast(watch.entry_days as integer) as first_on,
@@ -27,10 +26,10 @@ with watched as (
     from int_watch as watch
     inner join int_units as units  -- every watched row is of a unit
         on watch.serial_key = units.serial_key
-    left join int_built as built
-        on watch.serial_key = built.serial_key
-    left join cohorts
-        on built.built_on >= cohorts.from_date and built.built_on < cohorts.to_date
+    inner join int_cohorts as cohorts  -- and of one of its days in service
+        on
+            watch.serial_key = cohorts.serial_key
+            and watch.in_service_date = cohorts.in_service_date
     where watch.weight <> 0
 ),
 
@@ -74,23 +73,22 @@ final as (
         parts.is_to_come,
         parts.weight > 0 as is_added,
         cast(sum(parts.weight) as double) as n_units,
+        -- sums of decimals, so that they do not depend on the order of rows
         cast(
             sum(
                 parts.weight
-                * case
-                    when parts.first_month = parts.last_month
-                        then
-                            cast(parts.days_to_last - parts.days_to_first as double)
-                            / parts.days_of_first
-                    else
-                        cast(parts.days_of_first - parts.days_to_first as double)
-                        / parts.days_of_first
-                end
+                * cast(
+                    case
+                        when parts.first_month = parts.last_month
+                            then parts.days_to_last
+                        else parts.days_of_first
+                    end - parts.days_to_first as smallint
+                )
             ) as double
-        ) as first_part,
+        ) / min(parts.days_of_first) as first_part,
         cast(
-            sum(parts.weight * parts.days_to_last / parts.days_of_last) as double
-        ) as last_part
+            sum(parts.weight * cast(parts.days_to_last as smallint)) as double
+        ) / min(parts.days_of_last) as last_part
     from parts
     group by
         parts.model,

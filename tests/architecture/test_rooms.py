@@ -75,6 +75,15 @@ FORBIDDEN = {
     "stats": {"pandas", "duckdb"},
 }
 
+# Where an import waits for the command that needs it, because the libraries behind
+# it take longer to load than most answers: functions by module.
+SEAMS = {
+    "cli/jobs.py": ["demo_command"],
+    "ingest/records.py": ["open_records"],
+    "pipeline.py": ["monthly_page"],
+    "review/returned.py": ["_open"],
+}
+
 
 def room_of(path: Path) -> str:
     relative = path.relative_to(PACKAGE)
@@ -134,17 +143,18 @@ def test_a_library_has_one_room(path: Path) -> None:
         assert library not in FORBIDDEN.get(room, set()), f"{path.name}:{line}"
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
-def test_no_import_hides_inside_a_function(path: Path) -> None:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    for function in ast.walk(tree):
-        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef):
-            inner = [
-                node
+def test_an_import_hides_inside_a_function_only_at_the_named_seams() -> None:
+    found: dict[str, list[str]] = {}
+    for path in modules():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for function in ast.walk(tree):
+            if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef) and any(
+                isinstance(node, ast.Import | ast.ImportFrom)
                 for node in ast.walk(function)
-                if isinstance(node, ast.Import | ast.ImportFrom)
-            ]
-            assert not inner, f"{path.name}:{function.lineno} {function.name}"
+            ):
+                name = path.relative_to(PACKAGE).as_posix()
+                found.setdefault(name, []).append(function.name)
+    assert found == SEAMS
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))

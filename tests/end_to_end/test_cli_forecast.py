@@ -91,3 +91,119 @@ def test_a_question_that_has_no_answer_is_refused(
     result = CliRunner().invoke(app, ["forecast", "--workspace", str(filled), *more])
     assert result.exit_code == 2
     assert said in " ".join(result.output.split())
+
+
+def sold(folder: Path, text: str, *more: str) -> list[dict[str, object]]:
+    path = folder / "sales.csv"
+    path.write_text("model,month,quantity\n" + text, encoding="utf-8")
+    return asked(folder, "--as-of", CUT, "--sales", str(path), *more)
+
+
+def test_planned_sales_bring_claims(
+    filled: Path, together: list[dict[str, object]]
+) -> None:
+    few = sold(filled, "Zellip S2,2025-06,500\n", "--months", "6")
+    many = sold(filled, "Zellip S2,2025-06,1000\n", "--months", "6")
+    assert claims_of(many) > claims_of(few) > claims_of(together)
+    # what is sold in June fails from June on, at a rate that does not hang on number
+    stock = 2 * claims_of(few) - claims_of(many)
+    assert stock == pytest.approx(claims_of(together), rel=0.05)
+
+
+def test_planned_sales_take_the_place_of_stock(filled: Path) -> None:
+    nothing = sold(filled, "".join(f"Zellip S2,2025-{m:02d},0\n" for m in range(5, 9)))
+    assert claims_of(nothing) <= claims_of(asked(filled, "--as-of", CUT))
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("Zelip S2,2025-06,5", "did you mean 'Zellip S2'?"),
+        ("Zellip S2,June,5", "column month: 'June' is no month"),
+        ("Zellip S2,2025-06,-5", "column quantity: -5 is negative"),
+        ("Zellip S2,2025-06,", "column quantity: nothing stands there"),
+    ],
+)
+def test_planned_sales_that_cannot_be_read_are_refused(
+    line: str, said: str, filled: Path
+) -> None:
+    path = filled / "sales.csv"
+    path.write_text(f"model,month,quantity\n{line}\n", encoding="utf-8")
+    result = CliRunner().invoke(
+        app, ["forecast", "--workspace", str(filled), "--sales", str(path)]
+    )
+    assert result.exit_code == 2
+    told = " ".join(result.output.split())
+    assert "sales.csv, row 2, column" in told
+    assert said in told
+
+
+def test_a_longer_cover_a_change_undone_and_sales_are_set_side_by_side(
+    filled: Path,
+) -> None:
+    path = filled / "sales.csv"
+    path.write_text("model,month,quantity\nZellip S2,2025-06,500\n", encoding="utf-8")
+    rows = asked(
+        filled, "--as-of", CUT, "--compare", "--coverage", "36", "--without", "EC-0231",
+        "--sales", str(path), "--months", "6",
+    )  # fmt: skip
+    assert [row["scenario"] for row in rows] == [
+        "as it is", "sales of sales.csv", "cover of 36 months", "without EC-0231",
+    ]  # fmt: skip
+    first, sales, cover, without = (float(str(row["claims"])) for row in rows)
+    assert min(sales, cover, without) > first
+    assert [row["more_claims"] for row in rows] == pytest.approx(
+        [0.0, sales - first, cover - first, without - first]
+    )
+    # what the scenarios share is not in the difference
+    last = rows[-1]
+    width = float(str(last["more_upper95"])) - float(str(last["more_lower95"]))
+    whole = float(str(last["upper95"])) - float(str(last["lower95"]))
+    assert 0 < width < 1.5 * whole
+
+
+def test_a_shorter_cover_brings_fewer_claims(filled: Path) -> None:
+    arguments = ("--as-of", CUT, "--months", "12")
+    [short] = asked(filled, *arguments, "--total", "--coverage", "12")
+    [now] = asked(filled, *arguments, "--total")
+    assert 0 < float(str(short["claims"])) < float(str(now["claims"]))
+    assert "every cover is taken as 12 months" in str(short["note"])
+
+
+def test_earlier_forecasts_are_set_against_what_came(filled: Path) -> None:
+    rows = asked(filled, "--backtest")
+    assert [row["months_back"] for row in rows] == [6, 12]
+    for row in rows:
+        assert 0 <= float(str(row["inside80"])) <= float(str(row["inside95"])) <= 1
+        error = abs(float(str(row["expected"])) - float(str(row["actual"])))
+        assert row["error"] == pytest.approx(error)
+        best = min(
+            float(str(row[name])) for name in ("error_last_three", "error_last_year")
+        )
+        assert (row["verdict"] == "better than both naive forecasts") == (error <= best)
+
+
+def test_a_backtest_by_component_adds_up_to_that_of_all(filled: Path) -> None:
+    [_, whole] = asked(filled, "--backtest")
+    parts = asked(filled, "--backtest", "--by", "component")
+    for name in ("expected", "actual"):
+        of_year = [float(str(row[name])) for row in parts if row["months_back"] == 12]
+        assert sum(of_year) == pytest.approx(float(str(whole[name])))
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--backtest", "--months", "6"], "--months has no meaning with --backtest"),
+        (["--compare", "--by", "model"], "--by has no meaning with --compare"),
+        (["--coverage", "0"], "A cover lasts 1 to 120 months; got 0"),
+        (["--coverage", "12", "--coverage", "36"], "--coverage is given 2 times"),
+        (["--without", "EC-9"], "There is no engineering change 'EC-9'"),
+    ],
+)
+def test_scenarios_that_make_no_sense_are_refused(
+    more: list[str], said: str, filled: Path
+) -> None:
+    result = CliRunner().invoke(app, ["forecast", "--workspace", str(filled), *more])
+    assert result.exit_code == 2
+    assert said in " ".join(result.output.split())

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from claimlens.stats.completion import complete_counts
 from claimlens.stats.lag import lag_table
-from claimlens.stats.run_off import chain_ladder
+from claimlens.stats.run_off import chain_ladder, totals_of
 
 quick = settings(max_examples=60, deadline=None, derandomize=True)
 
@@ -82,13 +82,34 @@ def test_the_lag_table_is_the_chain_ladder_read_backwards(given_rows: Any) -> No
     total = np.cumsum(counts, axis=1)
     total[np.arange(counts.shape[1]) > horizons[:, None]] = np.nan
     table, run_off = lag_table(counts, horizons), chain_ladder(total)
-    # where all claims of the later column are new, the factor is infinite: no chain
+    # where all claims of the later column are new, no factor tells how many
     grows = table.hazard[1:] < 1
-    if grows.all():
-        np.testing.assert_allclose(
-            1 / (1 - table.hazard[1:]), run_off.factors, rtol=1e-9
-        )
-        np.testing.assert_allclose(table.share, run_off.share, rtol=1e-9)
+    np.testing.assert_allclose(
+        1 / (1 - table.hazard[1:][grows]), run_off.factors[grows], rtol=1e-9
+    )
+    np.testing.assert_allclose(table.share, run_off.share, rtol=1e-9)
+    assert ("seen before" in run_off.note) == (not grows.all())
+
+
+@quick
+@given(triangles(), st.floats(0.01, 1e6))
+def test_what_is_to_come_of_a_triangle_scales_and_adds_up(
+    given_rows: Any, currency: float
+) -> None:
+    counts, horizons = given_rows
+    new = np.where(np.arange(counts.shape[1]) > horizons[:, None], np.nan, counts)
+    found, money = chain_ladder(totals_of(new)), chain_ladder(totals_of(currency * new))
+    np.testing.assert_allclose(found.latest, counts.sum(axis=1), rtol=1e-12)
+    assert (found.factors >= 1 - 1e-12).all()
+    assert (found.to_come >= -1e-9).all()
+    np.testing.assert_allclose(found.total_to_come, found.to_come.sum(), atol=1e-9)
+    np.testing.assert_allclose(money.to_come, currency * found.to_come, rtol=1e-6)
+    done = horizons >= counts.shape[1] - 1
+    assert (found.standard_error[done] == 0).all()
+    # rows share their factors: errors add up to no less than independent ones
+    squares = np.sqrt((found.standard_error**2).sum())
+    assert not found.total_standard_error < squares * (1 - 1e-9)
+    assert not found.total_standard_error > found.standard_error.sum() * (1 + 1e-9)
 
 
 @quick

@@ -22,6 +22,7 @@ from claimlens.start import make_folders, open_workspace
 MONTH = 30.4375
 FIRST, AS_OF, MONTHS = date(2021, 1, 1), date(2025, 6, 30), 12
 COVER_DAYS = 730
+CHANGED = date(2024, 2, 15)
 REPORTED = np.array([0.35, 0.40, 0.15, 0.05, 0.03, 0.02])
 COMPONENTS = (
     "battery pack", "charger", "motor", "controller", "display", "wiring harness",
@@ -37,6 +38,8 @@ class Kind:
     ``growth`` is by year; ``season`` and ``shock`` are the sizes of waves of the rate
     over the year, and of months that are worse for no reason; ``window`` is the factor
     of three build months of the charger, ``change`` that of the motor's later ones.
+    With ``longer`` every cover lasts three years from the cut-off on, and the forecast
+    is asked for that.
     """
 
     name: str
@@ -49,6 +52,9 @@ class Kind:
     change: float = 1.0
     claims: float = 0.35
     sold_on: bool = False
+    first: date = FIRST
+    undated: float = 0.0
+    longer: bool = False
 
 
 KINDS = (
@@ -60,6 +66,10 @@ KINDS = (
     Kind(name="window and change", window=4.0, change=0.4, growth=0.15),
     Kind(name="thin", units=2_000, claims=0.15),
     Kind(name="growing, sales planned", growth=0.35, sold_on=True),
+    Kind(name="young", growth=0.35, first=date(2024, 1, 1)),
+    Kind(name="undated", undated=0.2),
+    Kind(name="cover a year longer", longer=True),
+    Kind(name="large", units=40_000, growth=0.15, season=0.2, window=4.0, change=0.4),
 )
 
 
@@ -67,13 +77,13 @@ def fleet(kind: Kind, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Draw units and claims to a year after the cut-off."""
     rng = np.random.default_rng([seed, len(kind.name)])
     end = pd.Timestamp(AS_OF) + pd.DateOffset(months=MONTHS + 1)
-    days = (end - pd.Timestamp(FIRST)).days
+    days = (end - pd.Timestamp(kind.first)).days
     pull = (1 + kind.growth) ** (np.arange(days) / 365.25)
     built = np.sort(rng.choice(days, kind.units, p=pull / pull.sum()))
     shipped = built + rng.integers(3, 25, kind.units)
     started = shipped + rng.gamma(1.5, 1.6 * MONTH, kind.units).astype(int)
     model = rng.choice(["Nival", "Nival L", "Tarbo"], kind.units, p=[0.5, 0.3, 0.2])
-    day0 = pd.Timestamp(FIRST)
+    day0 = pd.Timestamp(kind.first)
     units = pd.DataFrame(
         {
             "serial": [f"N{n:06d}" for n in range(kind.units)],
@@ -102,19 +112,26 @@ def fleet(kind: Kind, seed: int) -> tuple[pd.DataFrame, pd.DataFrame]:
             bad = (built > days * 0.55) & (built < days * 0.55 + 91)
             factor = np.where(bad, kind.window, 1.0) * factor
         if name == "motor":
-            factor = np.where(built > days * 0.5, kind.change, 1.0) * factor
+            after = built >= (pd.Timestamp(CHANGED) - day0).days
+            factor = np.where(after, kind.change, 1.0) * factor
         most = 1 + kind.season + 6 * kind.shock
         # events of a Poisson process with the greatest intensity, then thinned
-        n = rng.poisson(factor * most * (COVER_DAYS / scale) ** shape)
+        end_of_cover = COVER_DAYS * (1.5 if kind.longer else 1.0)
+        n = rng.poisson(factor * most * (end_of_cover / scale) ** shape)
         unit = np.repeat(np.arange(kind.units), n)
-        age = COVER_DAYS * rng.random(unit.size) ** (1 / shape)
+        age = end_of_cover * rng.random(unit.size) ** (1 / shape)
         failed = started[unit] + age
         wave = 1 + kind.season * np.cos(2 * np.pi * (failed % 365.25) / 365.25)
         month = np.minimum((failed // 30).astype(int), n_months - 1)
         keep = rng.random(unit.size) < wave * shock[c, month] / most
         parts.append(
             pd.DataFrame(
-                {"unit": unit[keep], "failed": failed[keep].astype(int), "c": c}
+                {
+                    "unit": unit[keep],
+                    "failed": failed[keep].astype(int),
+                    "c": c,
+                    "late": age[keep] > COVER_DAYS,
+                }
             )
         )
     claims = pd.concat(parts, ignore_index=True)
@@ -140,7 +157,9 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
     known = units[units["ship_date"] <= cut].copy()
     sold = units if kind.sold_on else known
     then = claims[claims["serial"].isin(sold["serial"]) & (claims["reported_on"] > cut)]
-    seen = claims[claims["reported_on"] <= cut]
+    # before the cut-off nobody claims what is not covered
+    then = then[~then["late"] | (then["failed_on"] > cut)]
+    seen = claims[(claims["reported_on"] <= cut) & ~claims["late"]]
     planned = None
     if kind.sold_on:
         later = units[units["in_service_date"] > cut]
@@ -151,7 +170,8 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
             .rename("quantity")
             .reset_index()
         )
-    known.loc[known["in_service_date"] > cut, "in_service_date"] = pd.NaT
+    unknown = np.random.default_rng(seed).random(len(known)) < kind.undated
+    known.loc[(known["in_service_date"] > cut) | unknown, "in_service_date"] = pd.NaT
     with tempfile.TemporaryDirectory() as folder:
         place = make_folders(Path(folder) / "study")
         (place / "claimlens.toml").write_text("", encoding="utf-8")
@@ -164,7 +184,13 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
         )[["claim_no", "component", "failure_mode", "reviewer", "reviewed_on"]].to_csv(
             inbox / "labels.csv", index=False
         )
-        more = {}
+        if kind.change != 1.0:
+            (inbox / "changes.csv").write_text(
+                "change_no,component,description,effective_build_date\n"
+                f"EC-1,motor,another make,{CHANGED}\n",
+                encoding="utf-8",
+            )
+        more: dict[str, object] = {"coverage": 36} if kind.longer else {}
         if planned is not None:
             planned.to_csv(place / "sales.csv", index=False)
             more["sales"] = place / "sales.csv"

@@ -123,9 +123,7 @@ def drawn_rates(
         With the mean of the outlook.
     """
     n_rows, n_months, p = outlook.slope.shape
-    values, vectors = np.linalg.eigh(fit.covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    moves = outlook.slope.reshape(n_rows * n_months, p) @ root
+    moves = outlook.slope.reshape(n_rows * n_months, p) @ fit.root
     variance = np.square(moves).sum(axis=1)
     scale = np.sqrt(np.minimum(1.0, _LEAST_KNOWN / np.maximum(variance, 1e-12)))
     moves = (moves * scale[:, None]).astype(np.float32)

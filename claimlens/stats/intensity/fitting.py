@@ -61,6 +61,15 @@ class Fit:
     covariance: Floats
     variances: Floats
 
+    @property
+    def root(self) -> Floats:
+        """Return the lower triangle whose square is the covariance."""
+        # on a matrix this small, threads wait for each other longer than they work
+        with threadpool_limits(limits=1):
+            return np.asarray(
+                linalg.cholesky(self.covariance, lower=True, check_finite=False)
+            )
+
     def expected(self, exposure: Floats, offset: Floats) -> Floats:
         """Return the expected counts of the cells, shape (n,)."""
         linear = self.design.linear(self.coefficients) + offset
@@ -179,7 +188,7 @@ def fit_rates(
         )
         for c, design in enumerate(designs)
     ]
-    # on matrices this small, threads wait for each other longer than they work
+    # see Fit.root
     with threadpool_limits(limits=1):
         _settle(searches)
         return [search.fit() for search in searches]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 from claimlens.stats.checks import confidence_of, refuse
 from claimlens.stats.unit_months import DAYS_PER_MONTH
@@ -327,7 +328,7 @@ def _end(cells: Cells, best: Peak, goal: float, *, side: float) -> float:
 
     if below >= 0:
         return outer
-    return float(optimize.brentq(gap, inner, outer, xtol=1e-8))
+    return float(scipy.optimize.brentq(gap, inner, outer, xtol=1e-8))
 
 
 def _held(cells: Cells, at: Floats, z: float) -> Peak:

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 from claimlens.stats.checks import confidence_of
 from claimlens.stats.weibull.cells import Cells, prepare
@@ -225,6 +226,6 @@ def _root(
     if not function(left) * function(right) <= 0:
         return None
     try:
-        return float(optimize.brentq(function, left, right, xtol=1e-11))
+        return float(scipy.optimize.brentq(function, left, right, xtol=1e-11))
     except ValueError:
         return None

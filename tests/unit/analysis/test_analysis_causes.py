@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
+from pathlib import Path
 
+import pandas as pd
 import pytest
 from fleet_maker import Fleet, Row, workspace_of
 
-from claimlens import handover
+from claimlens import diagnosis, handover
 from claimlens.analysis.causes import CAUSE_COLUMNS
 from claimlens.errors import InputError
+from claimlens.start import open_workspace
 from claimlens.workspace import Workspace
 
 AS_OF = date(2024, 12, 31)
@@ -173,3 +177,77 @@ def test_texts_without_a_symptom_are_refused(
 def test_an_impossible_age_is_refused(workspace: Workspace) -> None:
     with pytest.raises(InputError, match="between 0 and 600"):
         workspace.causes("display dead", age=-1.0, as_of=AS_OF)
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Workspace:
+    """Return a workspace whose usual cut-off lies after all its claims."""
+    fleet = fleet_of(TOLD)
+    fleet.claims[-1]["reported_on"] = AS_OF
+    return workspace_of(fleet, tmp_path / "ws", '[classify]\nlanguages = ["en"]\n')
+
+
+def kept_file(workspace: Workspace) -> Path:
+    return workspace.folder / "cache" / "cause_claims.duckdb"
+
+
+def refuse_to_count(*_: object) -> None:
+    raise AssertionError("counted anew")
+
+
+def test_a_second_question_is_answered_from_what_was_kept(
+    own: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    questions: list[dict[str, object]] = [
+        {"symptom": "display dead"},
+        {"symptom": "zibeth"},
+        {"symptom": "noise", "model": "Zellip S1", "generation": "G2", "age": 8},
+    ]
+    answers = []
+    for question in questions:
+        kept_file(own).unlink(missing_ok=True)
+        answers.append(own.causes(**question))  # type: ignore[arg-type]
+    monkeypatch.setattr(diagnosis, "put_cause_claims", refuse_to_count)
+    for question, answer in zip(questions, answers, strict=True):
+        again = own.causes(**question, as_of=AS_OF)  # type: ignore[arg-type]
+        pd.testing.assert_frame_equal(again, answer)
+    own.unit("U0001", symptom="display dead")
+    # other claims are in sight, or known, than those that were kept
+    for other in ({"region": "DE"}, {"as_of": "2023-12-31"}, {"as_known": AS_OF}):
+        with pytest.raises(AssertionError, match="counted anew"):
+            own.causes("display dead", **other)  # type: ignore[arg-type]
+
+
+def as_other_settings(workspace: Workspace) -> None:
+    settings = workspace.folder / "claimlens.toml"
+    settings.write_text('[classify]\nlanguages = ["en"]\n[coverage]\nmonths = 3\n')
+
+
+def as_newer_facts(workspace: Workspace) -> None:
+    late = workspace.folder / "inbox" / "late.csv"
+    late.write_text("claim_no,reported_on,status\nC9999,2024-12-30,open\n")
+    workspace.ingest(late)
+
+
+@pytest.mark.parametrize("change", [as_other_settings, as_newer_facts])
+def test_what_was_kept_of_another_state_is_not_used(
+    own: Workspace, monkeypatch: pytest.MonkeyPatch, change: Callable[[Workspace], None]
+) -> None:
+    own.causes("display dead")
+    change(own)
+    monkeypatch.setattr(diagnosis, "put_cause_claims", refuse_to_count)
+    with pytest.raises(AssertionError, match="counted anew"):
+        open_workspace(own.folder).causes("display dead")
+
+
+def test_a_kept_file_that_is_damaged_or_cannot_be_written_does_no_harm(
+    own: Workspace,
+) -> None:
+    answer = own.causes("display dead")
+    kept_file(own).write_bytes(b"no database" * 2_000)
+    pd.testing.assert_frame_equal(own.causes("display dead"), answer)
+    kept_file(own).unlink()
+    kept_file(own).parent.rmdir()
+    kept_file(own).parent.write_text("in the way", encoding="utf-8")
+    pd.testing.assert_frame_equal(own.causes("display dead"), answer)
+    assert sorted(path.name for path in own.folder.glob("cache*")) == ["cache"]

@@ -234,7 +234,7 @@ def test_what_a_signal_spoke_of_before_a_change_does_not_speak_for_it(
     assert alone["verdict"] == "not shown"
     assert alone["ratio_without_bad_months"] > alone["rate_ratio"]
     monkeypatch.setattr(
-        change_module, "signalled_months", lambda *_: np.zeros(13, dtype=bool)
+        change_module, "signalled_months", lambda *_, **__: np.zeros(13, dtype=bool)
     )
     [neither] = workspace.change("EC-3", as_of=AS_OF).to_dict("records")
     assert neither["verdict"] == "improved"

@@ -10,7 +10,10 @@ import pandas as pd
 import pytest
 from fleet_maker import Fleet, Row, workspace_of, write_csv
 
+from claimlens.analysis import production
+from claimlens.analysis import rising as rising_module
 from claimlens.analysis.monthly_rising import rising_inputs
+from claimlens.analysis.production import Production
 from claimlens.analysis.question import ask
 from claimlens.analysis.rising import judge_production
 from claimlens.analysis.signals import signals
@@ -195,9 +198,21 @@ def test_judged_before_or_now_the_signals_are_the_same(workspace: Workspace) -> 
         )
 
 
-def test_the_page_tells_it_and_is_the_same_twice(workspace: Workspace) -> None:
-    first = workspace.report_monthly(as_of=AS_OF).read_bytes()
-    assert workspace.report_monthly(as_of=AS_OF).read_bytes() == first
+def test_a_run_judges_production_once_and_writes_the_page_of_the_report(
+    workspace: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = workspace.report_monthly().read_bytes()
+    counted: list[object] = []
+
+    def count_production(*given: object, **named: object) -> Production:
+        counted.append(named)
+        return production.count_production(*given, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(rising_module, "count_production", count_production)
+    outcome = workspace.run()
+    assert outcome.report.read_bytes() == first
+    assert [alarm.component for alarm in outcome.alarms] == ["motor"]
+    assert len(counted) == 1
     page = first.decode("utf-8")
     assert "Alarm: motor, all models" in page
     assert 'id="signal-courses-figure"' in page
