@@ -215,11 +215,14 @@ class FleetAhead:
     def _never_seen(self, component: str, share: Floats) -> Coming:
         """Return the events of a component that has had no claim yet."""
         ahead, places = self.found.ahead, self.found.rates.places
-        months = range(ahead.first, ahead.last + 1)
+        months = range(ahead.now, ahead.last + 1)
         cells = past_and_to_come(ahead, places, months, by_row=True)
+        later = cells.month >= ahead.first
         shape = (len(self.kinds), ahead.months)
-        key = np.ravel_multi_index((cells.row, cells.month - ahead.first), shape)
-        exposure = cells.exposure[self._cover_class(component)]
+        key = np.ravel_multi_index(
+            (cells.row[later], cells.month[later] - ahead.first), shape
+        )
+        exposure = cells.exposure[self._cover_class(component), later]
         counted = np.bincount(key, exposure, minlength=shape[0] * shape[1])
         units = np.asarray(counted, dtype=np.float64).reshape(shape)
         if ahead.part_gone < 1.0:
