@@ -23,9 +23,12 @@ from claimlens.analysis.scenario_table import scenario_table
 from claimlens.analysis.scenarios import Scenario
 from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.severity import severity
+from claimlens.analysis.spares import asked_of_fleet, spares
+from claimlens.analysis.spares_table import spares_table
 from claimlens.answers import names_of
 from claimlens.db import read_warehouse
 from claimlens.diagnosis import Diagnosis
+from claimlens.ingest.stock import read_stock
 
 __all__ = ["Outlook"]
 
@@ -230,6 +233,27 @@ class Outlook(Diagnosis):
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
 
+    def spares(
+        self,
+        *,
+        stock: str | Path | None = None,
+        service_level: float | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return how many of each spare part to hold, to order and to buy last.
+
+        Parameters
+        ----------
+        stock : str or Path, optional
+            Stock file: see `claimlens.ingest.stock.read_stock`.
+        service_level : float, optional
+            Chance that what is held lasts until the next delivery, 0.5 to 0.999; by
+            default that of the settings.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`. Components and suppliers choose the
+            parts that are shown; the other filters choose the units to be served.
+
         Returns
         -------
         pandas.DataFrame
@@ -314,3 +338,12 @@ class Outlook(Diagnosis):
         """
         with self._reading(ask(**asked)) as (session, scope):
             return run_off(session, self.settings, scope, months=months)
+            See `claimlens.analysis.spares_table.spares_table`.
+        """
+        shelf = None if stock is None else read_stock(Path(stock))
+        question, shown = asked_of_fleet(ask(**asked), self._terms.taxonomy)
+        with self._reading(question) as (session, scope):
+            found = spares(
+                session, self.settings, scope, stock=shelf, service_level=service_level
+            )
+            return spares_table(found, self.settings, scope, shown=shown)
