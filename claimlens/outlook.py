@@ -233,27 +233,6 @@ class Outlook(Diagnosis):
             Cut-off, known-by date and filters: see
             `claimlens.analysis.question.Asked`.
 
-    def spares(
-        self,
-        *,
-        stock: str | Path | None = None,
-        service_level: float | None = None,
-        **asked: Unpack[Asked],
-    ) -> pd.DataFrame:
-        """Return how many of each spare part to hold, to order and to buy last.
-
-        Parameters
-        ----------
-        stock : str or Path, optional
-            Stock file: see `claimlens.ingest.stock.read_stock`.
-        service_level : float, optional
-            Chance that what is held lasts until the next delivery, 0.5 to 0.999; by
-            default that of the settings.
-        **asked
-            Cut-off, known-by date and filters: see
-            `claimlens.analysis.question.Asked`. Components and suppliers choose the
-            parts that are shown; the other filters choose the units to be served.
-
         Returns
         -------
         pandas.DataFrame
@@ -338,6 +317,31 @@ class Outlook(Diagnosis):
         """
         with self._reading(ask(**asked)) as (session, scope):
             return run_off(session, self.settings, scope, months=months)
+
+    def spares(
+        self,
+        *,
+        stock: str | Path | None = None,
+        service_level: float | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return how many of each spare part to hold, to order and to buy last.
+
+        Parameters
+        ----------
+        stock : str or Path, optional
+            Stock file: see `claimlens.ingest.stock.read_stock`.
+        service_level : float, optional
+            Chance that what is held lasts until the next delivery, 0.5 to 0.999; by
+            default that of the settings.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`. Components and suppliers choose the
+            parts that are shown; the other filters choose the units to be served.
+
+        Returns
+        -------
+        pandas.DataFrame
             See `claimlens.analysis.spares_table.spares_table`.
         """
         shelf = None if stock is None else read_stock(Path(stock))
