@@ -46,6 +46,9 @@ TOTAL = "total"
 SO_FAR, LIFE = "paid so far", "over the life of the fleet"
 """What was paid, and the sum of that and of what is outstanding."""
 
+# claims below which a segment has none
+_NOTHING = 1e-6
+
 NO_OPINION = "estimate from claims data, not an accounting opinion"
 
 
@@ -93,6 +96,9 @@ def reserve_table(
     if life:
         paid, n_missing = paid_after(found, settings, date.min)
         told.append(paid_note(n_missing))
+    if undone:
+        told.append("a change saves what is still to come, beside what it saved so far")
+    told += scope.notes
     rows = []
     for key, currency in sorted({*found.sums, *paid}, key=in_order):
         one = found.at(key, currency)
@@ -101,10 +107,13 @@ def reserve_table(
             own += _life_rows(one, paid.get((key, currency), Paid(0, 0)))
         for number, other in (undone or {}).items():
             own += _saved_rows(one, other.at(key, currency), number)
-        named = dict(zip(found.by, key, strict=True)) | {"currency": currency or None}
+        nothing = "" if one.claims.sum() > _NOTHING else "nothing open or under cover"
+        named = dict(zip(found.by, key, strict=True)) | {
+            "currency": currency or None,
+            "note": joined([nothing, *told]),
+        }
         rows += [named | row for row in own]
     table = pd.DataFrame(rows, columns=[*found.by, *RESERVE_COLUMNS])
-    table["note"] = joined([*told, *scope.notes])
     table["as_of"] = pd.Timestamp(scope.as_of)
     return table
 
