@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 
 import pandas as pd
@@ -40,6 +41,8 @@ def terms_of(settings: Settings, folder: Path) -> Terms:
         Everything that decides, with its digest.
     """
     own = settings.classify
+    if not (own.components or own.failure_modes or own.label_map or own.terms):
+        return _shipped_terms(own.languages, own.replace_terms)
     taxonomy = load_taxonomy(
         folder / own.components if own.components else None,
         folder / own.failure_modes if own.failure_modes else None,
@@ -52,6 +55,15 @@ def terms_of(settings: Settings, folder: Path) -> Terms:
         languages=own.languages,
         replace=own.replace_terms,
     )
+
+
+@lru_cache(maxsize=4)
+def _shipped_terms(languages: tuple[str, ...], replace: tuple[str, ...]) -> Terms:
+    """Return the terms of workspaces without files of their own: read once.
+
+    They are the same for every such workspace that a process opens.
+    """
+    return load_terms(load_taxonomy(), languages=languages, replace=replace)
 
 
 def read_claims(

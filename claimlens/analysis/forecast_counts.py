@@ -29,6 +29,7 @@ __all__ = [
     "UNIT_KEYS",
     "Ahead",
     "claims_reported",
+    "cohort_days",
     "count_ahead",
     "horizon_of",
     "month_numbers",
@@ -175,7 +176,7 @@ def count_ahead(
         )
     changes = _changes(session)
     cohorts = _cohorts(session, changes)
-    session.put("cohorts", cohorts)
+    session.put("cohort_days", cohort_days(cohorts))
     session.run("intermediate/int_cohorts")
     put_carriers(session, scope.as_of)
     units = units_ahead(session, by)
@@ -274,6 +275,17 @@ def month_numbers(days: pd.Series) -> pd.Series:
     return number.fillna(-1).astype(int)
 
 
+def cohort_days(cohorts: pd.DataFrame) -> pd.DataFrame:
+    """Return the cohort of every build date: ``built_on`` and ``cohort``."""
+    days = pd.date_range(
+        cohorts["from_date"].iloc[0], cohorts["to_date"].iloc[-1], inclusive="left"
+    )
+    starts = pd.DatetimeIndex(cohorts["from_date"])
+    place = starts.searchsorted(days, side="right") - 1
+    number = cohorts["cohort"].to_numpy()[place]
+    return pd.DataFrame({"built_on": days, "cohort": number})
+
+
 def _changes(session: Session) -> pd.DataFrame:
     listed = session.frame("marts/changes_listed")
     dated = listed[listed["starts_on"].notna()]
@@ -286,7 +298,7 @@ def _cohorts(session: Session, changes: pd.DataFrame) -> pd.DataFrame:
     """Return quarters of build dates, cut where a change began."""
     span = session.frame("marts/built_span").iloc[0]
     if pd.isna(span["first_on"]):
-        days = pd.DatetimeIndex(["2000-01-01", "2100-01-01"])
+        days = pd.DatetimeIndex(["2000-01-01", "2000-01-02"])
     else:
         first, last = pd.Timestamp(span["first_on"]), pd.Timestamp(span["last_on"])
         start = pd.Timestamp(first.year, 3 * ((first.month - 1) // 3) + 1, 1)

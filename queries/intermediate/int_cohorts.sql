@@ -3,8 +3,8 @@
 -- leaves the works, for each possible day of its own, or its claims would stand with
 -- others than it takes the place of.
 -- grain:  one row per unit and possible in-service date
--- reads:  int_service, int_units, int_built, shipment_lag (lag_days, weight), cohorts
---         (cohort, from_date, to_date)
+-- reads:  int_service, int_units, int_built, shipment_lag (lag_days, weight),
+--         cohort_days (built_on, cohort)
 create or replace temp table int_cohorts as
 with sales_lag as (
     select
@@ -24,7 +24,7 @@ models_shipped as (
 ),
 
 final as (
-    select distinct
+    select
         service.serial_key,
         service.in_service_date,
         coalesce(cohorts.cohort, 0) as cohort
@@ -38,18 +38,13 @@ final as (
         on
             units.model = models_shipped.model
             and units.origin in ('claimed', 'place')
-    left join cohorts  -- build dates outside of all go with the first
+    left join cohort_days as cohorts  -- build dates outside of all go with the first
         on
             case
                 when models_shipped.model is not null
                     then service.in_service_date - sales_lag.days
                 else built.built_on
-            end >= cohorts.from_date
-            and case
-                when models_shipped.model is not null
-                    then service.in_service_date - sales_lag.days
-                else built.built_on
-            end < cohorts.to_date
+            end = cohorts.built_on
 )
 
 select * from final;

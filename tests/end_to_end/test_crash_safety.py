@@ -28,7 +28,7 @@ def write_claims(path: Path, n: int, status: str) -> Path:
     lines = ["claim_no,reported_on,serial,failed_on,status,technician_note"]
     lines += [
         f"C{k:05d},2025-03-{1 + k % 28:02d},S{k % 50},2025-03-01,{status},"
-        f"note {k} harness chafed at the headset"
+        f"note {k % 100} harness chafed at the headset"
         for k in range(n)
     ]
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -80,11 +80,12 @@ def forecast_desk() -> Desk:
     desk = Desk()
     desk.given("wanted", "column_name varchar, value varchar")
     desk.given("int_built", "serial_key varchar, built_on date")
+    first, second = date(2024, 1, 1), date(2024, 4, 1)
     desk.given(
-        "cohorts",
-        "cohort integer, from_date date, to_date date",
-        (0, date(2024, 1, 1), date(2024, 4, 1)),
-        (1, date(2024, 4, 1), date(2024, 7, 1)),
+        "cohort_days",
+        "built_on date, cohort integer",
+        *((first + timedelta(days=n), 0) for n in range((second - first).days)),
+        *((second + timedelta(days=n), 1) for n in range(91)),
     )
     desk.given("shipment_lag", "lag_days integer, weight double", (0, 0.5), (60, 0.5))
     desk.given("int_carriers", PART)

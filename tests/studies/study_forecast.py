@@ -3,7 +3,8 @@
 Run ``python tests/studies/study_forecast.py [SEEDS] [FLEET ...]``: fleets of several
 kinds are drawn a year beyond the cut-off and written as canonical files; what was
 shipped and reported by the cut-off is loaded, forecast by component, and set against
-the claims that then came. A count on the edge of a band counts half.
+the claims that then came. A count on the edge of a band counts half; nothing lies
+below 0, so that a 0 is inside a band from 0, and an edge in columns of its own.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import numpy as np
 import pandas as pd
 
 from claimlens.start import make_folders, open_workspace
+from claimlens.stats.forecast_scores import coverage
 
 MONTH = 30.4375
 FIRST, AS_OF, MONTHS = date(2021, 1, 1), date(2025, 6, 30), 12
@@ -209,12 +211,10 @@ def judged(kind: Kind, seed: int) -> pd.DataFrame:
     )
 
 
-def held(rows: pd.DataFrame, level: str) -> float:
+def held(rows: pd.DataFrame, level: str, least: float = 0.0) -> float:
     """Return the share of months inside a band, its edges counting half."""
-    low, high = rows[f"lower{level}"], rows[f"upper{level}"]
-    inside = (rows["actual"] > low) & (rows["actual"] < high)
-    edge = (rows["actual"] == low) | (rows["actual"] == high)
-    return float((inside + 0.5 * edge).mean())
+    bands = (rows[f"lower{level}"], rows[f"upper{level}"])
+    return float(coverage(*bands, rows["actual"], least=least).share)
 
 
 def summary(rows: pd.DataFrame) -> dict[str, object]:
@@ -230,6 +230,8 @@ def summary(rows: pd.DataFrame) -> dict[str, object]:
         "95 %": held(rows, "95"),
         "80 %, 10 and more": held(rows[many], "80"),
         "95 %, 10 and more": held(rows[many], "95"),
+        "80 %, 0 an edge": held(rows, "80", -np.inf),
+        "95 %, 0 an edge": held(rows, "95", -np.inf),
         "bias": year["claims"].sum() / year["actual"].sum() - 1,
         "error / naive": error / naive,
         "chance alone": float(np.sqrt(2 / np.pi * year["actual"]).sum() / naive),

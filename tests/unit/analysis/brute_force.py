@@ -453,6 +453,15 @@ class History:
         """Return the chance that a failure on this day is reported by now."""
         return self.reported[min(self.reported_to - day, len(self.reported) - 1)]
 
+    def chances(self) -> list[float]:
+        """Return the chance of every day watched, times the unit's weight."""
+        # on most days it is the last one of the list: asked for once
+        longest = len(self.reported) - 1
+        old = min(max(self.reported_to - longest, 0), self.planned + 1)
+        return [self.weight * self.reported[longest]] * old + [
+            self.weight * self.chance(day) for day in range(old, self.planned + 1)
+        ]
+
 
 def rate_of(rows: list[History], months: float) -> dict[str, object]:
     """Return every figure of a row of ``rates`` from unit histories."""
@@ -513,8 +522,7 @@ def exposed(rows: list[History], n_days: int) -> list[float]:
     total = [0.0] * n_days
     for row in rows:
         then = 1.0 if row.first is None else row.chance(row.first) or 1.0
-        for day in range(row.planned + 1):
-            chance = row.weight * row.chance(day)
+        for day, chance in enumerate(row.chances()):
             if row.first is None or day < row.first:
                 total[day] += chance
             elif day > row.first:
