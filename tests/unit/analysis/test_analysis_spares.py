@@ -17,6 +17,7 @@ from claimlens import handover
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.question import ask
 from claimlens.analysis.spares import spares
+from claimlens.analysis.spares_ahead import look_at_fleet
 from claimlens.errors import InputError, SourceError
 from claimlens.ingest.stock import read_stock
 from claimlens.start import open_workspace
@@ -247,6 +248,27 @@ def test_one_model_alone_needs_less_and_shows_its_own_parts(
     assert float(own.loc["PAD", "demand_mean"]) < 0.6 * float(
         table.loc["PAD", "demand_mean"]
     )
+
+
+@pytest.mark.parametrize(
+    ("as_of", "day", "parts"),
+    [
+        (date(2025, 6, 30), date(2025, 7, 31), [1.0, 0.0]),
+        (date(2025, 6, 30), date(2025, 8, 10), [1.0, 10 / 31]),
+        # of the month of the cut-off only the rest is to come
+        (date(2025, 6, 10), date(2025, 6, 15), [0.25, 0.0]),
+        (date(2025, 6, 10), date(2025, 7, 31), [1.0, 1.0]),
+        (date(2025, 6, 10), date(2025, 6, 10), [0.0, 0.0]),
+    ],
+)
+def test_a_month_counts_for_the_part_of_it_that_lies_ahead(
+    made: Made, as_of: date, day: date, parts: list[float]
+) -> None:
+    workspace = made[0]
+    with workspace._reading(ask(as_of=as_of)) as (session, scope):
+        fleet = look_at_fleet(session, workspace.settings, scope, by=())
+    assert fleet.months_until(day)[:2].tolist() == pytest.approx(parts)
+    assert not fleet.months_until(day)[2:].any()
 
 
 # --- orders --------------------------------------------------------------------------
