@@ -22,7 +22,18 @@ from claimlens.report.view import (
 )
 from claimlens.results import ChartHtml
 
-__all__ = ["reserve_section", "spares_section"]
+__all__ = ["DEFINITION", "reserve_section", "spares_section"]
+
+#: What the reserve is made of.
+DEFINITION = (
+    "What claims inside the cover of units shipped by the cut-off will still cost: "
+    "(a) claims reported and not yet settled, (b) failures that have happened and are "
+    "not yet reported, (c) failures still to happen before the cover ends, (d) those "
+    "of units shipped and not yet sold. Each is the expected claims times the share "
+    "that is paid and the cost of a settled claim of its component and model. The "
+    "limits come from draws that all parts share, so those of a sum are those of the "
+    "added draws."
+)
 
 #: Spare parts on the page.
 SHOWN = 20
