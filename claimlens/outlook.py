@@ -18,11 +18,17 @@ from claimlens.analysis.backtest import (
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.forecast_counts import count_ahead
 from claimlens.analysis.forecast_table import forecast_table
+from claimlens.analysis.outstanding import outstanding
 from claimlens.analysis.planned_sales import read_sales
-from claimlens.analysis.question import Asked, ask
+from claimlens.analysis.provision import check_movement, movement, units_sold
+from claimlens.analysis.question import Asked, Day, as_day, ask
+from claimlens.analysis.reserve import reserve_table
+from claimlens.analysis.run_off import run_off
+from claimlens.analysis.sales_values import read_sales_values
 from claimlens.analysis.scenario_table import scenario_table
 from claimlens.analysis.scenarios import Scenario
 from claimlens.analysis.scope import cut_off, open_known
+from claimlens.analysis.severity import severity
 from claimlens.analysis.spares import asked_of_fleet, spares
 from claimlens.analysis.spares_table import spares_table
 from claimlens.answers import names_of
@@ -181,6 +187,137 @@ class Outlook(Diagnosis):
         with self._reading(question) as (session, scope):
             count_ahead(session, self.settings, scope, by=groups, months=1)
             return backtest_table(session, self.settings, earlier, scope.as_of)
+
+    def severity(
+        self, *, by: str | Sequence[str] = "component", **asked: Unpack[Asked]
+    ) -> pd.DataFrame:
+        """Return what a settled claim cost, each currency for itself.
+
+        Parameters
+        ----------
+        by : str or sequence of str, default "component"
+            Grouping: component, failure_mode, year, model, model_year, region,
+            generation, dealer.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.severity.severity`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return severity(session, self.settings, scope, by=names_of(by))
+
+    def reserve(
+        self,
+        *,
+        by: str | Sequence[str] = (),
+        life: bool = False,
+        without: str | Sequence[str] = (),
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return what units in the field still cost under cover, part by part.
+
+        Parameters
+        ----------
+        by : str or sequence of str, optional
+            Grouping: model, model_year, region, generation, component.
+        life : bool, default False
+            Add what was paid so far, and what the units shipped by now cost over
+            their life.
+        without : str or sequence of str, optional
+            Engineering changes: adds what would be outstanding had each not been
+            made, and what it saves.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.reserve.reserve_table`.
+        """
+        question, names = ask(**asked), names_of(by)
+        undone = {}
+        for number in names_of(without):
+            with self._reading(question) as (session, scope):
+                undone[number] = outstanding(
+                    session, self.settings, scope, by=names, without=number
+                )
+        with self._reading(question) as (session, scope):
+            found = outstanding(session, self.settings, scope, by=names)
+        return reserve_table(found, self.settings, scope, life=life, undone=undone)
+
+    def provision(
+        self,
+        *,
+        since: Day,
+        by: str | Sequence[str] = (),
+        sales: str | Path | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return how the provision moved from a day to the cut-off.
+
+        Parameters
+        ----------
+        since : date or str
+            Day of the opening; what was outstanding then is told by what was known
+            of claims and units by then.
+        by : str or sequence of str, optional
+            Grouping: model, model_year, region.
+        sales : str or Path, optional
+            A CSV file with sales values: month, value, currency and the keys.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.provision.movement`.
+        """
+        question, names, settings = ask(**asked), names_of(by), self.settings
+        first = as_day(since)
+        with self._reading(question) as (session, scope):
+            day = scope.as_of if first is None else first
+            check_movement(names, day, scope.as_of)
+            values = None
+            if sales is not None:
+                values = read_sales_values(
+                    Path(sales),
+                    settings.currency,
+                    by=names,
+                    since=day,
+                    as_of=scope.as_of,
+                )
+            sold = units_sold(session, names, since=day, as_of=scope.as_of)
+            closing = outstanding(session, settings, scope, by=names, sold_after=day)
+        with self._reading(replace(question, as_of=day)) as (session, earlier):
+            opening = outstanding(
+                session, settings, earlier, by=names, later_day=scope.as_of
+            )
+        return movement(opening, closing, settings, scope, sold=sold, sales=values)
+
+    def run_off(self, *, months: int = 3, **asked: Unpack[Asked]) -> pd.DataFrame:
+        """Return claims and cost by age, run off with chain-ladder factors.
+
+        Parameters
+        ----------
+        months : int, default 3
+            Months of coming into service in a row, and of a development; 1 to 24.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.run_off.run_off`.
+        """
+        with self._reading(ask(**asked)) as (session, scope):
+            return run_off(session, self.settings, scope, months=months)
 
     def spares(
         self,

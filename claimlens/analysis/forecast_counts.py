@@ -133,6 +133,7 @@ def count_ahead(
     *,
     by: Sequence[str],
     months: int,
+    sold_after: date = date.max,
 ) -> Ahead:
     """Count claims seen and units under cover, past and to come.
 
@@ -149,6 +150,8 @@ def count_ahead(
         Keys of ``UNIT_KEYS`` and ``CLAIM_KEYS``.
     months : int
         Months to come.
+    sold_after : date, optional
+        Units that left the works after that day are ``is_new``.
 
     Returns
     -------
@@ -179,7 +182,7 @@ def count_ahead(
     session.put("cohort_days", cohort_days(cohorts))
     session.run("intermediate/int_cohorts")
     put_carriers(session, scope.as_of)
-    units = units_ahead(session, by)
+    units = units_ahead(session, by, sold_after)
     claims = claims_reported(session, settings, by, shipped_by=date.max)
     longest = int((units["last_month"] - units["service_month"]).max() + 2) * 31
     return Ahead(
@@ -200,7 +203,9 @@ def horizon_of(as_of: date, months: int) -> date:
     return first_of(month_no(as_of) + months + 2)
 
 
-def units_ahead(session: Session, by: Sequence[str]) -> pd.DataFrame:
+def units_ahead(
+    session: Session, by: Sequence[str], sold_after: date = date.max
+) -> pd.DataFrame:
     """Return units by the months of their cover, from ``int_watch`` as it stands.
 
     Parameters
@@ -209,13 +214,17 @@ def units_ahead(session: Session, by: Sequence[str]) -> pd.DataFrame:
         With ``int_watch`` to the end of the forecast, and ``cohorts``.
     by : sequence of str
         Keys of units.
+    sold_after : date, optional
+        Units that left the works after that day are ``is_new``.
 
     Returns
     -------
     pandas.DataFrame
         Rows of ``forecast_units``, with months as numbers.
     """
-    units = session.frame("marts/forecast_units", _flags(by))
+    units = session.frame(
+        "marts/forecast_units", _flags(by) | {"sold_after": sold_after}
+    )
     for name in ("service_month", "first_month", "last_month"):
         units[name] = month_numbers(units[name])
     return units.assign(model=units["model"].fillna(""))

@@ -14,9 +14,10 @@ from claimlens.analysis.forecast_rates import Rates
 from claimlens.settings import Settings
 from claimlens.stats.intensity.ahead import Outlook, look_ahead
 from claimlens.stats.intensity.draws import Shock, drawn_rates, shock_variance
+from claimlens.stats.intensity.fitting import Fit
 from claimlens.stats.seeds import seed_for
 
-__all__ = ["Expected", "Prospects", "prospects"]
+__all__ = ["Expected", "Look", "Prospects", "prospects"]
 
 Floats = NDArray[np.float64]
 
@@ -45,6 +46,47 @@ class Expected:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Look:
+    """What is expected of one component, before anything is drawn.
+
+    Parameters
+    ----------
+    component : str
+        Its name.
+    outlooks : tuple of Outlook
+        Claims by row of units and month of report, one for each share asked for.
+    fit : Fit
+        Of the component.
+    shock : Shock
+        What all rows share.
+    n_draws, seed : int
+        Draws, and the seed of all of them: the same for every outlook.
+    """
+
+    component: str
+    outlooks: tuple[Outlook, ...]
+    fit: Fit
+    shock: Shock
+    n_draws: int
+    seed: int
+
+    def drawn(self, outlook: Outlook) -> NDArray[np.float32]:
+        """Draw the expected claims of rows, shape (R, U, D).
+
+        Rows drawn in several calls share the chance as rows of one call do.
+        """
+        return drawn_rates(
+            self.fit,
+            outlook,
+            self.shock,
+            n_draws=self.n_draws,
+            random=np.random.default_rng(
+                seed_for(self.seed, "forecast", self.component)
+            ),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
 class Prospects:
     """All components in the months to come, one after the other.
 
@@ -64,15 +106,43 @@ class Prospects:
     n_draws: int
     seed: int
 
+    @property
+    def _failing(self) -> range:
+        """Return the months of failure whose claims may be reported from now on."""
+        horizon = self.rates.lag.share.size - 1
+        return range(self.ahead.first - horizon - 1, self.ahead.last + 1)
+
     def each(self, *, by_row: bool = True) -> Iterator[Expected]:
         """Yield every component in turn."""
+        share = self._reported_in(self._failing)
+        for look in self._looks((share,), by_row=by_row):
+            [outlook] = look.outlooks
+            yield Expected(
+                component=look.component,
+                mean=outlook.mean,
+                draws=look.drawn(outlook),
+            )
+
+    def each_by_failure(self) -> Iterator[Look]:
+        """Yield every component, failed by the cut-off apart from failing later."""
+        months, part = self._failing, min(self.ahead.part_gone, 1.0)
+        share = self._reported_in(months)
+        number = np.array(months)
+        before = np.where((number <= self.ahead.now)[:, None], share, 0.0)
+        if part < 1.0:
+            # of the month of the cut-off, those that failed in the part gone; failure
+            # and report lie anywhere in the month, the report behind the failure
+            place = months.index(self.ahead.now)
+            before[place, 0] *= 2.0 * part / (1.0 + part)
+            before[place, 1:] *= part
+        yield from self._looks((before, share - before), by_row=True)
+
+    def _looks(self, shares: tuple[Floats, ...], *, by_row: bool) -> Iterator[Look]:
         ahead, rates = self.ahead, self.rates
-        horizon = rates.lag.share.size - 1
-        months = range(ahead.first - horizon - 1, ahead.last + 1)
+        months = self._failing
         cells = past_and_to_come(ahead, rates.places, months, by_row=by_row)
         n_rows = len(rates.places.rows) if by_row else 1
         place = cells.row * len(months) + (cells.month - months[0])
-        share = self._reported_in(months)
         step = (ahead.first + np.arange(ahead.months) - rates.first_month) // _QUARTER
         seen = (rates.last_known - rates.first_month) // _QUARTER
         offset = rates.offset(cells)
@@ -85,25 +155,23 @@ class Prospects:
                 n_rows=n_rows * len(months),
                 offset=offset,
             )
-            outlook = Outlook(
+            failing = Outlook(
                 mean=rates.unplaced[number] * found.mean.reshape(n_rows, len(months)),
                 slope=found.slope.reshape(n_rows, len(months), -1),
-            ).reported(share)
+            )
             drift = [effect.name for effect in fit.design.effects].index("drift")
-            draws = drawn_rates(
-                fit,
-                outlook,
-                Shock(
+            yield Look(
+                component=component,
+                outlooks=tuple(failing.reported(share) for share in shares),
+                fit=fit,
+                shock=Shock(
                     np.maximum(step - seen, 0).astype(np.intp),
                     float(fit.variances[drift]),
                     float(self.shocks[number]),
                 ),
                 n_draws=self.n_draws,
-                random=np.random.default_rng(
-                    seed_for(self.seed, "forecast", component)
-                ),
+                seed=self.seed,
             )
-            yield Expected(component=component, mean=outlook.mean, draws=draws)
 
     def _reported_in(self, months: range) -> Floats:
         """Return the share of each month's failures reported in each month to come.

@@ -18,7 +18,9 @@ from claimlens.cli.forecast_command import forecast_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
+from claimlens.cli.reserve_command import reserve_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
+from claimlens.cli.severity_command import severity_command
 from claimlens.cli.signals_command import SIGNALS_COMMANDS, signals_app
 from claimlens.cli.spares_command import spares_command
 from claimlens.cli.tally_command import tally_command
@@ -51,6 +53,8 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "change": change_command,
     "forecast": forecast_command,
     "spares": spares_command,
+    "reserve": reserve_command,
+    "severity": severity_command,
     "unit": unit_command,
     "words": words_command,
     "compare": compare_command,

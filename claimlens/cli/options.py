@@ -7,6 +7,7 @@ import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -190,14 +191,27 @@ def _table_text(frame: pd.DataFrame, *, wide: bool) -> str:
     console = Console(highlight=False, width=1000) if is_wide else on_screen
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name in frame.columns:
-        is_number = pd.api.types.is_numeric_dtype(frame[name])
+        is_number = pd.api.types.is_numeric_dtype(frame[name]) or _is_money(frame[name])
         table.add_column(str(name), justify="right" if is_number else "left")
-    for record in handover.records(frame):
+    # amounts keep their cents
+    shown = frame.assign(
+        **{
+            str(name): frame[name].map(str, na_action="ignore")
+            for name in frame.columns
+            if _is_money(frame[name])
+        }
+    )
+    for record in handover.records(shown):
         table.add_row(*(Text(_shown(cell)) for cell in record.values()))
     with console.capture() as capture:
         console.print(table)
     lines = [line.rstrip() for line in capture.get().splitlines()]
     return "\n".join(lines) + "\n"
+
+
+def _is_money(column: pd.Series) -> bool:
+    """Tell whether a column holds amounts."""
+    return any(isinstance(value, Decimal) for value in column)
 
 
 def _shown(cell: handover.Cell) -> str:

@@ -51,6 +51,7 @@ final as (
         service.weight,
         service.source
     from int_service as service
+    where service.source <> 'to come'  -- those of an earlier look ahead
     union all
     select
         spread.serial_key,

@@ -1,11 +1,12 @@
 -- Units by the months in which they were, are or will be under cover.
 -- grain:  one row per group asked for, cohort, cover class, months of the first day in
 --         service, of the first and of the last day under cover and watched, class of
---         distance, to come into service or not, added or taken away. The first and
---         the last month count for the part of them that was covered: first_part and
---         last_part are sums over the units.
+--         distance, to come into service or not, sold after a day or not, added or
+--         taken away. The first and the last month count for the part of them that was
+--         covered: first_part and last_part are sums over the units.
 -- reads:  int_watch (made to the end of the forecast), int_units, int_cohorts
--- params: by_model_year, by_region, by_generation, by_build_month, by_dealer (boolean)
+-- params: by_model_year, by_region, by_generation, by_build_month, by_dealer (boolean),
+--         sold_after (date; a unit is sold when it leaves the works)
 with watched as (
     select
         units.model,
@@ -22,6 +23,7 @@ with watched as (
         watch.in_service_date + cast(watch.planned_days as integer) as last_on,
         watch.distance_class as distance,
         watch.source = 'to come' as is_to_come,
+        coalesce(units.left_works_on, watch.in_service_date) > $sold_after as is_new,
         watch.weight
     from int_watch as watch
     inner join int_units as units  -- every watched row is of a unit
@@ -71,6 +73,7 @@ final as (
         parts.last_month,
         parts.distance,
         parts.is_to_come,
+        parts.is_new,
         parts.weight > 0 as is_added,
         cast(sum(parts.weight) as double) as n_units,
         -- sums of decimals, so that they do not depend on the order of rows
@@ -104,10 +107,11 @@ final as (
         parts.last_month,
         parts.distance,
         parts.is_to_come,
+        parts.is_new,
         parts.weight > 0
 )
 
 select * from final
 order by
     model, model_year, region, generation, build_month, dealer, cohort, cover_class,
-    service_month, first_month, last_month, distance, is_to_come, is_added;
+    service_month, first_month, last_month, distance, is_to_come, is_new, is_added;

@@ -28,7 +28,9 @@ CLAIMS = (
 )
 PART = "serial_key varchar, component varchar, supplier varchar"
 KEYS = ("model_year", "region", "generation", "build_month", "dealer")
-NO_KEY = {f"by_{key}": False for key in KEYS}
+NO_KEY: dict[str, object] = {f"by_{key}": False for key in KEYS} | {
+    "sold_after": date.max
+}
 COUNTED = (
     "counted", "no fault found", "unknown serial", "no serial",
     "no in-service date", "before delivery", "reported before failed",

@@ -136,6 +136,23 @@ def test_a_key_of_units_is_told_only_if_asked_for(desk: Desk, key: str) -> None:
         assert picked(desk, mart, asked, key) == [(told[key],)]
 
 
+def test_units_are_new_that_left_the_works_after_a_day(desk: Desk) -> None:
+    """Units whose build date is not known are sold when they come into service."""
+    started, last = date(2024, 5, 1), date(2026, 4, 30)
+    units = [
+        unit("before", built=date(2024, 3, 10)),  # leaves the works ten days later
+        unit("after", built=date(2024, 3, 22)),
+        unit("unknown"),
+    ]
+    put_units(desk, units, [watched(str(row[0]), started, last) for row in units])
+    for day, new in ((date(2024, 3, 20), 2.0), (date(2024, 5, 1), 0.0)):
+        rows = picked(
+            desk, "forecast_units", NO_KEY | {"sold_after": day}, "is_new n_units"
+        )
+        assert sum(number for is_new, number in rows if is_new) == new  # type: ignore[misc]
+        assert sum(number for _, number in rows) == 3.0  # type: ignore[misc]
+
+
 def test_units_belong_to_the_cohort_of_their_build_date(desk: Desk) -> None:
     """From the first day of a cohort to the day before the next one."""
     days = {"A": date(2024, 3, 31), "B": date(2024, 4, 1), "C": date(2030, 1, 1)}

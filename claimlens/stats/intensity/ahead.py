@@ -49,6 +49,32 @@ class Outlook:
         safe = np.where(mean > 0, mean, 1.0)
         return Outlook(mean=mean, slope=moved / safe[:, :, None])
 
+    def gathered(self, place: Indices, n_rows: int) -> Outlook:
+        """Return rows put together.
+
+        Parameters
+        ----------
+        place : ndarray of int, shape (R,)
+            Row in which each row goes.
+        n_rows : int
+            Rows that come out.
+
+        Returns
+        -------
+        Outlook
+            With ``n_rows`` rows.
+        """
+        mean = np.zeros((n_rows, self.mean.shape[1]))
+        np.add.at(mean, place, self.mean)
+        moved = np.zeros((n_rows, *self.slope.shape[1:]))
+        np.add.at(moved, place, self.mean[:, :, None] * self.slope)
+        safe = np.where(mean > 0, mean, 1.0)
+        return Outlook(mean=mean, slope=moved / safe[:, :, None])
+
+    def rows(self, which: Indices) -> Outlook:
+        """Return some of the rows."""
+        return Outlook(mean=self.mean[which], slope=self.slope[which])
+
 
 def look_ahead(
     fit: Fit, exposure: Floats, row: Indices, *, n_rows: int, offset: Floats
