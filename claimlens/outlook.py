@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Unpack
 
 import pandas as pd
 
-from claimlens.analysis.backtest import (
-    STAND_BACK,
-    backtest_table,
-    earlier_cut_off,
-    stood_back,
-)
+from claimlens.analysis.backtest import STAND_BACK, backtest_table, stand_back
 from claimlens.analysis.forecast import forecast
 from claimlens.analysis.forecast_counts import count_ahead
 from claimlens.analysis.forecast_table import forecast_table
@@ -178,12 +172,17 @@ class Outlook(Diagnosis):
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             open_known(session, question.as_known)
             as_of, _ = cut_off(session, question)
-        earlier = []
-        for back in STAND_BACK:
-            then = replace(question, as_of=earlier_cut_off(as_of, back))
-            with self._reading(then) as (session, scope):
-                found = forecast(session, self.settings, scope, by=groups, months=back)
-                earlier.append(stood_back(found))
+        earlier = [
+            stand_back(
+                self._reading,
+                self.settings,
+                question,
+                as_of=as_of,
+                by=groups,
+                months_back=back,
+            )
+            for back in STAND_BACK
+        ]
         with self._reading(question) as (session, scope):
             count_ahead(session, self.settings, scope, by=groups, months=1)
             return backtest_table(session, self.settings, earlier, scope.as_of)

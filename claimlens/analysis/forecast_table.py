@@ -7,13 +7,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from claimlens.analysis.forecast import FORECAST_COLUMNS, Counts, Forecast, bands
+from claimlens.analysis.forecast_assumed import assumed
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 
 __all__ = ["forecast_table"]
-
-# a share of the claims at ages that nobody has reached from which it is told
-_FAR = 0.1
 
 
 def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFrame:
@@ -70,22 +68,17 @@ def _rows(
 
 def _assumed(found: Forecast) -> list[str]:
     """Say what the numbers take for granted."""
-    ahead, rates = found.found.ahead, found.found.rates
-    used = {rates.places.covers[place] for place in rates.cover_of}
-    units = ahead.units_to_come
-    units = units[units["cover_class"].isin(used)]
-    is_to_come = units["is_to_come"].astype(bool)
-    under = units[(units["last_month"] >= ahead.first) & ~is_to_come]
+    ahead, taken = found.found.ahead, assumed(found)
     told = [
-        f"{_n_units(under):,.0f} units under cover, {_n_units(units[is_to_come]):,.0f} "
-        f"{'planned or ' if ahead.planned else ''}shipped and not yet in service; "
+        f"{taken.under_cover:,.0f} units under cover, {taken.to_enter:,.0f} "
+        f"{'planned or ' if taken.planned else ''}shipped and not yet in service; "
         + (
-            f"{ahead.planned:,} planned sales are in it"
-            if ahead.planned
+            f"{taken.planned:,} planned sales are in it"
+            if taken.planned
             else "later sales are not in it"
         ),
-        f"of a month's failures {rates.lag.share[0]:.0%} are reported in it",
-        f"{found.found.n_draws:,} draws with seed {found.found.seed}",
+        f"of a month's failures {taken.reported[0]:.0%} are reported in it",
+        f"{taken.draws:,} draws with seed {taken.seed}",
     ]
     if found.scenario.coverage is not None:
         told.append(
@@ -97,9 +90,3 @@ def _assumed(found: Forecast) -> list[str]:
     if ahead.part_gone < 1.0:
         told.append("the first month is the rest of the month of the cut-off")
     return told
-
-
-def _n_units(rows: pd.DataFrame) -> float:
-    """Return the units of rows that name each of them under every cover it has."""
-    by_cover = rows.groupby("cover_class")["n_units"].sum()
-    return float(by_cover.max()) if len(by_cover) else 0.0
