@@ -11,6 +11,7 @@ import pandas as pd
 
 from claimlens.analysis.backtest import STAND_BACK, backtest_table, stand_back
 from claimlens.analysis.forecast import forecast
+from claimlens.analysis.forecast_cost import prices_of
 from claimlens.analysis.forecast_counts import count_ahead
 from claimlens.analysis.forecast_table import forecast_table
 from claimlens.analysis.outstanding import outstanding
@@ -81,6 +82,7 @@ class Outlook(Diagnosis):
             without=names_of(without),
         )
         with self._reading(ask(**asked)) as (session, scope):
+            prices = prices_of(session, self.settings, scope)
             found = forecast(
                 session,
                 self.settings,
@@ -89,8 +91,9 @@ class Outlook(Diagnosis):
                 months=months,
                 scenario=scenario,
                 taxonomy=self._terms.taxonomy,
+                costs=prices.costs,
             )
-            return forecast_table(found, scope, total=total)
+            return forecast_table(found, scope, total=total, prices=prices)
 
     def scenarios(
         self,
@@ -131,6 +134,7 @@ class Outlook(Diagnosis):
         found = {}
         for name, scenario in wanted.items():
             with self._reading(ask(**asked)) as (session, scope):
+                prices = prices_of(session, self.settings, scope)
                 one = forecast(
                     session,
                     self.settings,
@@ -139,9 +143,10 @@ class Outlook(Diagnosis):
                     months=months,
                     scenario=scenario,
                     taxonomy=self._terms.taxonomy,
+                    costs=prices.costs,
                 )
                 found[name] = next(one.segments())
-        return scenario_table(found, scope)
+        return scenario_table(found, scope, prices)
 
     def backtest(
         self,

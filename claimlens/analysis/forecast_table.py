@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
+from dataclasses import replace
 
+import pandas as pd
+
+from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import FORECAST_COLUMNS, Counts, Forecast, bands
 from claimlens.analysis.forecast_assumed import assumed
+from claimlens.analysis.forecast_cost import UNPRICED, Prices
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 
 __all__ = ["forecast_table"]
 
 
-def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFrame:
+def forecast_table(
+    found: Forecast, scope: Scope, *, total: bool, prices: Prices = UNPRICED
+) -> pd.DataFrame:
     """Return the claims to come by segment and month, or over all months.
 
     Parameters
@@ -23,6 +27,8 @@ def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFram
         The segments.
     scope : Scope
         Cut-off, and what to tell with every number.
+    prices : Prices, optional
+        What their claims cost.
     total : bool
         One row a segment for all months together, whose limits are those of the
         added draws.
@@ -34,16 +40,25 @@ def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFram
         the month, and empty for all months together.
     """
     months = found.months
-    note = joined([*_assumed(found), *scope.notes])
+    note = joined([*_assumed(found), prices.note, *scope.notes])
     rows: list[dict[str, object]] = []
     for one in found.segments():
         if total:
             drawn = one.drawn.sum(axis=0, keepdims=True)
-            rows += _rows(one, one.mean.sum(keepdims=True), drawn, [pd.NaT])
+            rows += _rows(
+                replace(
+                    one,
+                    mean=one.mean.sum(keepdims=True),
+                    drawn=drawn,
+                    cost=one.cost.sum(keepdims=True),
+                ),
+                [pd.NaT],
+            )
         else:
-            rows += _rows(one, one.mean, one.drawn, list(months))
+            rows += _rows(one, list(months))
     table = pd.DataFrame(rows)
-    table["cost"], table["currency"] = np.nan, None
+    table["cost"] = amounts(100.0 * table["cost"])
+    table["currency"] = prices.currency
     table["note"] = note
     table["as_of"] = pd.Timestamp(scope.as_of)
     table["month"] = pd.to_datetime(table["month"])
@@ -51,16 +66,11 @@ def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFram
     return table.sort_values([*found.by, "month"], kind="stable", ignore_index=True)
 
 
-def _rows(
-    one: Counts,
-    mean: NDArray[np.float64],
-    drawn: NDArray[np.int64],
-    months: list[pd.Timestamp],
-) -> list[dict[str, object]]:
-    limits = bands(drawn)
+def _rows(one: Counts, months: list[pd.Timestamp]) -> list[dict[str, object]]:
+    limits = bands(one.drawn)
     return [
         one.keys
-        | {"month": month, "claims": float(mean[u])}
+        | {"month": month, "claims": float(one.mean[u]), "cost": float(one.cost[u])}
         | {name: float(limit[u]) for name, limit in limits.items()}
         for u, month in enumerate(months)
     ]
