@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from claimlens.analysis.forecast import Forecast
+from claimlens.analysis.forecast_draws import Prospects
 
 __all__ = ["Assumed", "assumed"]
 
@@ -43,15 +43,15 @@ class Assumed:
     seed: int
 
 
-def assumed(found: Forecast) -> Assumed:
+def assumed(found: Prospects) -> Assumed:
     """Return what a forecast takes for granted.
 
     Parameters
     ----------
-    found : Forecast
-        The forecast.
+    found : Prospects
+        What it rests on.
     """
-    ahead, rates = found.found.ahead, found.found.rates
+    ahead, rates = found.ahead, found.rates
     used = {rates.places.covers[place] for place in rates.cover_of}
     units = ahead.units_to_come
     units = units[units["cover_class"].isin(used)]
@@ -64,8 +64,8 @@ def assumed(found: Forecast) -> Assumed:
         reported=tuple(float(share) for share in rates.lag.share),
         oldest_seen=_oldest(seen, ahead.now),
         oldest_used=_oldest(still, ahead.last),
-        draws=found.found.n_draws,
-        seed=found.found.seed,
+        draws=found.n_draws,
+        seed=found.seed,
     )
 
 

@@ -78,7 +78,7 @@ def _rows(one: Counts, months: list[pd.Timestamp]) -> list[dict[str, object]]:
 
 def _assumed(found: Forecast) -> list[str]:
     """Say what the numbers take for granted."""
-    ahead, taken = found.found.ahead, assumed(found)
+    ahead, taken = found.found.ahead, assumed(found.found)
     told = [
         f"{taken.under_cover:,.0f} units under cover, {taken.to_enter:,.0f} "
         f"{'planned or ' if taken.planned else ''}shipped and not yet in service; "

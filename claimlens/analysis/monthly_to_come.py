@@ -19,6 +19,7 @@ from claimlens.analysis.backtest import (
 )
 from claimlens.analysis.forecast import Counts, Forecast, bands, forecast
 from claimlens.analysis.forecast_assumed import assumed
+from claimlens.analysis.forecast_cost import prices_of
 from claimlens.analysis.forecast_counts import Ahead
 from claimlens.analysis.late_reports import Opened
 from claimlens.analysis.months import first_of
@@ -111,8 +112,9 @@ def to_come_inputs(
     ahead = together.found.ahead
     [total] = together.segments()
     # the same fitted rates, told by component
-    components = Forecast(together.found, ("component",))
-    taken = assumed(together)
+    prices = prices_of(session, settings, scope)
+    components = Forecast(together.found, ("component",), costs=prices.costs)
+    taken = assumed(together.found)
     return ToCome(
         not_told="",
         not_tested=past.not_made,
@@ -128,7 +130,7 @@ def to_come_inputs(
         part_month=ahead.part_gone < 1.0,
         claims_so_far=_so_far(ahead),
         months_to_come=_months(ahead, total),
-        components_to_come=_components(ahead, components),
+        components_to_come=_components(ahead, components, prices.currency),
         **_tested(session, settings, scope, past.made),
     )
 
@@ -175,7 +177,7 @@ def _months(ahead: Ahead, total: Counts) -> pd.DataFrame:
     return pd.DataFrame(frame)
 
 
-def _components(ahead: Ahead, found: Forecast) -> pd.DataFrame:
+def _components(ahead: Ahead, found: Forecast, currency: str | None) -> pd.DataFrame:
     """Return the claims of each component over all the months to come."""
     recent = ahead.claims["reported_month"].between(
         ahead.first - AHEAD, ahead.first - 1
@@ -186,6 +188,8 @@ def _components(ahead: Ahead, found: Forecast) -> pd.DataFrame:
         | {
             "reported": float(reported.get(one.keys["component"], 0.0)),
             "expected": float(one.mean.sum()),
+            "cost": float(one.cost.sum()),
+            "currency": currency,
         }
         | {name: float(limit) for name, limit in bands(one.drawn.sum(axis=0)).items()}
         for one in found.segments()

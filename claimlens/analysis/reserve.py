@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import LIMITS
+from claimlens.analysis.forecast_assumed import assumed
 from claimlens.analysis.notes import joined
 from claimlens.analysis.outstanding_paid import Paid, paid_after, paid_note
 from claimlens.analysis.outstanding_sums import (
@@ -163,20 +164,16 @@ def _row(name: str, claims: float, cents: int, drawn: NDArray[np.int64]) -> Row:
 
 def assumptions(found: Outstanding) -> list[str]:
     """Say what the amounts take for granted."""
-    ahead, rates = found.found.ahead, found.found.rates
-    units = ahead.units
-    is_to_come = units["is_to_come"].astype(bool)
-    to_come = float(units.loc[is_to_come, "n_units"].sum())
-    under = units[(units["last_month"] >= ahead.now) & ~is_to_come]
+    taken = assumed(found.found)
     paid, refused = found.paid
     told = [
-        f"{float(under['n_units'].sum()):,.0f} units under cover, {to_come:,.0f} "
+        f"{taken.under_cover:,.0f} units under cover, {taken.to_enter:,.0f} "
         "shipped and not yet in service; later sales are not in it",
         "not discounted, and no later prices",
         f"of {paid + refused:,} claims settled in the last 24 months {paid:,} were "
         "paid; open ones are taken to go alike",
-        f"of a month's failures {rates.lag.share[0]:.0%} are reported in it",
-        f"{found.found.n_draws:,} draws with seed {found.found.seed}",
+        f"of a month's failures {taken.reported[0]:.0%} are reported in it",
+        f"{taken.draws:,} draws with seed {taken.seed}",
     ]
     if found.costs.n_left_out:
         told.append(

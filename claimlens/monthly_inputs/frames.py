@@ -105,7 +105,7 @@ TO_COME_COLUMNS: dict[str, tuple[str, ...]] = {
             f"month so_far expected {_BANDS} total total_lower80 total_upper80 "
             "total_lower95 total_upper95"
         ),
-        "components_to_come": f"component reported expected {_BANDS}",
+        "components_to_come": f"component reported expected {_BANDS} cost currency",
         "backtests": (
             f"months_back from_month to_month expected actual {_BANDS} error "
             "error_last_three error_last_year inside80 inside95 verdict"

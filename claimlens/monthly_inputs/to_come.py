@@ -61,7 +61,8 @@ class ToCome:
         and their limits; ``total`` and its limits are those of all months up to it.
     components_to_come : DataFrame
         One row a component, most expected claims first: claims ``reported`` in the
-        last twelve whole months, and those of the months to come with limits.
+        last twelve whole months, and those of the months to come with limits and
+        what they cost in the mean; the cost is missing where none can be told.
     backtests : DataFrame
         One row an earlier forecast: columns of ``forecast --backtest``.
     backtest_months : DataFrame

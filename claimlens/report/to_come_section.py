@@ -187,13 +187,15 @@ def _month_table(months: pd.DataFrame) -> TableView:
 def _component_table(inputs: MonthlyInputs) -> TableView:
     frame = inputs.to_come.components_to_come
     last = inputs.to_come.months_to_come.iloc[-1]
+    priced = bool(frame["cost"].notna().any())
     return TableView(
         "components-to-come-table",
         "The same claims by component, most expected first; limits of the sum are "
-        "narrower than the sums of limits",
+        "narrower than the sums of limits"
+        + ("; cost at the mean of a settled claim" if priced else ""),
         text_columns("component")
         + number_columns("reported in the last 12 months", "expected in the next 12")
-        + number_columns(*_BANDS),
+        + number_columns(*_BANDS, *(["cost"] if priced else [])),
         tuple(
             (
                 str(row["component"]),
@@ -201,6 +203,7 @@ def _component_table(inputs: MonthlyInputs) -> TableView:
                 _few(row["expected"]),
                 range_of(row, "80"),
                 range_of(row, "95"),
+                *([formats.amount(row["cost"], _currency(row))] if priced else []),
             )
             for row in frame.to_dict("records")
         ),
@@ -210,8 +213,19 @@ def _component_table(inputs: MonthlyInputs) -> TableView:
             formats.count(last["total"]),
             range_of(last, "80", "total_"),
             range_of(last, "95", "total_"),
+            *([_whole_cost(frame)] if priced else []),
         ),
     )
+
+
+def _whole_cost(frame: pd.DataFrame) -> str:
+    """Print what all components cost, if that of each is known."""
+    total = frame["cost"].sum(skipna=False)
+    return formats.amount(total, _currency(frame.iloc[0].to_dict()))
+
+
+def _currency(row: Mapping[Any, Any]) -> str | None:
+    return None if pd.isna(row["currency"]) else str(row["currency"])
 
 
 def _few(expected: float) -> str:

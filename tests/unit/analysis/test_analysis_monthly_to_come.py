@@ -68,6 +68,9 @@ def test_components_are_those_of_the_command(
     assert shown["expected"].to_numpy() == pytest.approx(asked["claims"].to_numpy())
     for limit in LIMITS:
         assert shown[limit].to_numpy() == pytest.approx(asked[limit].to_numpy())
+    assert [float(value) for value in asked["cost"]] == pytest.approx(
+        shown["cost"].to_list(), abs=0.01
+    )
     total = to_come.months_to_come["expected"].sum()
     assert shown["expected"].sum() == pytest.approx(total)
 

@@ -109,6 +109,7 @@ def _components_to_come() -> pd.DataFrame:
     return pd.DataFrame(
         [
             {"component": name, "reported": reported, "expected": expected}
+            | {"cost": 120.0 * expected, "currency": "EUR"}
             | {limit: max(expected + away, 0.0) for limit, away in _AWAY.items()}
             for name, reported, expected in rows
         ]

@@ -161,6 +161,18 @@ def test_sums_are_added_up_month_by_month(sections: tuple[SectionView, ...]) -> 
     assert components.rows[-1][:3] == ("mudguard", "4", "3.4")
     # the limits of all are those of the added draws, not of added limits
     assert components.total[2:4] == ("921", "857–985")
+    # 120 a claim, of the 689.5 claims of the five components
+    assert plain(components.total[-1]) == "82,740 EUR"
+
+
+def test_costs_that_nobody_knows_are_not_told() -> None:
+    frame = fixture_to_come.build().components_to_come
+    one = month_with(components_to_come=frame.assign(cost=[float("nan"), *[1.0] * 4]))
+    table = to_come_sections(one, {})[0].tables[1]
+    assert (table.rows[0][-1], table.total[-1]) == ("–", "–")
+    none = frame.assign(cost=float("nan"), currency=None)
+    table = to_come_sections(month_with(components_to_come=none), {})[0].tables[1]
+    assert [column.title for column in table.columns][-1] == "95\N{NO-BREAK SPACE}%"
 
 
 def test_a_box_says_what_is_assumed(sections: tuple[SectionView, ...]) -> None:
