@@ -9,13 +9,9 @@ from typing import Unpack
 
 import pandas as pd
 
-from claimlens.analysis.backtest import (
-    STAND_BACK,
-    backtest_table,
-    earlier_cut_off,
-    stood_back,
-)
+from claimlens.analysis.backtest import STAND_BACK, backtest_table, stand_back
 from claimlens.analysis.forecast import forecast
+from claimlens.analysis.forecast_cost import prices_of
 from claimlens.analysis.forecast_counts import count_ahead
 from claimlens.analysis.forecast_table import forecast_table
 from claimlens.analysis.outstanding import outstanding
@@ -29,9 +25,12 @@ from claimlens.analysis.scenario_table import scenario_table
 from claimlens.analysis.scenarios import Scenario
 from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.severity import severity
+from claimlens.analysis.spares import asked_of_fleet, spares
+from claimlens.analysis.spares_table import spares_table
 from claimlens.answers import names_of
 from claimlens.db import read_warehouse
 from claimlens.diagnosis import Diagnosis
+from claimlens.ingest.stock import read_stock
 
 __all__ = ["Outlook"]
 
@@ -83,6 +82,7 @@ class Outlook(Diagnosis):
             without=names_of(without),
         )
         with self._reading(ask(**asked)) as (session, scope):
+            prices = prices_of(session, self.settings, scope)
             found = forecast(
                 session,
                 self.settings,
@@ -91,8 +91,9 @@ class Outlook(Diagnosis):
                 months=months,
                 scenario=scenario,
                 taxonomy=self._terms.taxonomy,
+                costs=prices.costs,
             )
-            return forecast_table(found, scope, total=total)
+            return forecast_table(found, scope, total=total, prices=prices)
 
     def scenarios(
         self,
@@ -133,6 +134,7 @@ class Outlook(Diagnosis):
         found = {}
         for name, scenario in wanted.items():
             with self._reading(ask(**asked)) as (session, scope):
+                prices = prices_of(session, self.settings, scope)
                 one = forecast(
                     session,
                     self.settings,
@@ -141,9 +143,10 @@ class Outlook(Diagnosis):
                     months=months,
                     scenario=scenario,
                     taxonomy=self._terms.taxonomy,
+                    costs=prices.costs,
                 )
                 found[name] = next(one.segments())
-        return scenario_table(found, scope)
+        return scenario_table(found, scope, prices)
 
     def backtest(
         self,
@@ -175,12 +178,17 @@ class Outlook(Diagnosis):
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             open_known(session, question.as_known)
             as_of, _ = cut_off(session, question)
-        earlier = []
-        for back in STAND_BACK:
-            then = replace(question, as_of=earlier_cut_off(as_of, back))
-            with self._reading(then) as (session, scope):
-                found = forecast(session, self.settings, scope, by=groups, months=back)
-                earlier.append(stood_back(found))
+        earlier = [
+            stand_back(
+                self._reading,
+                self.settings,
+                question,
+                as_of=as_of,
+                by=groups,
+                months_back=back,
+            )
+            for back in STAND_BACK
+        ]
         with self._reading(question) as (session, scope):
             count_ahead(session, self.settings, scope, by=groups, months=1)
             return backtest_table(session, self.settings, earlier, scope.as_of)
@@ -315,3 +323,37 @@ class Outlook(Diagnosis):
         """
         with self._reading(ask(**asked)) as (session, scope):
             return run_off(session, self.settings, scope, months=months)
+
+    def spares(
+        self,
+        *,
+        stock: str | Path | None = None,
+        service_level: float | None = None,
+        **asked: Unpack[Asked],
+    ) -> pd.DataFrame:
+        """Return how many of each spare part to hold, to order and to buy last.
+
+        Parameters
+        ----------
+        stock : str or Path, optional
+            Stock file: see `claimlens.ingest.stock.read_stock`.
+        service_level : float, optional
+            Chance that what is held lasts until the next delivery, 0.5 to 0.999; by
+            default that of the settings.
+        **asked
+            Cut-off, known-by date and filters: see
+            `claimlens.analysis.question.Asked`. Components and suppliers choose the
+            parts that are shown; the other filters choose the units to be served.
+
+        Returns
+        -------
+        pandas.DataFrame
+            See `claimlens.analysis.spares_table.spares_table`.
+        """
+        shelf = None if stock is None else read_stock(Path(stock))
+        question, shown = asked_of_fleet(ask(**asked), self._terms.taxonomy)
+        with self._reading(question) as (session, scope):
+            found = spares(
+                session, self.settings, scope, stock=shelf, service_level=service_level
+            )
+            return spares_table(found, self.settings, scope, shown=shown)

@@ -13,6 +13,7 @@ from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
+from claimlens.analysis.monthly_to_come import Past
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope, cut_off, open_known
 from claimlens.analysis.signals import Judged
@@ -230,6 +231,7 @@ def monthly_page(
     *,
     terms: Terms,
     version: str,
+    past: Past,
     earlier: Sequence[Report] = (),
     judged: Judged | None = None,
 ) -> str:
@@ -247,6 +249,8 @@ def monthly_page(
         For the taxonomy that reviewed labels speak in.
     version : str
         Version of claimlens.
+    past : Past
+        Earlier forecasts.
     earlier : sequence of Report, optional
         What the reports before this one showed.
     judged : Judged, optional
@@ -270,6 +274,7 @@ def monthly_page(
         terms=terms,
         version=version,
         earlier=earlier,
+        past=past,
         judged=judged,
     )
     charts = monthly_charts.build(inputs)

@@ -20,8 +20,9 @@ from claimlens.analysis.alarms import (
 )
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
+from claimlens.analysis.monthly_to_come import Past, past_forecasts
 from claimlens.analysis.question import Day, Question, as_day, ask
-from claimlens.analysis.scope import open_known
+from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.signals import SIGNAL_COLUMNS, Judged, judge
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
@@ -220,6 +221,7 @@ class Workspace(Outlook, Reviews):
     ) -> Path:
         """Write the monthly report, of a production that may be judged already."""
         earlier = self._earlier(question, own_month=True)
+        past = self._past(question)
         with self._reading(question) as (session, scope):
             is_of_then = judged is not None and judged.as_of == scope.as_of
             page = pipeline.monthly_page(
@@ -229,6 +231,7 @@ class Workspace(Outlook, Reviews):
                 terms=self._terms,
                 version=__version__,
                 earlier=earlier,
+                past=past,
                 judged=judged if is_of_then else None,
             )
         if target is not None:
@@ -239,6 +242,13 @@ class Workspace(Outlook, Reviews):
         self.out.mkdir(exist_ok=True)
         write_text(page, target, overwrite=True)
         return target
+
+    def _past(self, question: Question) -> Past:
+        """Make the forecasts of months ago."""
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, question.as_known)
+            as_of, _ = cut_off(session, question)
+        return past_forecasts(self._reading, self.settings, question, as_of)
 
     def _state(self) -> str:
         """Return what answers about the usual cut-off rest on."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -9,10 +10,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.forecast import LIMITS, Forecast, bands
+from claimlens.analysis.forecast import LIMITS, Forecast, bands, forecast
 from claimlens.analysis.forecast_counts import claims_reported
+from claimlens.analysis.late_reports import Opened
 from claimlens.analysis.months import first_of, last_month_end, month_no
 from claimlens.analysis.notes import joined
+from claimlens.analysis.question import Question
 from claimlens.db import Session
 from claimlens.settings import Settings
 from claimlens.stats.forecast_scores import (
@@ -28,6 +31,8 @@ __all__ = [
     "Earlier",
     "backtest_table",
     "earlier_cut_off",
+    "months_against",
+    "stand_back",
     "stood_back",
 ]
 
@@ -77,6 +82,46 @@ def earlier_cut_off(as_of: date, months_back: int) -> date:
     """Return the month-end so many months before the last one."""
     newest = last_month_end(as_of)
     return first_of(month_no(newest) + 1 - months_back) - timedelta(days=1)
+
+
+def stand_back(
+    opened: Opened,
+    settings: Settings,
+    question: Question,
+    *,
+    as_of: date,
+    by: Sequence[str],
+    months_back: int,
+) -> Earlier:
+    """Make a forecast as it would have been made months ago.
+
+    Parameters
+    ----------
+    opened : callable
+        Opens a session for an earlier question.
+    settings : Settings
+        Cover, counting rules, seed.
+    question : Question
+        The present one.
+    as_of : date
+        Cut-off of today.
+    by : sequence of str
+        Grouping.
+    months_back : int
+        Months to stand back, and to look ahead from there.
+
+    Returns
+    -------
+    Earlier
+
+    Raises
+    ------
+    InputError
+        If the claims do not go so far back, or tell too little there.
+    """
+    then = replace(question, as_of=earlier_cut_off(as_of, months_back))
+    with opened(then) as (session, scope):
+        return stood_back(forecast(session, settings, scope, by=by, months=months_back))
 
 
 def stood_back(found: Forecast) -> Earlier:
@@ -158,14 +203,7 @@ def backtest_table(
         for place, total in enumerate(one.totals.to_dict("records")):
             keys = {str(name): _key(total[name]) for name in one.by}
             months = one.segments.iloc[place * one.months : (place + 1) * one.months]
-            actual = (
-                _of_segment(came, keys)
-                .groupby("reported_month")["n_claims"]
-                .sum()
-                .reindex(months["month"])
-                .fillna(0.0)
-                .to_numpy()
-            )
+            actual = _came_in(_of_segment(came, keys), months["month"])
             rows.append(keys | _judged(one, months, actual, total))
     table = pd.DataFrame(rows)
     table["as_of"] = pd.Timestamp(as_of)
@@ -173,6 +211,38 @@ def backtest_table(
     return table[[*names, *BACKTEST_COLUMNS]].sort_values(
         ["months_back", *names], kind="stable", ignore_index=True
     )
+
+
+def months_against(session: Session, settings: Settings, made: Earlier) -> pd.DataFrame:
+    """Set the months of an earlier forecast of all claims against what came.
+
+    Parameters
+    ----------
+    session : Session
+        As for `backtest_table`.
+    settings : Settings
+        Counting rules.
+    made : Earlier
+        A forecast without keys.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a month: ``month`` (its first day), ``expected``, the limits, the two
+        naive forecasts ``last_three`` and ``last_year``, and ``actual``.
+    """
+    came = claims_reported(session, settings, (), shipped_by=made.as_of)
+    months = made.segments
+    return months.assign(
+        actual=_came_in(came, months["month"]),
+        month=[pd.Timestamp(first_of(int(month))) for month in months["month"]],
+    )
+
+
+def _came_in(claims: pd.DataFrame, months: pd.Series) -> Floats:
+    """Return the claims reported in each of some months."""
+    by_month = claims.groupby("reported_month")["n_claims"].sum()
+    return np.asarray(by_month.reindex(months).fillna(0.0), dtype=np.float64)
 
 
 def _with_unforeseen(one: Earlier, came: pd.DataFrame) -> Earlier:

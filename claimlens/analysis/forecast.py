@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,11 +59,14 @@ class Counts:
         Expected claims by month of report.
     drawn : ndarray of int, shape (U, D)
         Draws of the claims.
+    cost : ndarray, shape (U,)
+        What the expected claims cost; NaN where that is not known.
     """
 
     keys: dict[str, object]
     mean: Floats
     drawn: NDArray[np.int64]
+    cost: Floats
 
 
 def bands(drawn: NDArray[np.int64]) -> dict[str, Floats]:
@@ -100,12 +103,19 @@ class Forecast:
         Keys asked for.
     scenario : Scenario, optional
         What is otherwise.
+    costs : mapping of str to float, optional
+        What a claim of each component costs in the mean.
     """
 
     def __init__(
-        self, found: Prospects, by: Sequence[str], scenario: Scenario = AS_IT_IS
+        self,
+        found: Prospects,
+        by: Sequence[str],
+        scenario: Scenario = AS_IT_IS,
+        costs: Mapping[str, float] | None = None,
     ) -> None:
         self.found, self.by, self.scenario = found, tuple(by), scenario
+        self._costs = costs or {}
 
     @property
     def months(self) -> pd.DatetimeIndex:
@@ -138,14 +148,17 @@ class Forecast:
     def _parts(self, one: Expected) -> dict[tuple[object, ...], _Rates]:
         """Return the rates of a component by what only claims tell."""
         keys = [key for key in CLAIM_KEYS[1:] if key in self.by]
+        whole = _Rates(
+            one.mean, one.draws, one.mean * self._costs.get(one.component, np.nan)
+        )
         if not keys:
-            return {(): _Rates(one.mean, one.draws)}
+            return {(): whole}
         claims = self.found.ahead.claims
         own = claims[claims["component"] == one.component]
         seen = own.groupby(keys, dropna=False)["n_claims"].sum()
         seen = seen[seen > 0]
         if seen.empty:
-            return {tuple(None for _ in keys): _Rates(one.mean, one.draws)}
+            return {tuple(None for _ in keys): whole}
         number = seen.to_numpy(dtype=np.float64)
         seed = seed_for(self.found.seed, "forecast parts", one.component)
         random = np.random.default_rng(seed)
@@ -154,9 +167,11 @@ class Forecast:
         parts = {}
         for place, key in enumerate(seen.index):
             named = key if isinstance(key, tuple) else (key,)
+            share = number[place] / number.sum()
             parts[named] = _Rates(
-                one.mean * (number[place] / number.sum()),
-                one.draws * shares[place].astype(np.float32),
+                whole.mean * share,
+                whole.draws * shares[place].astype(np.float32),
+                whole.cost * share,
             )
         return parts
 
@@ -180,6 +195,7 @@ class Forecast:
                         keys={key: known[key] for key in self.by},
                         mean=one.mean[row],
                         drawn=random.poisson(one.draws[row]),
+                        cost=one.cost[row],
                     )
 
 
@@ -187,9 +203,12 @@ class Forecast:
 class _Rates:
     mean: Floats
     draws: Small
+    cost: Floats
 
     def with_more(self, other: _Rates) -> _Rates:
-        return _Rates(self.mean + other.mean, self.draws + other.draws)
+        return _Rates(
+            self.mean + other.mean, self.draws + other.draws, self.cost + other.cost
+        )
 
 
 def forecast(
@@ -201,6 +220,7 @@ def forecast(
     months: int = 12,
     scenario: Scenario = AS_IT_IS,
     taxonomy: Taxonomy | None = None,
+    costs: Mapping[str, float] | None = None,
 ) -> Forecast:
     """Look ahead.
 
@@ -220,6 +240,8 @@ def forecast(
         What is otherwise in the months to come.
     taxonomy : Taxonomy, optional
         The components that terms of cover name; a scenario needs it.
+    costs : mapping of str to float, optional
+        What a claim of each component costs in the mean.
 
     Returns
     -------
@@ -247,7 +269,7 @@ def forecast(
     found = prospects(
         ahead, rates, settings, n_draws=_FEWER_DRAWS if is_many else _DRAWS
     )
-    return Forecast(found, by, scenario)
+    return Forecast(found, by, scenario, costs)
 
 
 def _check(by: Sequence[str], months: int, scope: Scope) -> None:

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
+from dataclasses import replace
 
+import pandas as pd
+
+from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import FORECAST_COLUMNS, Counts, Forecast, bands
+from claimlens.analysis.forecast_assumed import assumed
+from claimlens.analysis.forecast_cost import UNPRICED, Prices
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 
 __all__ = ["forecast_table"]
 
-# a share of the claims at ages that nobody has reached from which it is told
-_FAR = 0.1
 
-
-def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFrame:
+def forecast_table(
+    found: Forecast, scope: Scope, *, total: bool, prices: Prices = UNPRICED
+) -> pd.DataFrame:
     """Return the claims to come by segment and month, or over all months.
 
     Parameters
@@ -25,6 +27,8 @@ def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFram
         The segments.
     scope : Scope
         Cut-off, and what to tell with every number.
+    prices : Prices, optional
+        What their claims cost.
     total : bool
         One row a segment for all months together, whose limits are those of the
         added draws.
@@ -36,16 +40,25 @@ def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFram
         the month, and empty for all months together.
     """
     months = found.months
-    note = joined([*_assumed(found), *scope.notes])
+    note = joined([*_assumed(found), prices.note, *scope.notes])
     rows: list[dict[str, object]] = []
     for one in found.segments():
         if total:
             drawn = one.drawn.sum(axis=0, keepdims=True)
-            rows += _rows(one, one.mean.sum(keepdims=True), drawn, [pd.NaT])
+            rows += _rows(
+                replace(
+                    one,
+                    mean=one.mean.sum(keepdims=True),
+                    drawn=drawn,
+                    cost=one.cost.sum(keepdims=True),
+                ),
+                [pd.NaT],
+            )
         else:
-            rows += _rows(one, one.mean, one.drawn, list(months))
+            rows += _rows(one, list(months))
     table = pd.DataFrame(rows)
-    table["cost"], table["currency"] = np.nan, None
+    table["cost"] = amounts(100.0 * table["cost"])
+    table["currency"] = prices.currency
     table["note"] = note
     table["as_of"] = pd.Timestamp(scope.as_of)
     table["month"] = pd.to_datetime(table["month"])
@@ -53,16 +66,11 @@ def forecast_table(found: Forecast, scope: Scope, *, total: bool) -> pd.DataFram
     return table.sort_values([*found.by, "month"], kind="stable", ignore_index=True)
 
 
-def _rows(
-    one: Counts,
-    mean: NDArray[np.float64],
-    drawn: NDArray[np.int64],
-    months: list[pd.Timestamp],
-) -> list[dict[str, object]]:
-    limits = bands(drawn)
+def _rows(one: Counts, months: list[pd.Timestamp]) -> list[dict[str, object]]:
+    limits = bands(one.drawn)
     return [
         one.keys
-        | {"month": month, "claims": float(mean[u])}
+        | {"month": month, "claims": float(one.mean[u]), "cost": float(one.cost[u])}
         | {name: float(limit[u]) for name, limit in limits.items()}
         for u, month in enumerate(months)
     ]
@@ -70,22 +78,17 @@ def _rows(
 
 def _assumed(found: Forecast) -> list[str]:
     """Say what the numbers take for granted."""
-    ahead, rates = found.found.ahead, found.found.rates
-    used = {rates.places.covers[place] for place in rates.cover_of}
-    units = ahead.units_to_come
-    units = units[units["cover_class"].isin(used)]
-    is_to_come = units["is_to_come"].astype(bool)
-    under = units[(units["last_month"] >= ahead.first) & ~is_to_come]
+    ahead, taken = found.found.ahead, assumed(found)
     told = [
-        f"{_n_units(under):,.0f} units under cover, {_n_units(units[is_to_come]):,.0f} "
-        f"{'planned or ' if ahead.planned else ''}shipped and not yet in service; "
+        f"{taken.under_cover:,.0f} units under cover, {taken.to_enter:,.0f} "
+        f"{'planned or ' if taken.planned else ''}shipped and not yet in service; "
         + (
-            f"{ahead.planned:,} planned sales are in it"
-            if ahead.planned
+            f"{taken.planned:,} planned sales are in it"
+            if taken.planned
             else "later sales are not in it"
         ),
-        f"of a month's failures {rates.lag.share[0]:.0%} are reported in it",
-        f"{found.found.n_draws:,} draws with seed {found.found.seed}",
+        f"of a month's failures {taken.reported[0]:.0%} are reported in it",
+        f"{taken.draws:,} draws with seed {taken.seed}",
     ]
     if found.scenario.coverage is not None:
         told.append(
@@ -97,9 +100,3 @@ def _assumed(found: Forecast) -> list[str]:
     if ahead.part_gone < 1.0:
         told.append("the first month is the rest of the month of the cut-off")
     return told
-
-
-def _n_units(rows: pd.DataFrame) -> float:
-    """Return the units of rows that name each of them under every cover it has."""
-    by_cover = rows.groupby("cover_class")["n_units"].sum()
-    return float(by_cover.max()) if len(by_cover) else 0.0

@@ -19,6 +19,7 @@ from claimlens.analysis.late_reports import count_now
 from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.monthly_rising import rising_inputs
+from claimlens.analysis.monthly_to_come import Past, to_come_inputs
 from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.scope import Scope
@@ -51,6 +52,7 @@ def monthly_inputs(
     *,
     terms: Terms,
     version: str,
+    past: Past,
     earlier: Sequence[Report] = (),
     judged: Judged | None = None,
 ) -> MonthlyInputs:
@@ -68,6 +70,8 @@ def monthly_inputs(
         For the taxonomy that reviewed labels speak in.
     version : str
         Version of claimlens, for the foot of the page.
+    past : Past
+        Earlier forecasts.
     earlier : sequence of Report, optional
         What the reports before this one showed.
     judged : Judged, optional
@@ -116,8 +120,9 @@ def monthly_inputs(
         life_line=numbers.line,
         predelivery=predelivery(session, settings, scope),
         account=batches.drop(columns="sha256"),
-        # last: it leaves its own tables of events and builds
+        # last: they leave their own tables of events, builds and units
         rising=rising_inputs(session, settings, scope, terms, judged),
+        to_come=to_come_inputs(session, settings, scope, past),
     )
 
 

@@ -26,8 +26,7 @@ def read_sales(path: Path) -> list[ListRow]:
     Parameters
     ----------
     path : Path
-        A list with model, month and quantity, and perhaps model_year, value (of all
-        of them together) and currency.
+        A list with model, month and quantity, and perhaps model_year.
 
     Returns
     -------
@@ -41,7 +40,7 @@ def read_sales(path: Path) -> list[ListRow]:
     rows = read_short_list(
         path,
         required=("model", "month", "quantity"),
-        optional=("model_year", "value", "currency"),
+        optional=("model_year",),
     )
     for row in rows:
         row.needed("model")

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import Counts, bands
+from claimlens.analysis.forecast_cost import Prices
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 
@@ -14,11 +16,14 @@ __all__ = ["SCENARIO_COLUMNS", "scenario_table"]
 
 SCENARIO_COLUMNS = (
     "scenario", "months", "claims", "lower80", "upper80", "lower95", "upper95",
-    "more_claims", "more_lower95", "more_upper95", "note", "as_of",
+    "more_claims", "more_lower95", "more_upper95", "cost", "more_cost", "currency",
+    "note", "as_of",
 )  # fmt: skip
 
 
-def scenario_table(found: Mapping[str, Counts], scope: Scope) -> pd.DataFrame:
+def scenario_table(
+    found: Mapping[str, Counts], scope: Scope, prices: Prices
+) -> pd.DataFrame:
     """Return all months together of each scenario, and how far it is from the first.
 
     Parameters
@@ -27,6 +32,8 @@ def scenario_table(found: Mapping[str, Counts], scope: Scope) -> pd.DataFrame:
         Name to claims; the first is what all are set against.
     scope : Scope
         Cut-off, and what to tell with every number.
+    prices : Prices
+        What the claims cost.
 
     Returns
     -------
@@ -50,8 +57,14 @@ def scenario_table(found: Mapping[str, Counts], scope: Scope) -> pd.DataFrame:
                 "more_claims": float(one.mean.sum() - base.mean.sum()),
                 "more_lower95": 0.0 if one is base else float(lower),
                 "more_upper95": 0.0 if one is base else float(upper),
-                "note": joined(scope.notes),
+                "cost": 100.0 * float(one.cost.sum()),
+                "more_cost": 100.0 * float(one.cost.sum() - base.cost.sum()),
+                "currency": prices.currency,
+                "note": joined([prices.note, *scope.notes]),
                 "as_of": pd.Timestamp(scope.as_of),
             }
         )
-    return pd.DataFrame(rows)[list(SCENARIO_COLUMNS)]
+    table = pd.DataFrame(rows)
+    for name in ("cost", "more_cost"):
+        table[name] = amounts(table[name])
+    return table[list(SCENARIO_COLUMNS)]

@@ -5,14 +5,12 @@ from __future__ import annotations
 import pandas as pd
 
 from claimlens.analysis.one_unit import UnitCard
+from claimlens.analysis.supersession import chain_of
 from claimlens.db import Session
 
 __all__ = ["Record", "parts_for"]
 
 Record = dict[str, object]
-
-# longer chains are circles
-_LONGEST_CHAIN = 50
 
 
 def parts_for(session: Session, card: UnitCard) -> list[Record]:
@@ -44,11 +42,16 @@ def parts_for(session: Session, card: UnitCard) -> list[Record]:
         },
     )
     by_key = {str(row["part_no"]).upper(): row for row in listed.to_dict("records")}
+    followed_by = {
+        key: str(row["superseded_by"]).upper()
+        for key, row in by_key.items()
+        if not pd.isna(row["superseded_by"])
+    }
     sent: dict[str, tuple[str, list[str], str]] = {}
     for key, row in by_key.items():
         if not row["fits"] or pd.isna(row["component"]):
             continue
-        chain, circle = _chain(key, by_key)
+        chain, circle = chain_of(key, followed_by)
         component = str(row["component"])
         old = sent.setdefault(f"{component}\x1f{chain[-1]}", (component, [], ""))
         old[1].extend(number for number in chain[:-1] if number not in old[1])
@@ -62,20 +65,6 @@ def parts_for(session: Session, card: UnitCard) -> list[Record]:
         _record(key.split("\x1f")[1], *told, by_key) for key, told in sent.items()
     ]
     return sorted(records, key=lambda row: (str(row["component"]), str(row["part_no"])))
-
-
-def _chain(key: str, by_key: dict[str, dict[str, object]]) -> tuple[list[str], bool]:
-    """Return a part and its successors, and whether they come back to themselves."""
-    chain = [key]
-    while True:
-        row = by_key.get(chain[-1])
-        after = None if row is None else row["superseded_by"]
-        if after is None or pd.isna(after):
-            return chain, False
-        following = str(after).upper()
-        if following in chain or len(chain) > _LONGEST_CHAIN:
-            return chain[:1], True
-        chain.append(following)
 
 
 def _record(

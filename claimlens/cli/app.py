@@ -22,6 +22,7 @@ from claimlens.cli.reserve_command import reserve_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.severity_command import severity_command
 from claimlens.cli.signals_command import SIGNALS_COMMANDS, signals_app
+from claimlens.cli.spares_command import spares_command
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
@@ -51,6 +52,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "windows": windows_command,
     "change": change_command,
     "forecast": forecast_command,
+    "spares": spares_command,
     "reserve": reserve_command,
     "severity": severity_command,
     "unit": unit_command,

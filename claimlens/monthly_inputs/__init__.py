@@ -5,8 +5,14 @@ and the other two read it.
 """
 
 from claimlens.monthly_inputs.audited import AuditedShare
-from claimlens.monthly_inputs.frames import COLUMNS, RISING_COLUMNS, UNCLASSIFIED
+from claimlens.monthly_inputs.frames import (
+    COLUMNS,
+    RISING_COLUMNS,
+    TO_COME_COLUMNS,
+    UNCLASSIFIED,
+)
 from claimlens.monthly_inputs.rising import Rising
+from claimlens.monthly_inputs.to_come import Assumptions, ToCome
 from claimlens.monthly_inputs.values import (
     Backlog,
     Changes,
@@ -26,7 +32,9 @@ from claimlens.monthly_inputs.values import (
 __all__ = [
     "COLUMNS",
     "RISING_COLUMNS",
+    "TO_COME_COLUMNS",
     "UNCLASSIFIED",
+    "Assumptions",
     "AuditedShare",
     "Backlog",
     "Changes",
@@ -42,4 +50,5 @@ __all__ = [
     "SafetyReason",
     "ShownCounts",
     "Thresholds",
+    "ToCome",
 ]

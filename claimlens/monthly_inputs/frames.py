@@ -9,7 +9,14 @@ import pandas as pd
 
 from claimlens.errors import ReportError
 
-__all__ = ["COLUMNS", "RISING_COLUMNS", "UNCLASSIFIED", "settle", "settled"]
+__all__ = [
+    "COLUMNS",
+    "RISING_COLUMNS",
+    "TO_COME_COLUMNS",
+    "UNCLASSIFIED",
+    "settle",
+    "settled",
+]
 
 #: The component of claims where nothing decides; it has rows, but no panel.
 UNCLASSIFIED = "unclassified"
@@ -84,6 +91,28 @@ RISING_COLUMNS: dict[str, tuple[str, ...]] = {
     }.items()
 }
 
+_BANDS = "lower80 upper80 lower95 upper95"
+
+#: Columns that each frame of ``ToCome`` must have; more may be there.
+TO_COME_COLUMNS: dict[str, tuple[str, ...]] = {
+    name: tuple(columns.split())
+    for name, columns in {
+        "claims_so_far": "month reported",
+        "months_to_come": (
+            f"month so_far expected {_BANDS} total total_lower80 total_upper80 "
+            "total_lower95 total_upper95"
+        ),
+        "components_to_come": f"component reported expected {_BANDS}",
+        "backtests": (
+            f"months_back from_month to_month expected actual {_BANDS} error "
+            "error_last_three error_last_year inside80 inside95 verdict"
+        ),
+        "backtest_months": (
+            f"months_back month expected {_BANDS} last_three last_year actual"
+        ),
+    }.items()
+}
+
 _ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
 _LIFE_FIGURES = COLUMNS["life"][3:15]
 _COUNTS = frozenset(
@@ -91,6 +120,7 @@ _COUNTS = frozenset(
         *("claims", "counted", "units", "units_failed", "units_old_enough"),
         *("repeats", "failures", "units_shipped", "delay_months", *_ACCOUNT_COUNTS),
         *("not_yet_failed", "texts", "recent_texts", "window_months"),
+        "months_back",
     }
 )
 _FIGURES = frozenset(
@@ -103,7 +133,9 @@ _FIGURES = frozenset(
         *("rate_ratio", "observed", "expected", "multiple", "p_value", "adjusted_p"),
         *("units_before", "claims_before", "units_after", "claims_after"),
         *("expected_after", "control_ratio", "control_lower", "control_upper"),
-        *("earlier_share", "ratio"),
+        *("earlier_share", "ratio", "reported", "actual", "last_three", "last_year"),
+        *("error", "error_last_three", "error_last_year", "inside80", "inside95"),
+        *TO_COME_COLUMNS["months_to_come"][1:],
     }
 )
 _FLAGS = frozenset({"mature", "restated", "beyond", "inside"})
@@ -111,7 +143,7 @@ _DATES = frozenset(
     {
         *("month", "build_month", "since", "from_date", "to_date", "starts_on"),
         *("plausible_from", "plausible_to", "acknowledged_on", "acknowledged_until"),
-        "verdict_by",
+        *("verdict_by", "from_month", "to_month"),
     }
 )
 _TEXTS = frozenset(
@@ -127,6 +159,7 @@ _ORDER = (
     *(
         "change_no",
         "side",
+        "months_back",
         "component",
         "model",
         "currency",
@@ -138,7 +171,10 @@ _ORDER = (
 )
 # the order of these is the sender's to choose
 _AS_GIVEN = frozenset(
-    {"classes", "account", "signals", "windows", "design_changes", "rising_words"}
+    {
+        *("classes", "account", "signals", "windows", "design_changes"),
+        *("rising_words", "components_to_come"),
+    }
 )
 
 
@@ -178,7 +214,7 @@ def settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     is open, flags bool, dates datetime64, texts without missing values.
     """
     result = frame.copy()
-    known = COLUMNS.get(name) or RISING_COLUMNS[name]
+    known = (COLUMNS | RISING_COLUMNS | TO_COME_COLUMNS)[name]
     for column in known:
         values = result[column]
         try:

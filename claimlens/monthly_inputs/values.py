@@ -12,6 +12,7 @@ from claimlens.errors import ReportError
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import COLUMNS, settle
 from claimlens.monthly_inputs.rising import Rising
+from claimlens.monthly_inputs.to_come import ToCome
 
 __all__ = [
     "Backlog",
@@ -334,6 +335,8 @@ class MonthlyInputs:
         Columns of ``ingest``, one row a file.
     rising : Rising
         Signals, windows, engineering changes and words.
+    to_come : ToCome
+        Claims still to come.
 
     Raises
     ------
@@ -363,6 +366,7 @@ class MonthlyInputs:
     predelivery: pd.DataFrame
     account: pd.DataFrame
     rising: Rising
+    to_come: ToCome
 
     def __post_init__(self) -> None:
         """Check the columns of every frame, settle their types, check the sum."""

@@ -6,6 +6,7 @@ from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
 from claimlens.report.late_section import DEFINITION
 from claimlens.report.rising_section import DEFINITION as SIGNALS
+from claimlens.report.to_come_section import DEFINITION as TO_COME
 
 __all__ = ["definitions"]
 
@@ -72,6 +73,7 @@ def definitions(meta: Meta) -> tuple[tuple[str, str], ...]:
             "other figure is shown as too young to trust, with the reason.",
         ),
         ("Reports still to come", DEFINITION),
+        ("Claims to come", TO_COME),
         ("Signal", SIGNALS),
         (
             "Shape, scale, B1 and B10",

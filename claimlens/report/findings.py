@@ -14,6 +14,7 @@ from claimlens.monthly_inputs import Money, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.late_section import seen_so_far, undated_failures
 from claimlens.report.rising_sentences import rising_decisions, rising_news
+from claimlens.report.to_come_sentences import missed_decisions, to_come_news
 
 __all__ = [
     "changes",
@@ -77,6 +78,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     month = formats.month_name(now.month)
     reported = _number(now.claims_reported, "claim was", "claims were")
     sentences = [f"Rising: {said}" for said in rising_news(inputs)]
+    sentences += to_come_news(inputs)
     if before is None:
         sentences.append(
             f"{reported} reported in {month}. There is no month before to compare."
@@ -141,6 +143,7 @@ def decisions(inputs: MonthlyInputs) -> tuple[str, ...]:
         for rule in (
             _safety,
             rising_decisions,
+            missed_decisions,
             _no_units,
             _model_years,
             _build_runs,

@@ -16,6 +16,7 @@ from claimlens.report.production_section import (
     word_section,
 )
 from claimlens.report.rising_section import rising_section
+from claimlens.report.to_come_section import to_come_sections
 from claimlens.report.view import SectionView, TableView, figure
 from claimlens.results import ChartHtml
 
@@ -33,6 +34,7 @@ def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
         word_section(inputs),
         _by_month(inputs, charts),
         late_section(inputs, charts),
+        *to_come_sections(inputs, charts),
         _ranking(inputs, charts),
         _by_model_year(inputs, charts),
         _by_age(inputs),

@@ -138,6 +138,8 @@ class SectionView:
         Anchor and heading.
     basis : str
         Population, period and cut-off.
+    banner : str
+        What must not be overlooked; empty for nothing.
     lead : tuple of str
         The findings, where they stand above everything else.
     listing : TableView or None
@@ -159,6 +161,7 @@ class SectionView:
     id: str
     heading: str
     basis: str
+    banner: str = ""
     lead: tuple[str, ...] = ()
     listing: TableView | None = None
     entries: tuple[EntryView, ...] = ()

@@ -22,6 +22,7 @@ from claimlens.settings.sections import (
     ReportSettings,
     Section,
     ShipmentSettings,
+    SparesSettings,
     WorkspaceSettings,
 )
 from claimlens.settings.sources import SourceSettings, check_fields
@@ -43,6 +44,7 @@ class Settings(Section):
     rates: RateSettings = RateSettings()
     shipments: ShipmentSettings = ShipmentSettings()
     life: LifeSettings = LifeSettings()
+    spares: SparesSettings = SparesSettings()
     currency: CurrencySettings = CurrencySettings()
     classify: ClassifySettings = ClassifySettings()
     report: ReportSettings = ReportSettings()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
 
@@ -23,6 +23,7 @@ __all__ = [
     "ReportSettings",
     "Section",
     "ShipmentSettings",
+    "SparesSettings",
     "WorkspaceSettings",
 ]
 
@@ -103,6 +104,27 @@ class LifeSettings(Section):
     quantile_failures: Annotated[int, Field(ge=5)] = 10
     bootstrap: Annotated[int, Field(ge=19, le=9999)] = 199
     seed: Annotated[int, Field(ge=0)] = 20240607
+
+
+class SparesSettings(Section):
+    """How many spare parts to hold.
+
+    ``service_level``: chance that what is held lasts until the next delivery.
+    ``review_months``: time from one order to the next. ``lead_time_days``: of a part
+    whose lead time nobody tells. ``service_years``: how long parts are to be had after
+    the last cover has ended (``service_from`` is ``coverage``) or after the last unit
+    came into service (``last_sale``). ``after_cover_share``: claims per unit then,
+    against those under cover. ``returned_to_stock``: whether parts of claims found
+    without fault go back to stock.
+    """
+
+    service_level: Annotated[float, Field(ge=0.5, le=0.999)] = 0.95
+    review_months: Annotated[float, Field(ge=0, le=24)] = 1.0
+    lead_time_days: Annotated[int, Field(ge=0, le=730)] = 60
+    service_years: Annotated[float, Field(ge=0, le=30)] = 0.0
+    service_from: Literal["coverage", "last_sale"] = "coverage"
+    after_cover_share: Annotated[float, Field(ge=0, le=1)] = 1.0
+    returned_to_stock: bool = False
 
 
 class CurrencySettings(Section):

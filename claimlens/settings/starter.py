@@ -76,6 +76,18 @@ months = 24                 # from the in-service date, last day included; 0: no
 # sales_lag_months = 3      # mean time from shipment to first use; where it is left
 #                           # out, the in-service dates of the claims tell it
 
+[spares]
+# service_level = 0.95      # chance that what is held lasts until the next delivery
+# review_months = 1         # from one order to the next
+# lead_time_days = 60       # of a part whose lead time nobody tells
+# returned_to_stock = false # parts of claims found without fault go back to stock
+# How long parts must be to be had once no unit is under cover any more: by law or by
+# your own promise. Law differs from place to place: have someone who knows it check.
+# service_years = 0
+# service_from = "coverage" # years after the last cover, or "last_sale": after the
+#                           # last unit came into service
+# after_cover_share = 1.0   # claims per unit then, against those under cover
+
 [currency]
 # report = "EUR"            # one currency for the reports; needs rates for the others
 # [currency.rates."2026-01"]

@@ -155,3 +155,22 @@ def test_the_changes_of_the_demo_are_judged_as_they_are(demo: Path) -> None:
     other = workspace.change("EC-0307").iloc[0]
     assert other["verdict"] in {"not shown", "unchanged"}
     assert other["lower"] < 1 < other["upper"]
+
+
+def test_the_page_tells_what_is_still_to_come(demo: Path) -> None:
+    """The page repeats the commands; what was forecast came within its band."""
+    [report] = (demo / "out").glob("monthly-*.html")
+    page = report.read_text(encoding="utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    workspace = claimlens.open(demo)
+    [total] = workspace.forecast(total=True).to_dict("records")
+    assert f"{total['claims']:,.0f} claims are expected in the 12 months" in page
+    tested = workspace.backtest().set_index("months_back")
+    for months, row in tested.iterrows():
+        assert (
+            f"The forecast of {months} months ago expected {row['expected']:,.0f} "
+            f"claims up to the cut-off; {row['actual']:,.0f} came, inside the band"
+        ) in page
+        assert row["lower95"] <= row["actual"] <= row["upper95"]
+    beaten = tested["verdict"] != "better than both naive forecasts"
+    assert ("A naive forecast did better" in page) == beaten.any()
+    assert "forecast missed" not in page

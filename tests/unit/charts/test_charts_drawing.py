@@ -26,6 +26,8 @@ NAMES = [
     "change-curves",
     "claims-by-month",
     "claims-by-failure-month",
+    "claims-to-come",
+    "forecast-tested",
     "ranking",
     "rate-by-model-year",
     "rate-by-build-month",

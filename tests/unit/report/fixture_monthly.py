@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 import fixture_rising
+import fixture_to_come
 import numpy as np
 import pandas as pd
 
@@ -378,6 +379,7 @@ def build(**changes: object) -> MonthlyInputs:
         predelivery=_predelivery(),
         account=_account(),
         rising=fixture_rising.build(),
+        to_come=fixture_to_come.build(),
     )
     return replace(inputs, **changes)  # type: ignore[arg-type]  # fields by name
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import fixture_monthly
 import fixture_rising
+import fixture_to_come
 import pandas as pd
 import pytest
 from page_reader import Element, read
@@ -121,7 +122,7 @@ def test_the_policy_allows_these_two_scripts_and_nothing_else(page: str) -> None
 def test_without_a_library_no_script_is_on_the_page(tree: Element) -> None:
     assert tree.all("script") == []
     assert "script-src 'none'" in tree.all("meta")[1].attributes["content"]
-    assert len(tree.all("svg")) == 20
+    assert len(tree.all("svg")) == 24
 
 
 @pytest.fixture(scope="module")
@@ -160,7 +161,7 @@ def test_specs_survive_inside_their_script_elements(
         for script in page.all("script")
         if script.attributes.get("type") == "application/json"
     ]
-    assert len(specs) == 20
+    assert len(specs) == 24
     for script in specs:
         name = script.attributes["id"]
         chart = charts[name.split("-figure-spec")[0]]
@@ -194,7 +195,7 @@ def test_the_page_stays_below_three_megabytes(page: str) -> None:
 
 def test_every_figure_has_a_summary_and_a_table(tree: Element) -> None:
     figures = tree.all("figure")
-    assert len(figures) == 10
+    assert len(figures) == 12
     for figure in figures:
         pictures = [
             element
@@ -302,7 +303,10 @@ def test_the_foot_tells_what_made_the_page(tree: Element) -> None:
 def test_frames_without_rows_give_a_page_of_sentences() -> None:
     empty = {name: pd.DataFrame({c: [] for c in COLUMNS[name]}) for name in COLUMNS}
     inputs = fixture_monthly.build(
-        **empty, claims_read=0, rising=fixture_rising.nothing("Nothing is known yet.")
+        **empty,
+        claims_read=0,
+        rising=fixture_rising.nothing("Nothing is known yet."),
+        to_come=fixture_to_come.nothing("No claim is known yet."),
     )
     charts = build(inputs)
     page = read(render_monthly(inputs, charts))

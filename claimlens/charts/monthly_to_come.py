@@ -1,0 +1,78 @@
+"""The monthly charts of the claims to come, and of how an earlier forecast did."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from claimlens.charts import to_come
+from claimlens.charts.embed import chart_html
+from claimlens.charts.tabulate_to_come import fan_table, tested_table
+from claimlens.charts.theme import NARROW, WIDE
+from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.results import ChartHtml
+
+__all__ = ["fan_chart", "tested_chart"]
+
+# months of history on a phone
+_RECENT = 12
+#: Ways of forecasting, by the column that holds them.
+_WAYS = {
+    "expected": "the forecast, with both bands",
+    "last_three": "mean of the three months before",
+    "last_year": "same months a year before",
+}
+_LIMITS = ("lower80", "upper80", "lower95", "upper95")
+
+
+def fan_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    """Draw the claims of the last two years and those of the next."""
+    history, months = inputs.to_come.claims_so_far, inputs.to_come.months_to_come
+    if months.empty:
+        return None
+    return chart_html(
+        name,
+        wide=to_come.claims_to_come(history, months, layout=WIDE),
+        narrow=to_come.claims_to_come(history.tail(_RECENT), months, layout=NARROW),
+        summary=(
+            "The solid line is the claims reported in each month up to the cut-off, "
+            "the dashed one those expected after it. Of 100 such months, 80 are to "
+            "lie in the dark band and 95 in the light one. A month of report is "
+            "complete when it ends, so no past month will grow."
+        ),
+        table=fan_table(history, months),
+    )
+
+
+def tested_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    """Draw the oldest earlier forecast against what came."""
+    frame, judged = inputs.to_come.backtest_months, inputs.to_come.backtests
+    if frame.empty:
+        return None
+    oldest = frame["months_back"].max()
+    months = frame[frame["months_back"] == oldest]
+    totals = _totals(months, judged[judged["months_back"] == oldest].iloc[0])
+    return chart_html(
+        name,
+        wide=to_come.forecast_tested(months, totals, layout=WIDE),
+        narrow=to_come.forecast_tested(months, totals, layout=NARROW),
+        summary=(
+            f"The forecast as it would have been made {oldest} months ago. By month: "
+            "dashed what it expected, with bands that are to hold 80 and 95 of 100 "
+            "months; solid what came. All months together: one dot for each way of "
+            "forecasting; the nearer to the line of what came, the better. The table "
+            "has every earlier forecast."
+        ),
+        table=tested_table(frame),
+    )
+
+
+def _totals(months: pd.DataFrame, judged: pd.Series) -> pd.DataFrame:
+    """Return what each way of forecasting said of all months together."""
+    rows = [
+        {"way": words, "expected": float(months[column].sum())}
+        for column, words in _WAYS.items()
+    ]
+    table = pd.DataFrame(rows).assign(actual=float(judged["actual"]))
+    for limit in _LIMITS:
+        table[limit] = [float(judged[limit]), *([float("nan")] * (len(rows) - 1))]
+    return table
