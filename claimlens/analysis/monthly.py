@@ -18,6 +18,7 @@ from claimlens.analysis.late_months import months_back
 from claimlens.analysis.late_reports import count_now
 from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
+from claimlens.analysis.monthly_outstanding import reserve_inputs, spares_inputs
 from claimlens.analysis.monthly_rising import rising_inputs
 from claimlens.analysis.monthly_to_come import Past, to_come_inputs
 from claimlens.analysis.quality import accuracy_of_all
@@ -123,6 +124,8 @@ def monthly_inputs(
         # last: they leave their own tables of events, builds and units
         rising=rising_inputs(session, settings, scope, terms, judged),
         to_come=to_come_inputs(session, settings, scope, past),
+        reserve=reserve_inputs(session, settings, scope),
+        spares=spares_inputs(session, settings, scope),
     )
 
 

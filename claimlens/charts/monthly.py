@@ -11,7 +11,7 @@ from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.charts import late, lives, rates, volume
 from claimlens.charts.embed import chart_html
 from claimlens.charts.monthly_rising import changes_chart, signals_chart, windows_chart
-from claimlens.charts.monthly_to_come import fan_chart, tested_chart
+from claimlens.charts.monthly_to_come import fan_chart, reserve_chart, tested_chart
 from claimlens.charts.tabulate import (
     build_month_table,
     curve_table,
@@ -44,8 +44,9 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
     dict of str to ChartHtml
         ``signal-courses``, ``production-windows``, ``change-curves``,
         ``claims-by-month``, ``claims-by-failure-month``, ``claims-to-come``,
-        ``forecast-tested``, ``ranking``, ``rate-by-model-year``,
-        ``rate-by-build-month``, ``cumulative-share``, ``probability-plot``;
+        ``forecast-tested``, ``reserve-by-model-year``, ``ranking``,
+        ``rate-by-model-year``, ``rate-by-build-month``, ``cumulative-share``,
+        ``probability-plot``;
         a chart whose frame holds nothing to draw is left out. Panels show
         the components that stand out and those with most claims; the tables
         hold all that is drawn.
@@ -58,6 +59,7 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
         "claims-by-failure-month": _claims_by_failure_month,
         "claims-to-come": fan_chart,
         "forecast-tested": tested_chart,
+        "reserve-by-model-year": reserve_chart,
         "ranking": _ranking,
         "rate-by-model-year": _rate_by_model_year,
         "rate-by-build-month": _rate_by_build_month,

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import pandas as pd
 
-from claimlens.charts import to_come
+from claimlens.charts import reserve, to_come
 from claimlens.charts.embed import chart_html
-from claimlens.charts.tabulate_to_come import fan_table, tested_table
+from claimlens.charts.tabulate_to_come import fan_table, reserve_table, tested_table
 from claimlens.charts.theme import NARROW, WIDE
+from claimlens.monthly_inputs import RESERVE_PARTS as PARTS
+from claimlens.monthly_inputs import RESERVE_TOTAL as TOTAL
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.results import ChartHtml
 
-__all__ = ["fan_chart", "tested_chart"]
+__all__ = ["fan_chart", "reserve_chart", "tested_chart"]
 
+# amounts below are no bar: of model years whose cover has ended
+_LEAST = 1.0
 # months of history on a phone
 _RECENT = 12
 #: Ways of forecasting, by the column that holds them.
@@ -76,3 +80,26 @@ def _totals(months: pd.DataFrame, judged: pd.Series) -> pd.DataFrame:
     for limit in _LIMITS:
         table[limit] = [float(judged[limit]), *([float("nan")] * (len(rows) - 1))]
     return table
+
+
+def reserve_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    """Draw what each model year under cover still costs."""
+    frame = inputs.reserve.reserve_years
+    is_total = frame["part"] == TOTAL
+    totals = frame[is_total & (frame["upper95"] >= _LEAST)]
+    if totals.empty:
+        return None
+    parts = frame[~is_total & frame["model_year"].isin(totals["model_year"])]
+    words = {part: PARTS[part] for part in PARTS if (parts["part"] == part).any()}
+    return chart_html(
+        name,
+        wide=reserve.reserve_by_model_year(parts, totals, layout=WIDE, words=words),
+        narrow=reserve.reserve_by_model_year(parts, totals, layout=NARROW, words=words),
+        summary=(
+            "One bar for each model year: from the bottom what is reported and open, "
+            "what has failed and is not yet reported, what is to fail under cover, and "
+            "what units shipped and not yet sold will bring. The whisker is the "
+            "interval of 95 % of their sum."
+        ),
+        table=reserve_table(frame),
+    )

@@ -8,7 +8,7 @@ from claimlens.charts.panels import month_text
 from claimlens.charts.tabulate import table_of
 from claimlens.results import ChartColumn, ChartTable
 
-__all__ = ["fan_table", "tested_table"]
+__all__ = ["fan_table", "reserve_table", "tested_table"]
 
 _EXPECTED = ("expected", "lower80", "upper80", "lower95", "upper95")
 _COLUMNS = (
@@ -47,3 +47,23 @@ def tested_table(frame: pd.DataFrame) -> ChartTable:
     names = ["month", "months_back", "actual", *_EXPECTED, "last_three", "last_year"]
     rows = frame.sort_values(["months_back", "month"], ascending=[False, True])
     return table_of(columns, rows.assign(month=month_text(rows["month"]))[names])
+
+
+def reserve_table(frame: pd.DataFrame) -> ChartTable:
+    """Tabulate the reserve by model year and part."""
+    columns = (
+        ChartColumn("model year", "text"),
+        ChartColumn("part", "text"),
+        ChartColumn("expected claims", "number"),
+        ChartColumn("amount", "money"),
+        ChartColumn("80 %, lower", "money", "lower"),
+        ChartColumn("80 %, upper", "money", "upper"),
+        ChartColumn("95 %, lower", "money", "lower"),
+        ChartColumn("95 %, upper", "money", "upper"),
+        ChartColumn("currency", "text"),
+    )
+    years = [
+        "not told" if pd.isna(year) else f"{year:.0f}" for year in frame["model_year"]
+    ]
+    names = ["part", "claims", "amount", *_EXPECTED[1:], "currency"]
+    return table_of(columns, frame.assign(model_year=years)[["model_year", *names]])

@@ -7,9 +7,17 @@ and the other two read it.
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import (
     COLUMNS,
+    RESERVE_COLUMNS,
     RISING_COLUMNS,
+    SPARES_COLUMNS,
     TO_COME_COLUMNS,
     UNCLASSIFIED,
+)
+from claimlens.monthly_inputs.outstanding import (
+    RESERVE_PARTS,
+    RESERVE_TOTAL,
+    Reserve,
+    SpareParts,
 )
 from claimlens.monthly_inputs.rising import Rising
 from claimlens.monthly_inputs.to_come import Assumptions, ToCome
@@ -31,7 +39,11 @@ from claimlens.monthly_inputs.values import (
 
 __all__ = [
     "COLUMNS",
+    "RESERVE_COLUMNS",
+    "RESERVE_PARTS",
+    "RESERVE_TOTAL",
     "RISING_COLUMNS",
+    "SPARES_COLUMNS",
     "TO_COME_COLUMNS",
     "UNCLASSIFIED",
     "Assumptions",
@@ -45,10 +57,12 @@ __all__ = [
     "MonthCounts",
     "MonthlyInputs",
     "Quality",
+    "Reserve",
     "Rising",
     "SafetyClaim",
     "SafetyReason",
     "ShownCounts",
+    "SpareParts",
     "Thresholds",
     "ToCome",
 ]

@@ -11,7 +11,9 @@ from claimlens.errors import ReportError
 
 __all__ = [
     "COLUMNS",
+    "RESERVE_COLUMNS",
     "RISING_COLUMNS",
+    "SPARES_COLUMNS",
     "TO_COME_COLUMNS",
     "UNCLASSIFIED",
     "settle",
@@ -92,6 +94,7 @@ RISING_COLUMNS: dict[str, tuple[str, ...]] = {
 }
 
 _BANDS = "lower80 upper80 lower95 upper95"
+_LIMITS = tuple(_BANDS.split())
 
 #: Columns that each frame of ``ToCome`` must have; more may be there.
 TO_COME_COLUMNS: dict[str, tuple[str, ...]] = {
@@ -111,6 +114,23 @@ TO_COME_COLUMNS: dict[str, tuple[str, ...]] = {
             f"months_back month expected {_BANDS} last_three last_year actual"
         ),
     }.items()
+}
+
+#: Columns that each frame of ``Reserve`` must have; more may be there.
+RESERVE_COLUMNS: dict[str, tuple[str, ...]] = {
+    "reserve_years": (
+        *["model_year", "part", "claims", "amount", "currency"],
+        *_LIMITS,
+    ),
+    "reserve_all": (*["part", "claims", "amount", "currency"], *_LIMITS),
+}
+
+#: Columns that the frame of ``SpareParts`` must have; more may be there.
+SPARES_COLUMNS: dict[str, tuple[str, ...]] = {
+    "spare_parts": (
+        *("part_no", "description", "component", "lead_time_days", "demand_mean"),
+        *("quantity_to_hold", "unit_cost", "currency", "note"),
+    )
 }
 
 _ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
@@ -136,6 +156,7 @@ _FIGURES = frozenset(
         *("earlier_share", "ratio", "reported", "actual", "last_three", "last_year"),
         *("error", "error_last_three", "error_last_year", "inside80", "inside95"),
         *TO_COME_COLUMNS["months_to_come"][1:],
+        *("amount", "lead_time_days", "demand_mean", "quantity_to_hold", "unit_cost"),
     }
 )
 _FLAGS = frozenset({"mature", "restated", "beyond", "inside"})
@@ -152,8 +173,12 @@ _TEXTS = frozenset(
         *("models", "regions", "why", "acknowledged_by", "acknowledged_why"),
         *("detail_of", "change_no", "description", "verdict", "reason", "control"),
         *("side", "word", "language", "among", "means", "examples"),
+        *("part", "part_no"),
     }
 )
+_ALL = COLUMNS | RISING_COLUMNS | TO_COME_COLUMNS | RESERVE_COLUMNS | SPARES_COLUMNS
+# expected claims are no whole numbers
+_EXPECTED_CLAIMS = frozenset(RESERVE_COLUMNS)
 # rows are set in this order, so that no byte depends on how they arrived
 _ORDER = (
     *(
@@ -173,7 +198,8 @@ _ORDER = (
 _AS_GIVEN = frozenset(
     {
         *("classes", "account", "signals", "windows", "design_changes"),
-        *("rising_words", "components_to_come"),
+        *("rising_words", "components_to_come", "reserve_all"),
+        *("reserve_years", "spare_parts"),
     }
 )
 
@@ -214,18 +240,18 @@ def settled(name: str, frame: pd.DataFrame) -> pd.DataFrame:
     is open, flags bool, dates datetime64, texts without missing values.
     """
     result = frame.copy()
-    known = (COLUMNS | RISING_COLUMNS | TO_COME_COLUMNS)[name]
+    known = _ALL[name]
     for column in known:
         values = result[column]
         try:
-            if column in _COUNTS:
+            if column in _COUNTS and name not in _EXPECTED_CLAIMS:
                 # half-units of the sales lag are rounded, not cut
                 result[column] = pd.Series(
                     [round(value) for value in values],
                     index=result.index,
                     dtype="int64",
                 )
-            elif column in _FIGURES:
+            elif column in _FIGURES or column in _COUNTS:
                 result[column] = pd.Series(
                     [_figure(value) for value in values],
                     index=result.index,

@@ -11,6 +11,7 @@ import pandas as pd
 from claimlens.errors import ReportError
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import COLUMNS, settle
+from claimlens.monthly_inputs.outstanding import Reserve, SpareParts
 from claimlens.monthly_inputs.rising import Rising
 from claimlens.monthly_inputs.to_come import ToCome
 
@@ -337,6 +338,8 @@ class MonthlyInputs:
         Signals, windows, engineering changes and words.
     to_come : ToCome
         Claims still to come.
+    reserve, spares : Reserve, SpareParts
+        Money and parts still to come.
 
     Raises
     ------
@@ -367,6 +370,8 @@ class MonthlyInputs:
     account: pd.DataFrame
     rising: Rising
     to_come: ToCome
+    reserve: Reserve
+    spares: SpareParts
 
     def __post_init__(self) -> None:
         """Check the columns of every frame, settle their types, check the sum."""

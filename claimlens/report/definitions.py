@@ -5,6 +5,7 @@ from __future__ import annotations
 from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
 from claimlens.report.late_section import DEFINITION
+from claimlens.report.outstanding_section import DEFINITION as RESERVE
 from claimlens.report.rising_section import DEFINITION as SIGNALS
 from claimlens.report.to_come_section import DEFINITION as TO_COME
 
@@ -74,6 +75,7 @@ def definitions(meta: Meta) -> tuple[tuple[str, str], ...]:
         ),
         ("Reports still to come", DEFINITION),
         ("Claims to come", TO_COME),
+        ("Reserve", RESERVE),
         ("Signal", SIGNALS),
         (
             "Shape, scale, B1 and B10",

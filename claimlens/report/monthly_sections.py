@@ -10,6 +10,7 @@ from claimlens.analysis import comparisons
 from claimlens.monthly_inputs import UNCLASSIFIED, AuditedShare, MonthlyInputs
 from claimlens.report import findings, formats, monthly_tables
 from claimlens.report.late_section import late_section
+from claimlens.report.outstanding_section import reserve_section, spares_section
 from claimlens.report.production_section import (
     change_section,
     window_section,
@@ -35,6 +36,8 @@ def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
         _by_month(inputs, charts),
         late_section(inputs, charts),
         *to_come_sections(inputs, charts),
+        reserve_section(inputs, charts),
+        spares_section(inputs),
         _ranking(inputs, charts),
         _by_model_year(inputs, charts),
         _by_age(inputs),

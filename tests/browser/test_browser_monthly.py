@@ -17,7 +17,7 @@ from claimlens.report.monthly import render_monthly
 
 pytestmark = pytest.mark.browser
 
-CHARTS = 12
+CHARTS = 13
 ATTACK = '<img src=x onerror="window.broken=1">'
 STATES = "[...document.querySelectorAll('.chart')].map(c => c.dataset.state || '-')"
 SHOWN = (

@@ -174,3 +174,15 @@ def test_the_page_tells_what_is_still_to_come(demo: Path) -> None:
     beaten = tested["verdict"] != "better than both naive forecasts"
     assert ("A naive forecast did better" in page) == beaten.any()
     assert "forecast missed" not in page
+
+
+def test_the_page_tells_reserve_and_spare_parts(demo: Path) -> None:
+    [report] = (demo / "out").glob("monthly-*.html")
+    page = report.read_text(encoding="utf-8").replace("\N{NO-BREAK SPACE}", " ")
+    workspace = claimlens.open(demo)
+    reserve = workspace.reserve(by="model_year").set_index(["model_year", "part"])
+    [most] = reserve.xs("total", level="part")["amount"].astype(float).nlargest(1)
+    assert f"{most:,.0f} EUR." in page
+    assert "An estimate from claims data, not an accounting opinion." in page
+    table = workspace.spares().nlargest(1, "demand_mean").iloc[0]
+    assert f"{table['description']} ({table['demand_mean']:.1f})" in page

@@ -28,6 +28,7 @@ NAMES = [
     "claims-by-failure-month",
     "claims-to-come",
     "forecast-tested",
+    "reserve-by-model-year",
     "ranking",
     "rate-by-model-year",
     "rate-by-build-month",

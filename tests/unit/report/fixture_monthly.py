@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from datetime import date
 
+import fixture_outstanding
 import fixture_rising
 import fixture_to_come
 import numpy as np
@@ -380,6 +381,8 @@ def build(**changes: object) -> MonthlyInputs:
         account=_account(),
         rising=fixture_rising.build(),
         to_come=fixture_to_come.build(),
+        reserve=fixture_outstanding.reserve(),
+        spares=fixture_outstanding.spares(),
     )
     return replace(inputs, **changes)  # type: ignore[arg-type]  # fields by name
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import fixture_monthly
+import fixture_outstanding
 import fixture_rising
 import fixture_to_come
 import pandas as pd
@@ -122,7 +123,7 @@ def test_the_policy_allows_these_two_scripts_and_nothing_else(page: str) -> None
 def test_without_a_library_no_script_is_on_the_page(tree: Element) -> None:
     assert tree.all("script") == []
     assert "script-src 'none'" in tree.all("meta")[1].attributes["content"]
-    assert len(tree.all("svg")) == 24
+    assert len(tree.all("svg")) == 26
 
 
 @pytest.fixture(scope="module")
@@ -161,7 +162,7 @@ def test_specs_survive_inside_their_script_elements(
         for script in page.all("script")
         if script.attributes.get("type") == "application/json"
     ]
-    assert len(specs) == 24
+    assert len(specs) == 26
     for script in specs:
         name = script.attributes["id"]
         chart = charts[name.split("-figure-spec")[0]]
@@ -195,7 +196,7 @@ def test_the_page_stays_below_three_megabytes(page: str) -> None:
 
 def test_every_figure_has_a_summary_and_a_table(tree: Element) -> None:
     figures = tree.all("figure")
-    assert len(figures) == 12
+    assert len(figures) == 13
     for figure in figures:
         pictures = [
             element
@@ -307,6 +308,8 @@ def test_frames_without_rows_give_a_page_of_sentences() -> None:
         claims_read=0,
         rising=fixture_rising.nothing("Nothing is known yet."),
         to_come=fixture_to_come.nothing("No claim is known yet."),
+        reserve=fixture_outstanding.no_reserve("No claim has a cost."),
+        spares=fixture_outstanding.no_spares("No part is known."),
     )
     charts = build(inputs)
     page = read(render_monthly(inputs, charts))
