@@ -67,8 +67,14 @@ def rated(filled: Path) -> Path:
     return filled
 
 
-def test_a_reserve_tells_its_parts_and_their_sum(rated: Path) -> None:
-    rows = asked(rated, "reserve", "--as-of", CUT)
+@pytest.fixture(scope="module")
+def reserve(rated: Path) -> Rows:
+    """Return the reserve of the whole fleet."""
+    return asked(rated, "reserve", "--as-of", CUT)
+
+
+def test_a_reserve_tells_its_parts_and_their_sum(reserve: Rows) -> None:
+    rows = reserve
     assert list(rows[0]) == [
         "part", "claims", "amount", "lower80", "upper80", "lower95", "upper95",
         "currency", "note", "as_of",
@@ -80,8 +86,8 @@ def test_a_reserve_tells_its_parts_and_their_sum(rated: Path) -> None:
     assert {row["currency"] for row in rows} == {"EUR"}
 
 
-def test_model_years_add_up_to_the_whole(rated: Path) -> None:
-    [whole] = asked(rated, "reserve", "--as-of", CUT)[-1:]
+def test_model_years_add_up_to_the_whole(rated: Path, reserve: Rows) -> None:
+    [whole] = reserve[-1:]
     years = [
         row
         for row in asked(rated, "reserve", "--as-of", CUT, "--by", "model_year")
@@ -94,7 +100,9 @@ def test_model_years_add_up_to_the_whole(rated: Path) -> None:
     assert number(whole, "upper80") - number(whole, "lower80") < width
 
 
-def test_a_movement_ends_at_the_reserve(rated: Path, tmp_path: Path) -> None:
+def test_a_movement_ends_at_the_reserve(
+    rated: Path, reserve: Rows, tmp_path: Path
+) -> None:
     sales = tmp_path / "sales.csv"
     lines = [f"2025-{month:02d},125000.00" for month in range(1, 5)]
     sales.write_text("month,value\n" + "\n".join(lines) + "\n", encoding="utf-8")
@@ -106,7 +114,7 @@ def test_a_movement_ends_at_the_reserve(rated: Path, tmp_path: Path) -> None:
     assert list(by_line)[-4:] == ["new sales", "paid", "re-estimate", "closing"]
     cents = [round(100 * number(row, "amount")) for row in rows]
     assert sum(cents[:-1]) == cents[-1]
-    [whole] = asked(rated, "reserve", "--as-of", CUT)[-1:]
+    [whole] = reserve[-1:]
     assert number(by_line["closing"], "amount") == pytest.approx(
         number(whole, "amount"), rel=1e-3
     )

@@ -62,7 +62,7 @@ def test_costs_ten_times_as_high_make_a_reserve_ten_times_as_high(
             assert abs(large - 10 * small) <= limit
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_parts_of_every_draw_add_up_and_currencies_stay_apart(
     seed: int, tmp_path: Path
 ) -> None:
