@@ -239,7 +239,7 @@ def test_the_page_prints_on_either_paper(
     raw = printed.read_bytes()
     assert raw.startswith(b"%PDF")
     pages = len(re.findall(rb"/Type\s*/Page\b", raw))
-    assert 6 <= pages <= 20
+    assert 6 <= pages <= 24
 
 
 def test_paper_shows_whole_charts_and_no_controls(browser: Browser, page: Path) -> None:
