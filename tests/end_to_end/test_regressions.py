@@ -15,10 +15,10 @@ import pytest
 from typer.testing import CliRunner, Result
 
 import claimlens
-from claimlens import pipeline
 from claimlens.analysis.evidence import terms_of
 from claimlens.analysis.question import ask
 from claimlens.analysis.scope import prepare
+from claimlens.charts import embed, monthly
 from claimlens.cli import app
 from claimlens.db import read_warehouse
 from claimlens.errors import InputError, SettingsError, SourceError
@@ -81,8 +81,8 @@ def fleet(tmp_path: Path) -> Workspace:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave out the drawings, which take a page its time, where words are read."""
-    monkeypatch.setattr(pipeline.monthly_charts, "build", lambda inputs: {})
-    monkeypatch.setattr(pipeline, "library_bundle", lambda: "")
+    monkeypatch.setattr(monthly, "build", lambda inputs: {})
+    monkeypatch.setattr(embed, "library_bundle", lambda: "")
 
 
 def run(*arguments: str | Path) -> Result:
