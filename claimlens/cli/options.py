@@ -75,7 +75,10 @@ FormatOption = Annotated[
 ]
 OutputOption = Annotated[
     Path | None,
-    typer.Option("--output", help="File to write to; by default the screen."),
+    typer.Option(
+        "--output",
+        help="File to write to, a workbook if it ends in .xlsx; by default the screen.",
+    ),
 ]
 ReplaceOption = Annotated[
     bool, typer.Option("--replace", help="Replace the output file if it is there.")
@@ -170,6 +173,9 @@ def deliver(
             )
         handover.check_target(output, overwrite=replace)
         write_parquet(frame, output)
+        return
+    if form == "table" and output is not None and output.suffix.lower() == ".xlsx":
+        handover.write_workbook(frame, output, sheet="answer", overwrite=replace)
         return
     if form == "json":
         text = handover.to_json(handover.records(frame))

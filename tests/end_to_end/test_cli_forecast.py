@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
@@ -189,6 +190,23 @@ def test_a_backtest_by_component_adds_up_to_that_of_all(filled: Path) -> None:
     for name in ("expected", "actual"):
         of_year = [float(str(row[name])) for row in parts if row["months_back"] == 12]
         assert sum(of_year) == pytest.approx(float(str(whole[name])))
+
+
+def test_an_answer_is_written_as_a_workbook(filled: Path, tmp_path: Path) -> None:
+    path = tmp_path / "ahead.xlsx"
+    arguments = [
+        "forecast", "--workspace", str(filled), "--as-of", CUT, "--months", "6",
+        "--output", str(path),
+    ]  # fmt: skip
+    result = CliRunner().invoke(app, arguments)
+    assert result.exit_code == 0, result.output
+    read = pd.read_excel(path, engine="calamine")
+    rows = asked(filled, "--as-of", CUT, "--months", "6")
+    assert list(read.columns) == list(rows[0])
+    assert read["claims"].tolist() == pytest.approx([row["claims"] for row in rows])
+    again = CliRunner().invoke(app, arguments)
+    assert again.exit_code != 0
+    assert "--replace" in again.output
 
 
 @pytest.mark.parametrize(
