@@ -24,6 +24,7 @@ from claimlens.stats.forecast_scores import (
     mean_interval_score,
     relative_bias,
 )
+from claimlens.stats.misses import misses_p
 
 __all__ = [
     "BACKTEST_COLUMNS",
@@ -50,6 +51,8 @@ BACKTEST_COLUMNS = (
 )  # fmt: skip
 
 _LAST_THREE, _YEAR = 3, 12
+# chance of so many misses below which they are called too many
+_UNLIKELY = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -295,18 +298,27 @@ def _judged(
     for name, expected in ways.items():
         row[f"error{name}"] = abs(float(expected.sum()) - came)
         row[f"monthly_error{name}"] = float(mean_absolute_error(expected, actual))
+    too_many: dict[int, Floats] = {}
     for level in (80, 95):
         lower = months[f"lower{level}"].to_numpy()
         upper = months[f"upper{level}"].to_numpy()
-        row[f"inside{level}"] = float(coverage(lower, upper, actual).share)
+        held = coverage(lower, upper, actual)
+        row[f"inside{level}"] = float(held.share)
+        _, too_many[level] = misses_p(held.misses, held.periods, 1.0 - level / 100)
         row[f"score{level}"] = float(
             mean_interval_score(lower, upper, actual, level / 100)
         )
-    row["verdict"], row["note"] = _verdict(row)
+    row["verdict"], notes = _verdict(row)
+    notes += [
+        f"more months lie outside the {level} % band than chance explains"
+        for level, chance in too_many.items()
+        if chance < _UNLIKELY
+    ]
+    row["note"] = joined(notes)
     return row
 
 
-def _verdict(row: dict[str, object]) -> tuple[str, str]:
+def _verdict(row: dict[str, object]) -> tuple[str, list[str]]:
     """Say whether the forecast did better than a naive one, and whether it missed."""
     error = {name: float(str(row[name])) for name in row if name.startswith("error")}
     best = min(error, key=lambda name: (error[name], name))
@@ -320,4 +332,4 @@ def _verdict(row: dict[str, object]) -> tuple[str, str]:
     notes = ["claims of units shipped by then; what was sold later is left out"]
     if missed:
         notes.insert(0, f"missed: {came:.0f} claims lie outside the 95 % band")
-    return words[best], joined(notes)
+    return words[best], notes

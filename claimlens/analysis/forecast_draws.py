@@ -96,8 +96,8 @@ class Prospects:
         What they rest on.
     shocks : ndarray, shape (C,)
         Variance of the months' factors by component.
-    n_draws : int
-        Draws D.
+    n_draws, seed : int
+        Draws D, and the seed of all of them.
     """
 
     ahead: Ahead

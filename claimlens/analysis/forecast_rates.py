@@ -63,6 +63,8 @@ class Rates:
         about its mean.
     unplaced : ndarray, shape (C,)
         Factor on the claims of units with a day in service that makes them all.
+    first_month, last_known : int
+        Numbers of the first and the last month that the rates are fitted to.
     """
 
     components: tuple[str, ...]
