@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import re
 from collections.abc import Sequence
 from datetime import date, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 from claimlens.analysis.money import rate_of
 from claimlens.analysis.months import first_of, month_no
-from claimlens.errors import InputError, SourceError
+from claimlens.errors import InputError
+from claimlens.ingest.short_lists import read_short_list
 from claimlens.settings import CurrencySettings
 
 __all__ = ["SALES_KEYS", "Sales", "read_sales_values"]
@@ -22,7 +21,8 @@ SALES_KEYS = ("model", "model_year", "region")
 Sales = dict[tuple[tuple[str, ...], str], Decimal]
 """Sales value by the values of the keys and the currency."""
 
-_MONTH = re.compile(r"(\d{4})-(0[1-9]|1[0-2])(-\d{2})?$")
+# more cannot be meant by a month's sales
+_MOST = Decimal(10) ** 13
 
 
 def read_sales_values(
@@ -38,9 +38,8 @@ def read_sales_values(
     Parameters
     ----------
     path : Path
-        A CSV file with ``month`` (YYYY-MM), ``value``, and ``currency`` where it is
-        not the report currency; ``model``, ``model_year`` and ``region`` where asked
-        by them.
+        A list with ``month``, ``value``, and ``currency`` where it is not the report
+        currency; ``model``, ``model_year`` and ``region`` where asked by them.
     settings : CurrencySettings
         Report currency and rates; each month's value is turned at its own rate.
     by : sequence of str
@@ -55,10 +54,10 @@ def read_sales_values(
     Raises
     ------
     InputError
-        If ``since`` ends no month, or a rate is missing.
+        If ``since`` ends no month, a rate is missing, or the list lacks a column or
+        a month, or a value is no number.
     SourceError
-        If the file cannot be read, lacks a column or a month, or a value is no
-        number.
+        If the file cannot be read as a table.
     """
     if (since + timedelta(days=1)).day != 1:
         raise InputError(
@@ -68,73 +67,25 @@ def read_sales_values(
     wanted = range(month_no(since) + 1, month_no(as_of) + 1)
     seen: set[int] = set()
     sales: Sales = {}
-    for line, row in _rows(path, by):
-        month, value = _month(path, line, row), _value(path, line, row)
+    rows = read_short_list(
+        path, required=("month", "value", *by), optional=("currency",)
+    )
+    for row in rows:
+        month, value = row.month("month"), row.number_of("value", most=_MOST)
+        if value is None:
+            raise row.fault("value", "nothing stands there", "write 0 for no sales")
         if month not in wanted:
             continue
         seen.add(month)
-        currency = (row.get("currency") or settings.report or "").strip()
+        currency = row.text("currency") or settings.report or ""
         value *= rate_of(settings, currency, first_of(month))
-        told = settings.report or currency
-        key = (tuple((row[name] or "").strip() for name in by), told)
+        key = (tuple(row.text(name) or "" for name in by), settings.report or currency)
         sales[key] = sales.get(key, Decimal(0)) + value
     missing = [month for month in wanted if month not in seen]
     if missing:
-        raise SourceError(
+        raise InputError(
             f"There is no sales value for {first_of(missing[0]):%Y-%m}.",
             source=path.name,
             remedy="give a value for every month, 0 where nothing was sold",
         )
     return sales
-
-
-def _rows(path: Path, by: Sequence[str]) -> list[tuple[int, dict[str, str]]]:
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as handle:
-            reader = csv.DictReader(handle)
-            names = [name.strip().lower() for name in reader.fieldnames or []]
-            reader.fieldnames = names
-            rows = [(reader.line_num, dict(row)) for row in reader]
-    except (OSError, UnicodeDecodeError) as error:
-        raise SourceError(
-            f"The sales values cannot be read: {error}.",
-            source=str(path),
-            remedy="name a CSV file in UTF-8",
-        ) from error
-    for name in ("month", "value", *by):
-        if name not in names:
-            raise SourceError(
-                f"The sales values have no column {name}.",
-                source=path.name,
-                remedy="head it month,value,currency and the keys of --by",
-            )
-    return rows
-
-
-def _month(path: Path, line: int, row: dict[str, str]) -> int:
-    found = _MONTH.match((row["month"] or "").strip())
-    if found is None:
-        raise SourceError(
-            f"{row['month']!r} is no month.",
-            source=path.name,
-            line=line,
-            column="month",
-            remedy="write months as YYYY-MM",
-        )
-    return month_no(date(int(found[1]), int(found[2]), 1))
-
-
-def _value(path: Path, line: int, row: dict[str, str]) -> Decimal:
-    try:
-        value = Decimal((row["value"] or "").strip())
-    except InvalidOperation:
-        value = Decimal("NaN")
-    if not value.is_finite():
-        raise SourceError(
-            f"{row['value']!r} is no amount.",
-            source=path.name,
-            line=line,
-            column="value",
-            remedy="write amounts as 12345.67",
-        )
-    return value

@@ -58,7 +58,7 @@ class ListRow:
             raise self.fault(field, "nothing stands there", f"give the {field}")
         return found
 
-    def number_of(self, field: str) -> Decimal | None:
+    def number_of(self, field: str, *, most: Decimal = _MOST) -> Decimal | None:
         """Return a number that is not negative; None for nothing."""
         found = self.text(field)
         if found is None:
@@ -70,7 +70,7 @@ class ListRow:
             raise self.fault(
                 field, f"{found[:40]} is negative", "write 0 or more, or leave it empty"
             )
-        if value > _MOST:
+        if value > most:
             raise self.fault(field, f"{found[:40]} is too large", "check the number")
         return value
 

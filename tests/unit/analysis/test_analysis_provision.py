@@ -13,7 +13,7 @@ from cost_maker import AS_OF, Recount, cost_fleet
 from fleet_maker import Fleet, workspace_of
 
 from claimlens.analysis.months import month_no
-from claimlens.errors import InputError, SourceError
+from claimlens.errors import InputError
 from claimlens.stats.run_off import chain_ladder
 from claimlens.workspace import Workspace
 
@@ -164,16 +164,17 @@ def test_shares_of_sales_are_of_the_months_between(
     ("text", "problem"),
     [
         ("month,amount\n2025-01,5\n", "no column value"),
-        ("month,value\n01.2025,5\n", "'01.2025' is no month"),
-        ("month,value\n2025-01,5 000\n", "'5 000' is no amount"),
-        ("month,value\n2025-01,nan\n", "'nan' is no amount"),
+        ("month,value\n2025-13,5\n", "row 2, column month: '2025-13' is no month"),
+        ("month,value\n2025-01,much\n", "row 2, column value: 'much' is no number"),
+        ("month,value\n2025-01,-5\n", "row 2, column value: -5 is negative"),
+        ("month,value\n2025-01,\n", "column value: nothing stands there"),
         ("month,value\n2025-01,5\n2025-02,5\n", "no sales value for 2025-03"),
     ],
 )
 def test_a_file_of_sales_that_cannot_be_used_says_why(
     text: str, problem: str, workspace: Workspace, tmp_path: Path
 ) -> None:
-    with pytest.raises(SourceError, match=problem):
+    with pytest.raises(InputError, match=problem):
         workspace.provision(since=SINCE, as_of=AS_OF, sales=sales_file(tmp_path, text))
 
 
