@@ -12,10 +12,17 @@ from numpy.typing import NDArray
 from claimlens.analysis.forecast_counts import (
     CLAIM_KEYS,
     UNIT_KEYS,
+    check_claims,
     count_ahead,
 )
-from claimlens.analysis.forecast_draws import Expected, Prospects, prospects
+from claimlens.analysis.forecast_draws import (
+    Expected,
+    Prospects,
+    draws_for,
+    prospects,
+)
 from claimlens.analysis.forecast_rates import fit_fleet
+from claimlens.analysis.grouping import check_keys
 from claimlens.analysis.months import first_of
 from claimlens.analysis.scenarios import AS_IT_IS, Scenario, in_scenario
 from claimlens.analysis.scope import Scope
@@ -40,9 +47,6 @@ LIMITS = {"lower80": 0.1, "upper80": 0.9, "lower95": 0.025, "upper95": 0.975}
 """Which quantile of the draws each limit is."""
 
 _MOST_MONTHS = 36
-_DRAWS, _FEWER_DRAWS = 4000, 1000
-# numbers drawn at a time beyond which fewer draws are taken
-_MANY = 60_000_000
 # claims by which limits of 95 % lean to the safe side
 _FURTHER = 0.5
 
@@ -129,21 +133,14 @@ class Forecast:
         """Yield every segment with its draws, in the order of the keys."""
         if "component" in self.by:
             for one in self.found.each():
-                yield from self._drawn({self._name(one): self._parts(one)})
+                yield from self._drawn(self._parts(one), one.component)
             return
-        yield from self._drawn(self._gathered())
-
-    def _name(self, one: Expected) -> tuple[object, ...]:
-        return (one.component,)
-
-    def _gathered(self) -> dict[tuple[object, ...], dict[tuple[object, ...], _Rates]]:
-        """Return the rates of all components together."""
         total: dict[tuple[object, ...], _Rates] = {}
         for one in self.found.each():
             for key, rates in self._parts(one).items():
                 known = total.get(key)
                 total[key] = rates if known is None else known.with_more(rates)
-        return {(): total}
+        yield from self._drawn(total)
 
     def _parts(self, one: Expected) -> dict[tuple[object, ...], _Rates]:
         """Return the rates of a component by what only claims tell."""
@@ -176,27 +173,27 @@ class Forecast:
         return parts
 
     def _drawn(
-        self, rates: dict[tuple[object, ...], dict[tuple[object, ...], _Rates]]
+        self, parts: dict[tuple[object, ...], _Rates], component: str | None = None
     ) -> Iterator[Counts]:
+        """Draw the claims of one component, or of all together."""
         rows = self.found.rates.places.rows
         names = [key for key in CLAIM_KEYS[1:] if key in self.by]
-        for component, parts in rates.items():
-            for claim_key, one in parts.items():
-                label = "/".join(str(value) for value in (*component, *claim_key))
-                random = np.random.default_rng(
-                    seed_for(self.found.seed, "forecast counts", label)
+        whose = () if component is None else (component,)
+        for claim_key, one in parts.items():
+            label = "/".join(str(value) for value in (*whose, *claim_key))
+            random = np.random.default_rng(
+                seed_for(self.found.seed, "forecast counts", label)
+            )
+            for row in range(len(rows)):
+                known = dict(zip(rows.columns, rows.iloc[row], strict=True))
+                known |= dict(zip(names, claim_key, strict=True))
+                known["component"] = component
+                yield Counts(
+                    keys={key: known[key] for key in self.by},
+                    mean=one.mean[row],
+                    drawn=random.poisson(one.draws[row]),
+                    cost=one.cost[row],
                 )
-                for row in range(len(rows)):
-                    known = dict(zip(rows.columns, rows.iloc[row], strict=True))
-                    known |= dict(zip(names, claim_key, strict=True))
-                    if component:
-                        known["component"] = component[0]
-                    yield Counts(
-                        keys={key: known[key] for key in self.by},
-                        mean=one.mean[row],
-                        drawn=random.poisson(one.draws[row]),
-                        cost=one.cost[row],
-                    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,35 +253,17 @@ def forecast(
     """
     _check(by, months, scope)
     ahead = count_ahead(session, settings, scope, by=by, months=months)
-    if ahead.claims.empty:
-        raise InputError(
-            "No claim in sight is under cover, so nothing tells how many will come.",
-            remedy="ask without the filters, or check coverage in claimlens.toml",
-        )
+    check_claims(ahead, "how many will come")
     if taxonomy is not None:
         ahead = in_scenario(session, settings, taxonomy, ahead, scenario)
     rates = fit_fleet(ahead, settings)
-    n_rows = len(rates.places.rows)
-    is_many = n_rows * months * _DRAWS > _MANY
-    found = prospects(
-        ahead, rates, settings, n_draws=_FEWER_DRAWS if is_many else _DRAWS
-    )
+    n_draws = draws_for(len(rates.places.rows), months)
+    found = prospects(ahead, rates, settings, n_draws=n_draws)
     return Forecast(found, by, scenario, costs)
 
 
 def _check(by: Sequence[str], months: int, scope: Scope) -> None:
-    known = (*UNIT_KEYS, *CLAIM_KEYS)
-    for name in by:
-        if name not in known:
-            raise InputError(
-                f"Claims to come are not told by {name!r}.",
-                remedy=f"use --by with {', '.join(known)}",
-            )
-    if len(set(by)) < len(by):
-        raise InputError(
-            f"--by names {', '.join(by)}: one of them twice.",
-            remedy="name each key once",
-        )
+    check_keys(by, (*UNIT_KEYS, *CLAIM_KEYS), "Claims to come are")
     if not 1 <= months <= _MOST_MONTHS:
         raise InputError(
             f"Claims are told 1 to {_MOST_MONTHS} months ahead; got {months}.",

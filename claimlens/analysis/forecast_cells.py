@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +44,19 @@ class Places:
     covers: tuple[str, ...]
     rows: pd.DataFrame
 
+    def cover_of(self, component: str, own: Set[str]) -> int:
+        """Return the place of a component's cover among all.
+
+        Parameters
+        ----------
+        component : str
+            Its name.
+        own : set of str
+            Components with a cover of their own.
+        """
+        name = component if component in own else ""
+        return self.covers.index(name) if name in self.covers else 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cells:
@@ -64,6 +78,16 @@ class Cells:
     model: Indices
     cohort: Indices
     month: Indices
+
+    def chosen(self, use: NDArray[np.bool_]) -> Cells:
+        """Return some of the cells, by a mask of shape (n,)."""
+        return Cells(
+            exposure=self.exposure[:, use],
+            **{name: getattr(self, name)[use] for name in _PLACES},
+        )
+
+
+_PLACES = ("row", "age", "band", "model", "cohort", "month")
 
 
 def age_bands(months: NDArray[np.integer]) -> Indices:
@@ -99,7 +123,7 @@ def past_and_to_come(
         exposure=np.concatenate([one.exposure, other.exposure * left], axis=1),
         **{
             name: np.concatenate([getattr(one, name), getattr(other, name)])
-            for name in ("row", "age", "band", "model", "cohort", "month")
+            for name in _PLACES
         },
     )
 

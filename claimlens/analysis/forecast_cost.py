@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.severity import cost_per_claim
@@ -12,7 +11,7 @@ from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.settings import Settings
 
-__all__ = ["UNPRICED", "Prices", "prices_of"]
+__all__ = ["Prices", "prices_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,10 +31,6 @@ class Prices:
     costs: Mapping[str, float]
     currency: str | None
     note: str
-
-
-UNPRICED = Prices(costs=MappingProxyType({}), currency=None, note="")
-"""No cost is asked for."""
 
 
 def prices_of(session: Session, settings: Settings, scope: Scope) -> Prices:

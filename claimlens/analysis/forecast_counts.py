@@ -28,6 +28,7 @@ __all__ = [
     "CLAIM_KEYS",
     "UNIT_KEYS",
     "Ahead",
+    "check_claims",
     "claims_reported",
     "cohort_days",
     "count_ahead",
@@ -196,6 +197,23 @@ def count_ahead(
         distance=scope.covered(longest),
         retired=_retired(session, scope.as_of),
     )
+
+
+def check_claims(ahead: Ahead, what: str) -> None:
+    """Refuse to look ahead where no claim in sight is under cover.
+
+    Parameters
+    ----------
+    ahead : Ahead
+        From `count_ahead`.
+    what : str
+        What nothing tells then.
+    """
+    if ahead.claims.empty:
+        raise InputError(
+            f"No claim in sight is under cover, so nothing tells {what}.",
+            remedy="ask without the filters, or check coverage in claimlens.toml",
+        )
 
 
 def horizon_of(as_of: date, months: int) -> date:

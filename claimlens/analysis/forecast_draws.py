@@ -17,13 +17,16 @@ from claimlens.stats.intensity.draws import Shock, drawn_rates, shock_variance
 from claimlens.stats.intensity.fitting import Fit
 from claimlens.stats.seeds import seed_for
 
-__all__ = ["Expected", "Look", "Prospects", "prospects"]
+__all__ = ["Expected", "Look", "Prospects", "draws_for", "prospects"]
 
 Floats = NDArray[np.float64]
 
 # report months by which the shocks of months are judged
 _JUDGED = 24
 _QUARTER = 3
+_DRAWS, _FEWER_DRAWS = 4000, 1000
+# numbers drawn in all beyond which fewer draws are taken
+_MANY = 60_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -179,15 +182,28 @@ class Prospects:
         Shape (T, U). Of the month of the cut-off only what comes after it counts.
         """
         ahead = self.ahead
-        lag = np.diff(np.concatenate([[0.0], self.rates.lag.share]))
-        asked = np.arange(ahead.first, ahead.last + 1)
-        delay = asked[None, :] - np.array(months)[:, None]
-        inside = (delay >= 0) & (delay < lag.size)
-        share = np.where(inside, lag[np.clip(delay, 0, lag.size - 1)], 0.0)
+        share = _spread_of_reports(
+            self.rates, months, range(ahead.first, ahead.last + 1)
+        )
         if ahead.part_gone < 1.0:
             left = 1.0 - ahead.part_gone
-            share[:, 0] *= np.where(delay[:, 0] == 0, 1.0 - ahead.part_gone**2, left)
+            own = np.array(months) == ahead.first
+            share[:, 0] *= np.where(own, 1.0 - ahead.part_gone**2, left)
         return share
+
+
+def _spread_of_reports(rates: Rates, failed: range, reported: range) -> Floats:
+    """Return the share of each month's failures reported in each month, (T, U)."""
+    lag = np.diff(np.concatenate([[0.0], rates.lag.share]))
+    delay = np.array(reported)[None, :] - np.array(failed)[:, None]
+    inside = (delay >= 0) & (delay < lag.size)
+    return np.where(inside, lag[np.clip(delay, 0, lag.size - 1)], 0.0)
+
+
+def draws_for(n_rows: int, n_months: int) -> int:
+    """Return how many draws to take of so many rows and months."""
+    is_many = n_rows * n_months * _DRAWS > _MANY
+    return _FEWER_DRAWS if is_many else _DRAWS
 
 
 def prospects(
@@ -215,35 +231,30 @@ def prospects(
 
 def _shocks(ahead: Ahead, rates: Rates) -> Floats:
     """Return the variance of the months' factors by component."""
-    newest = ahead.first - 1
-    asked = np.arange(newest - _JUDGED + 1, newest + 1)
-    lag = np.diff(np.concatenate([[0.0], rates.lag.share]))
-    oldest = rates.first_month
-    months = np.arange(oldest, newest + 1)
-    delay = asked[None, :] - months[:, None]
-    share = np.where(
-        (delay >= 0) & (delay < lag.size), lag[np.clip(delay, 0, lag.size - 1)], 0.0
-    )
+    months = range(rates.first_month, ahead.first)
+    asked = range(ahead.first - _JUDGED, ahead.first)
+    share = _spread_of_reports(rates, months, asked)
     offset = rates.offset(rates.cells)
-    expected = np.zeros((len(rates.components), asked.size))
+    expected = np.zeros((len(rates.components), _JUDGED))
     for number in range(len(rates.components)):
         exposure = rates.cells.exposure[rates.cover_of[number]]
         mean = rates.fits[number].expected(exposure, offset)
-        by_month = np.bincount(rates.cells.month - oldest, mean, minlength=months.size)[
-            : months.size
-        ]
+        failed = rates.cells.month - rates.first_month
+        by_month = np.bincount(failed, mean, minlength=len(months))[: len(months)]
         expected[number] = by_month @ share
     claims = ahead.claims[ahead.claims["service_month"] >= 0]
     seen = (
-        claims.assign(place=claims["reported_month"] - asked[0])
-        .query("0 <= place < @asked.size")
+        claims[claims["reported_month"].isin(asked)]
         .pivot_table(
-            index="component", columns="place", values="n_claims", aggfunc="sum"
+            index="component",
+            columns="reported_month",
+            values="n_claims",
+            aggfunc="sum",
         )
-        .reindex(index=list(rates.components), columns=range(asked.size))
+        .reindex(index=list(rates.components), columns=list(asked))
         .fillna(0.0)
         .to_numpy()
     )
     # months of which the fit used too little are expected from less than there was
-    told = asked <= rates.last_known
+    told = np.array(asked) <= rates.last_known
     return shock_variance(seen[:, told], expected[:, told])

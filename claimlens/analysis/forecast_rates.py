@@ -123,13 +123,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     components = tuple(sorted(set(ahead.claims["component"])))
     places = _places(ahead)
     cover_of = np.array(
-        [
-            places.covers.index(name if name in own else "")
-            if (name if name in own else "") in places.covers
-            else 0
-            for name in components
-        ],
-        dtype=np.intp,
+        [places.cover_of(name, own) for name in components], dtype=np.intp
     )
     lag = _lag(ahead)
     oldest = min(int(ahead.units["first_month"].min()), ahead.now)
@@ -146,7 +140,7 @@ def fit_fleet(ahead: Ahead, settings: Settings) -> Rates:
     known = _known(ahead, lag, cells.month)
     use = known > _LEAST_KNOWN
     _check_watched((cells.exposure * known)[:, use])
-    cells = _chosen(cells, use)
+    cells = cells.chosen(use)
     counts, known = counts[:, use], known[use]
     months = (oldest, int(cells.month.max()) if cells.month.size else ahead.now)
     season = _season(ahead, places, cells, counts=counts, known=known, months=months)
@@ -215,18 +209,6 @@ def _places(ahead: Ahead) -> Places:
         n_bands=int(age_bands(np.array([oldest]))[0]) + 1,
         covers=covers,
         rows=rows.reset_index(drop=True),
-    )
-
-
-def _chosen(cells: Cells, use: NDArray[np.bool_]) -> Cells:
-    return Cells(
-        exposure=cells.exposure[:, use],
-        row=cells.row[use],
-        age=cells.age[use],
-        band=cells.band[use],
-        model=cells.model[use],
-        cohort=cells.cohort[use],
-        month=cells.month[use],
     )
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 from claimlens.analysis.cost_claims import amounts
 from claimlens.analysis.forecast import FORECAST_COLUMNS, Counts, Forecast, bands
 from claimlens.analysis.forecast_assumed import assumed
-from claimlens.analysis.forecast_cost import UNPRICED, Prices
+from claimlens.analysis.forecast_cost import Prices
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 
@@ -17,7 +17,7 @@ __all__ = ["forecast_table"]
 
 
 def forecast_table(
-    found: Forecast, scope: Scope, *, total: bool, prices: Prices = UNPRICED
+    found: Forecast, scope: Scope, *, total: bool, prices: Prices
 ) -> pd.DataFrame:
     """Return the claims to come by segment and month, or over all months.
 
@@ -27,7 +27,7 @@ def forecast_table(
         The segments.
     scope : Scope
         Cut-off, and what to tell with every number.
-    prices : Prices, optional
+    prices : Prices
         What their claims cost.
     total : bool
         One row a segment for all months together, whose limits are those of the

@@ -16,6 +16,7 @@ __all__ = [
     "GROUPS",
     "UNIT_GROUPS",
     "Grouping",
+    "check_keys",
     "read_grouping",
     "result_key",
     "same_name",
@@ -55,6 +56,36 @@ _TAKEN = re.compile(
     r"|fit_p_value|events?|expected|rank\w*|p_value|adjusted_p|told_apart|segment"
     r"|currency|is_first|age|n|number|shrunk_\w+|prone_\w+|share_\w+|unit_row|cover_class"
 )
+
+
+def check_keys(by: Sequence[str], known: Sequence[str], what: str) -> None:
+    """Refuse a key that is not known, or named twice.
+
+    Parameters
+    ----------
+    by : sequence of str
+        Keys asked for.
+    known : sequence of str
+        Keys there are.
+    what : str
+        What is told by them, with its verb: ``Claims to come are``.
+
+    Raises
+    ------
+    InputError
+        For the first such key.
+    """
+    for name in by:
+        if name not in known:
+            raise InputError(
+                f"{what} not told by {name!r}.",
+                remedy=f"use --by with {', '.join(known)}",
+            )
+    if len(set(by)) < len(by):
+        raise InputError(
+            f"--by names {', '.join(by)}: one of them twice.",
+            remedy="name each key once",
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,14 +15,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from claimlens.analysis.change import find_change
 from claimlens.analysis.cost_claims import read_costs
 from claimlens.analysis.cost_draws import claim_costs
-from claimlens.analysis.forecast_counts import Ahead, count_ahead
-from claimlens.analysis.forecast_draws import Look, Prospects, prospects
+from claimlens.analysis.forecast_counts import Ahead, check_claims, count_ahead
+from claimlens.analysis.forecast_draws import Look, Prospects, draws_for, prospects
 from claimlens.analysis.forecast_rates import fit_fleet
+from claimlens.analysis.grouping import check_keys
 from claimlens.analysis.outstanding_open import add_open, costed, share_paid
 from claimlens.analysis.outstanding_sums import PARTS, Key, Outstanding, plain
+from claimlens.analysis.scenarios import without_changes
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
 from claimlens.errors import InputError
@@ -39,9 +40,8 @@ RESERVE_KEYS = ("model", "model_year", "region", "generation", "component")
 
 # months in which the longest cover ends; what is longer is not in sight
 _FAR = 600
-_DRAWS, _FEWER_DRAWS = 4_000, 1_000
-# numbers drawn at a time, 100 MB; and in all, beyond which fewer draws are taken
-_BLOCK, _MANY = 25_000_000, 60_000_000
+# numbers drawn at a time, 100 MB
+_BLOCK = 25_000_000
 
 
 def outstanding(
@@ -85,7 +85,7 @@ def outstanding(
         for the month of the cut-off, no unit has a day in service, or there is no
         such change.
     """
-    _check(by)
+    check_keys(by, RESERVE_KEYS, "What is outstanding is")
     costs = read_costs(session, scope)
     unit_keys = [key for key in by if key != "component"]
     ahead = count_ahead(
@@ -96,14 +96,9 @@ def outstanding(
         months=_FAR,
         sold_after=sold_after or date.max,
     )
-    if ahead.claims.empty:
-        raise InputError(
-            "No claim in sight is under cover, so nothing tells how many will come.",
-            remedy="ask without the filters, or check coverage in claimlens.toml",
-        )
+    check_claims(ahead, "how many will come")
     if without:
-        change, _ = find_change(session, without)
-        ahead = replace(ahead, undone=(change.change_no,))
+        ahead = without_changes(session, ahead, (without,))
     told = (*by, *(() if sold_after is None else ("is_new",)))
     found = _prospects(ahead, settings, told)
     models = sorted({*found.rates.places.models, *costs.claims["model"].fillna("")})
@@ -137,20 +132,6 @@ def outstanding(
     return result
 
 
-def _check(by: Sequence[str]) -> None:
-    for name in by:
-        if name not in RESERVE_KEYS:
-            raise InputError(
-                f"What is outstanding is not told by {name!r}.",
-                remedy=f"use --by with {', '.join(RESERVE_KEYS)}",
-            )
-    if len(set(by)) < len(by):
-        raise InputError(
-            f"--by names {', '.join(by)}: one of them twice.",
-            remedy="name each key once",
-        )
-
-
 def _prospects(ahead: Ahead, settings: Settings, told: tuple[str, ...]) -> Prospects:
     """Fit the rates, and look ahead to the end of the last cover."""
     keys = [key for key in told if key != "component"]
@@ -160,9 +141,7 @@ def _prospects(ahead: Ahead, settings: Settings, told: tuple[str, ...]) -> Prosp
     last = int(ahead.units_to_come["last_month"].max()) + rates.lag.share.size - 1
     ahead = replace(ahead, months=max(last - ahead.first + 1, 1))
     n_rows = len(rates.places.rows[[*keys, "is_to_come"]].drop_duplicates())
-    is_many = n_rows * ahead.months * _DRAWS > _MANY
-    n_draws = _FEWER_DRAWS if is_many else _DRAWS
-    return prospects(ahead, rates, settings, n_draws=n_draws)
+    return prospects(ahead, rates, settings, n_draws=draws_for(n_rows, ahead.months))
 
 
 class _Rows:

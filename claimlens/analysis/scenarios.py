@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from claimlens.analysis.change import find_change
@@ -15,7 +16,7 @@ from claimlens.errors import InputError
 from claimlens.ingest.short_lists import ListRow
 from claimlens.settings import Settings
 
-__all__ = ["AS_IT_IS", "Scenario", "in_scenario", "with_cover"]
+__all__ = ["AS_IT_IS", "Scenario", "in_scenario", "with_cover", "without_changes"]
 
 _LONGEST = 120
 
@@ -71,13 +72,35 @@ def in_scenario(
     if scenario.coverage is not None:
         ahead = with_cover(session, settings, taxonomy, ahead, months=scenario.coverage)
     if scenario.without:
-        numbers = tuple(
-            find_change(session, number)[0].change_no for number in scenario.without
-        )
-        ahead = replace(ahead, undone=numbers)
+        ahead = without_changes(session, ahead, scenario.without)
     if scenario.sales:
         ahead = with_sales(ahead, scenario.sales)
     return ahead
+
+
+def without_changes(session: Session, ahead: Ahead, numbers: Sequence[str]) -> Ahead:
+    """Take engineering changes as not made in the months to come.
+
+    Parameters
+    ----------
+    session : Session
+        With the ``*_known`` tables and ``component_words``.
+    ahead : Ahead
+        From `count_ahead`.
+    numbers : sequence of str
+        Their numbers; capitals do not matter.
+
+    Returns
+    -------
+    Ahead
+
+    Raises
+    ------
+    InputError
+        See `claimlens.analysis.change.find_change`.
+    """
+    undone = tuple(find_change(session, number)[0].change_no for number in numbers)
+    return replace(ahead, undone=undone)
 
 
 def with_cover(

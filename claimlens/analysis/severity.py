@@ -19,10 +19,10 @@ from claimlens.analysis.cost_claims import (
     read_costs,
 )
 from claimlens.analysis.cost_draws import claim_costs
+from claimlens.analysis.grouping import check_keys
 from claimlens.analysis.notes import joined
 from claimlens.analysis.scope import Scope
 from claimlens.db import Session
-from claimlens.errors import InputError
 from claimlens.settings import CurrencySettings, Settings
 from claimlens.stats.seeds import seed_for
 from claimlens.stats.severity import MeanCosts, mean_costs
@@ -99,7 +99,7 @@ def severity(
     InputError
         If a key is not known or named twice, or no claim has a cost.
     """
-    _check(by)
+    check_keys(by, SEVERITY_KEYS, "Costs per claim are")
     costs = read_costs(session, scope)
     claims = costs.claims.assign(
         year=costs.claims["settled_on"]
@@ -139,20 +139,6 @@ def severity(
     table["as_of"] = pd.Timestamp(scope.as_of)
     table["currency"] = table["currency"].where(table["currency"].ne(""), None)
     return table[[*by, *SEVERITY_COLUMNS]]
-
-
-def _check(by: Sequence[str]) -> None:
-    for name in by:
-        if name not in SEVERITY_KEYS:
-            raise InputError(
-                f"Costs per claim are not told by {name!r}.",
-                remedy=f"use --by with {', '.join(SEVERITY_KEYS)}",
-            )
-    if len(set(by)) < len(by):
-        raise InputError(
-            f"--by names {', '.join(by)}: one of them twice.",
-            remedy="name each key once",
-        )
 
 
 def _with_figures(

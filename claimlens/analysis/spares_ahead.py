@@ -18,14 +18,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from claimlens.analysis.forecast_cells import past_and_to_come
-from claimlens.analysis.forecast_counts import Ahead, count_ahead
-from claimlens.analysis.forecast_draws import Prospects, prospects
+from claimlens.analysis.forecast_counts import Ahead, check_claims, count_ahead
+from claimlens.analysis.forecast_draws import Prospects, draws_for, prospects
 from claimlens.analysis.forecast_rates import fit_fleet
 from claimlens.analysis.months import first_of, month_no
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.spares_parts import Kind
 from claimlens.db import Session
-from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.stats.seeds import seed_for
 
@@ -37,9 +36,6 @@ Floats = NDArray[np.float64]
 _LONGEST_MONTHS = 360
 # the longest lead time and time between orders, together
 _LEAST_MONTHS = 50
-_DRAWS, _FEWER_DRAWS = 4000, 1000
-# numbers drawn at a time beyond which fewer draws are taken
-_MANY = 60_000_000
 # months of claims that tell how often units fail once their cover has ended
 _RECENT_MONTHS = 24
 # claims taken as seen, of a component that has had few or none: the prior of Jeffreys
@@ -188,15 +184,15 @@ class FleetAhead:
         ends = self._ends
         return ends[(ends["cover_class"] == own) & ends["row"].isin(rows)]
 
-    def _cover_class(self, component: str) -> int:
-        covers = self.found.rates.places.covers
-        name = component if component in self._own_cover else ""
-        return covers.index(name) if name in covers else 0
-
     def _recent_rate(self, component: str) -> tuple[float, Floats]:
         """Return events per unit and month under cover: mean and draws."""
         rates = self.found.rates
-        exposure = rates.cells.exposure[self._cover_class(component)] * rates.known
+        exposure = (
+            rates.cells.exposure[
+                self.found.rates.places.cover_of(component, self._own_cover)
+            ]
+            * rates.known
+        )
         factor, events = 1.0, 0.0
         recent = rates.cells.month > rates.last_known - _RECENT_MONTHS
         if component in rates.components:
@@ -222,7 +218,9 @@ class FleetAhead:
         key = np.ravel_multi_index(
             (cells.row[later], cells.month[later] - ahead.first), shape
         )
-        exposure = cells.exposure[self._cover_class(component), later]
+        exposure = cells.exposure[
+            self.found.rates.places.cover_of(component, self._own_cover), later
+        ]
         counted = np.bincount(key, exposure, minlength=shape[0] * shape[1])
         units = np.asarray(counted, dtype=np.float64).reshape(shape)
         if ahead.part_gone < 1.0:
@@ -267,22 +265,12 @@ def look_at_fleet(
         If no unit has a day in service, or no claim is under cover.
     """
     ahead = count_ahead(session, settings, scope, by=by, months=_LONGEST_MONTHS)
-    if ahead.claims.empty:
-        raise InputError(
-            "No claim in sight is under cover, so nothing tells how many parts will "
-            "be needed.",
-            remedy="ask without the filters, or check coverage in claimlens.toml",
-        )
+    check_claims(ahead, "how many parts will be needed")
     rates = fit_fleet(ahead, settings)
     ends = session.frame("marts/cover_ends")
     ahead = replace(ahead, months=_months_to(ahead, ends, rates.lag.share.size))
-    n_numbers = len(rates.places.rows) * ahead.months * _DRAWS
-    found = prospects(
-        ahead,
-        rates,
-        settings,
-        n_draws=_FEWER_DRAWS if n_numbers > _MANY else _DRAWS,
-    )
+    n_draws = draws_for(len(rates.places.rows), ahead.months)
+    found = prospects(ahead, rates, settings, n_draws=n_draws)
     return FleetAhead(found, ends, set(settings.coverage.own_cover))
 
 
