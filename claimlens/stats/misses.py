@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import special, stats
+from scipy import special
 
 from claimlens.stats.checks import confidence_of, counts_of, finite_of, refuse
 
@@ -124,10 +125,10 @@ def misses_p(
 
 def _binomial_p(x: Floats, n: Floats, p: Floats) -> tuple[Floats, Floats]:
     counts = np.arange(n.max(initial=0.0) + 1.0)
-    chance = stats.binom.pmf(counts, n[..., None], p[..., None])
-    own = stats.binom.pmf(x, n, p)[..., None]
+    chance = scipy.stats.binom.pmf(counts, n[..., None], p[..., None])
+    own = scipy.stats.binom.pmf(x, n, p)[..., None]
     no_likelier = np.where(chance <= own * _ALIKE, chance, 0.0).sum(axis=-1)
-    return np.minimum(no_likelier, 1.0), np.asarray(stats.binom.sf(x - 1.0, n, p))
+    return np.minimum(no_likelier, 1.0), np.asarray(scipy.stats.binom.sf(x - 1.0, n, p))
 
 
 def _ratio(x: Floats, n: Floats, p: Floats) -> Floats:
