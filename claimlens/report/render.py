@@ -73,6 +73,7 @@ def render_page(
     *,
     charts: Sequence[ChartHtml],
     library: str,
+    styles: Sequence[str] = (),
 ) -> str:
     """Render a template into a page that needs nothing outside itself.
 
@@ -86,6 +87,8 @@ def render_page(
         Charts on the page; without any, no library is put in.
     library : str
         Drawing libraries as one script, or empty for static charts.
+    styles : sequence of str, optional
+        Style sheets in ``reports/`` beside that of all pages.
 
     Returns
     -------
@@ -117,7 +120,10 @@ def render_page(
     )
     environment.filters["inline_json"] = inline_json
     environment.filters["drawing"] = Markup
-    style = find("reports/style.css").read_text(encoding="utf-8")
+    style = "".join(
+        find(f"reports/{name}").read_text(encoding="utf-8")
+        for name in ("style.css", *styles)
+    )
     return environment.get_template(template).render(
         **values,
         # our own files, not data: they must not be escaped
