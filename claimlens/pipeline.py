@@ -1,8 +1,8 @@
-"""The order of steps: load files, read claims, render the month."""
+"""The order of steps: load files, judge flags, read claims."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
@@ -11,12 +11,9 @@ import pandas as pd
 
 from claimlens.analysis.alarms import Alarm
 from claimlens.analysis.evidence import read_claims
-from claimlens.analysis.late import Report
 from claimlens.analysis.learning import train
-from claimlens.analysis.monthly_to_come import Past
 from claimlens.analysis.question import Question
-from claimlens.analysis.scope import Scope, cut_off, open_known
-from claimlens.analysis.signals import Judged
+from claimlens.analysis.scope import cut_off, open_known
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
@@ -33,7 +30,6 @@ __all__ = [
     "Loaded",
     "RunOutcome",
     "load",
-    "monthly_page",
     "read_again",
     "teach",
 ]
@@ -222,60 +218,3 @@ def _load_kinds(
                 known_on=known_on,
             )
         )
-
-
-def monthly_page(
-    session: Session,
-    settings: Settings,
-    scope: Scope,
-    *,
-    terms: Terms,
-    version: str,
-    past: Past,
-    earlier: Sequence[Report] = (),
-    judged: Judged | None = None,
-) -> str:
-    """Count, estimate, draw and render the monthly report.
-
-    Parameters
-    ----------
-    session : Session
-        With the tables of ``prepare``.
-    settings : Settings
-        The workspace's.
-    scope : Scope
-        Cut-off in force.
-    terms : Terms
-        For the taxonomy that reviewed labels speak in.
-    version : str
-        Version of claimlens.
-    past : Past
-        Earlier forecasts.
-    earlier : sequence of Report, optional
-        What the reports before this one showed.
-    judged : Judged, optional
-        The production at that cut-off, where it was judged already.
-
-    Returns
-    -------
-    str
-        One self-contained HTML page.
-    """
-    # drawing takes long to load, and nothing but this page draws
-    from claimlens.analysis.monthly import monthly_inputs
-    from claimlens.charts import monthly as monthly_charts
-    from claimlens.charts.embed import library_bundle
-    from claimlens.report.monthly import render_monthly
-
-    inputs = monthly_inputs(
-        session,
-        settings,
-        scope,
-        terms=terms,
-        version=version,
-        earlier=earlier,
-        past=past,
-        judged=judged,
-    )
-    charts = monthly_charts.build(inputs)
-    return render_monthly(inputs, charts, library=library_bundle())

@@ -20,23 +20,20 @@ from claimlens.analysis.alarms import (
 )
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
-from claimlens.analysis.monthly_to_come import Past, past_forecasts
 from claimlens.analysis.question import Day, Question, as_day, ask
-from claimlens.analysis.scope import cut_off, open_known
+from claimlens.analysis.scope import open_known
 from claimlens.analysis.signals import SIGNAL_COLUMNS, Judged, judge
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
 from claimlens.errors import InputError
-from claimlens.handover import write_text
 from claimlens.kept import kept_key
-from claimlens.outlook import Outlook
+from claimlens.reports import Reports
 from claimlens.reviews import Reviews
-from claimlens.version import __version__
 
 __all__ = ["Workspace"]
 
 
-class Workspace(Outlook, Reviews):
+class Workspace(Reports, Reviews):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters
@@ -51,11 +48,6 @@ class Workspace(Outlook, Reviews):
     def inbox(self) -> Path:
         """Return the folder that ``run`` loads from."""
         return self.folder / "inbox"
-
-    @property
-    def out(self) -> Path:
-        """Return the folder that ``run`` writes to."""
-        return self.folder / "out"
 
     def load(
         self,
@@ -183,72 +175,6 @@ class Workspace(Outlook, Reviews):
         """Return what is implausible: claim_no, serial, column_name, value, reason."""
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             return session.frame("marts/flags")
-
-    def report_monthly(
-        self,
-        path: str | Path | None = None,
-        *,
-        as_of: Day = None,
-        as_known: Day = None,
-        overwrite: bool = False,
-    ) -> Path:
-        """Write the monthly report.
-
-        Parameters
-        ----------
-        path : str or Path, optional
-            Target; by default ``out/monthly-YYYY-MM-DD.html`` of the cut-off
-            (with the known-by date behind it), replacing its earlier version.
-        as_of, as_known : date, optional
-            Cut-off and known-by date.
-        overwrite : bool, default False
-            Whether a named target may be replaced.
-
-        Returns
-        -------
-        Path
-            The file written.
-        """
-        question = ask(as_of=as_of, as_known=as_known)
-        return self._report(question, None if path is None else Path(path), overwrite)
-
-    def _report(
-        self,
-        question: Question,
-        target: Path | None = None,
-        overwrite: bool = False,
-        judged: Judged | None = None,
-    ) -> Path:
-        """Write the monthly report, of a production that may be judged already."""
-        earlier = self._earlier(question, own_month=True)
-        past = self._past(question)
-        with self._reading(question) as (session, scope):
-            is_of_then = judged is not None and judged.as_of == scope.as_of
-            page = pipeline.monthly_page(
-                session,
-                self.settings,
-                scope,
-                terms=self._terms,
-                version=__version__,
-                earlier=earlier,
-                past=past,
-                judged=judged if is_of_then else None,
-            )
-        if target is not None:
-            write_text(page, target, overwrite=overwrite)
-            return target
-        known = f"-known-{scope.as_known}" if scope.as_known else ""
-        target = self.out / f"monthly-{scope.as_of}{known}.html"
-        self.out.mkdir(exist_ok=True)
-        write_text(page, target, overwrite=True)
-        return target
-
-    def _past(self, question: Question) -> Past:
-        """Make the forecasts of months ago."""
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            open_known(session, question.as_known)
-            as_of, _ = cut_off(session, question)
-        return past_forecasts(self._reading, self.settings, question, as_of)
 
     def _state(self) -> str:
         """Return what answers about the usual cut-off rest on."""

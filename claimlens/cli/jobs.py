@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -15,14 +16,16 @@ from claimlens.cli.options import (
     AsOfOption,
     DebugOption,
     FolderOption,
-    OutputOption,
     ReplaceOption,
+    ReportForm,
     WaitOption,
     busy,
     deliver,
     readable_errors,
     warn,
 )
+from claimlens.errors import InputError
+from claimlens.handover import sheet_document, to_json
 from claimlens.pipeline import Loaded
 from claimlens.start import make_folders, open_workspace
 from claimlens.workspace import Workspace
@@ -33,22 +36,64 @@ __all__ = ["demo_command", "report_monthly_command", "run_command"]
 def report_monthly_command(
     as_of: AsOfOption = None,
     as_known: AsKnownOption = None,
-    output: OutputOption = None,
+    form: Annotated[
+        ReportForm,
+        typer.Option(
+            "--format",
+            help="html writes the page and its workbook; csv, json and parquet write "
+            "one file a table.",
+        ),
+    ] = "html",
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output",
+            help="File of the page (by default in out/), or folder of the tables; "
+            "json without it goes to the screen as one document.",
+        ),
+    ] = None,
+    no_workbook: Annotated[
+        bool,
+        typer.Option("--no-workbook", help="Write the page alone, no workbook beside."),
+    ] = False,
     replace: ReplaceOption = False,
     workspace: FolderOption = Path(),
     debug: DebugOption = False,
 ) -> None:
-    """Write the monthly report as one HTML file that opens offline.
+    """Write the monthly report as one HTML file, with a workbook of its tables.
 
     Example:
         claimlens report monthly --as-of 2026-04-30
+        claimlens report monthly --format csv --output tables
     """
+    asked = {"as_of": as_of, "as_known": as_known}
     with readable_errors(debug):
-        with busy("counting and drawing"):
-            path = open_workspace(workspace).report_monthly(
-                output, as_of=as_of, as_known=as_known, overwrite=replace
+        if form == "html":
+            with busy("counting and drawing"):
+                path = open_workspace(workspace).report_monthly(
+                    output, overwrite=replace, workbook=not no_workbook, **asked
+                )
+            typer.echo(str(path))
+            if not no_workbook:
+                typer.echo(str(path.with_suffix(".xlsx")))
+            return
+        own = open_workspace(workspace)
+        if output is not None:
+            with busy("counting"):
+                paths = own.write_monthly_tables(
+                    output, form, overwrite=replace, **asked
+                )
+            for written in paths:
+                typer.echo(str(written))
+            return
+        if form != "json":
+            raise InputError(
+                f"The tables as {form} are many files.",
+                remedy="name a folder for them with --output FOLDER",
             )
-        typer.echo(str(path))
+        with busy("counting"):
+            tables = own.monthly_tables(**asked)
+        sys.stdout.write(to_json(sheet_document(tables)))
 
 
 def run_command(

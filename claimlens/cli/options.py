@@ -23,6 +23,7 @@ from claimlens.errors import ClaimlensError, InputError
 from claimlens.pipeline import Loaded
 
 Format = Literal["table", "csv", "json", "parquet"]
+ReportForm = Literal["html", "csv", "json", "parquet"]
 
 errors = Console(stderr=True, highlight=False, soft_wrap=True)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import duckdb
@@ -46,7 +47,9 @@ def parquet_rows(path: Path) -> pd.DataFrame:
             ) from error
 
 
-def write_parquet(frame: pd.DataFrame, path: Path) -> None:
+def write_parquet(
+    frame: pd.DataFrame, path: Path, types: Mapping[str, str] | None = None
+) -> None:
     """Write a frame as Parquet.
 
     Parameters
@@ -55,6 +58,8 @@ def write_parquet(frame: pd.DataFrame, path: Path) -> None:
         What leaves.
     path : Path
         Target; replaced whole or not at all.
+    types : mapping of str to str, optional
+        The SQL type of a column that must not depend on what stands in it.
 
     Raises
     ------
@@ -66,7 +71,8 @@ def write_parquet(frame: pd.DataFrame, path: Path) -> None:
         with duckdb.connect(config=ENGINE_CONFIG) as connection:
             connection.register("leaving", frame)
             connection.execute(
-                "copy (select * from leaving) to $path (format parquet)",
+                f"copy (select {_selected(frame, types or {})} from leaving) "
+                "to $path (format parquet)",
                 {"path": str(draft)},
             )
         draft.replace(path)
@@ -77,3 +83,12 @@ def write_parquet(frame: pd.DataFrame, path: Path) -> None:
             source=str(path),
             remedy="choose a folder that exists and can be written",
         ) from error
+
+
+def _selected(frame: pd.DataFrame, types: Mapping[str, str]) -> str:
+    """Return the columns of a frame for a select, cast where a type is given."""
+    quoted = {str(name): '"' + str(name).replace('"', '""') + '"' for name in frame}
+    return ", ".join(
+        f"{name}::{types[column]} as {name}" if column in types else name
+        for column, name in quoted.items()
+    )

@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 import claimlens
-from claimlens import answers, pipeline
+from claimlens import answers, printing
 from claimlens.classify.taxonomy import load_taxonomy
 from claimlens.classify.terms import load_terms
 from claimlens.cli import app
@@ -34,7 +34,8 @@ def quick() -> Iterator[None]:
     """Leave out what takes a run its time: drawing the page, and reading the terms."""
     terms = load_terms(load_taxonomy())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pipeline, "monthly_page", lambda *given, **named: "a page")
+        page = printing.MonthlyReport(page="a page", workbook=b"a workbook")
+        patch.setattr(printing, "monthly_report", lambda *given, **named: page)
         patch.setattr(answers, "terms_of", lambda settings, folder: terms)
         yield
 

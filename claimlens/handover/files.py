@@ -1,0 +1,181 @@
+"""Files put in their place whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from claimlens.errors import InputError
+
+__all__ = ["check_target", "placing", "placing_all", "write_bytes", "write_text"]
+
+
+def write_text(text: str, path: Path, *, overwrite: bool) -> None:
+    """Write a text file whole or not at all.
+
+    Parameters
+    ----------
+    text : str
+        The contents.
+    path : Path
+        Target.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced, or its folder is not there.
+    """
+    write_bytes(text.encode("utf-8"), path, overwrite=overwrite)
+
+
+def write_bytes(contents: bytes, path: Path, *, overwrite: bool) -> None:
+    """Write a file whole or not at all.
+
+    Parameters
+    ----------
+    contents : bytes
+        The contents.
+    path : Path
+        Target.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced, or its folder is not there.
+    """
+    with placing(path, overwrite=overwrite) as write:
+        write(contents)
+
+
+@contextmanager
+def placing(path: Path, *, overwrite: bool) -> Iterator[Callable[[bytes], None]]:
+    """Write a file beside its place; put it there when all else went well.
+
+    Parameters
+    ----------
+    path : Path
+        Target.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Yields
+    ------
+    callable
+        Takes the contents.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced, or its folder is not there.
+    """
+    check_target(path, overwrite=overwrite)
+    draft = _draft_of(path)
+
+    def write(contents: bytes) -> None:
+        _write_draft(path, draft, contents)
+
+    try:
+        yield write
+        with _writable(path):
+            draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+@contextmanager
+def placing_all(
+    paths: Sequence[Path], *, overwrite: bool
+) -> Iterator[Callable[[Path, bytes], None]]:
+    """Write several files beside their places; put all there, or none.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Targets, put in place in this order: the one that others look for comes
+        last.
+    overwrite : bool
+        Whether existing files may be replaced.
+
+    Yields
+    ------
+    callable
+        Takes a target and its contents.
+
+    Raises
+    ------
+    InputError
+        If a file exists and may not be replaced, or cannot be written; then each
+        is what it was before.
+    """
+    for path in paths:
+        check_target(path, overwrite=overwrite)
+    drafts = {path: _draft_of(path) for path in paths}
+
+    def write(path: Path, contents: bytes) -> None:
+        _write_draft(path, drafts[path], contents)
+
+    try:
+        yield write
+        _place_drafts(drafts)
+    finally:
+        for draft in drafts.values():
+            draft.unlink(missing_ok=True)
+
+
+def _place_drafts(drafts: Mapping[Path, Path]) -> None:
+    """Rename each draft; where one cannot be, give the earlier ones back."""
+    placed: dict[Path, bytes | None] = {}
+    try:
+        for path, draft in drafts.items():
+            with _writable(path):
+                before = path.read_bytes() if path.exists() else None
+                draft.replace(path)
+            placed[path] = before
+    except InputError:
+        for path, contents in placed.items():
+            if contents is None:
+                path.unlink(missing_ok=True)
+            else:
+                _write_draft(path, drafts[path], contents)
+                drafts[path].replace(path)
+        raise
+
+
+def _draft_of(path: Path) -> Path:
+    """Return a name beside a file that no other writer has."""
+    return path.with_name(f".{path.name}.{os.getpid()}.draft")
+
+
+def _write_draft(path: Path, draft: Path, contents: bytes) -> None:
+    with _writable(path), draft.open("wb") as file:
+        file.write(contents)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+@contextmanager
+def _writable(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise InputError(
+            f"The file cannot be written: {error.strerror or error}.",
+            source=str(path),
+            remedy="choose a folder that exists and can be written",
+        ) from error
+
+
+def check_target(path: Path, *, overwrite: bool) -> None:
+    """Raise ``InputError`` if a file is there and may not be replaced."""
+    if path.exists() and not overwrite:
+        raise InputError(
+            "The file is there already.",
+            source=str(path),
+            remedy="choose another name, or give --replace",
+        )

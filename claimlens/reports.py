@@ -1,0 +1,173 @@
+"""The reports of a workspace: pages, and their tables as raw data."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from claimlens import printing
+from claimlens.analysis.monthly_to_come import Past, past_forecasts
+from claimlens.analysis.question import Day, Question, ask
+from claimlens.analysis.scope import cut_off, open_known
+from claimlens.analysis.signals import Judged
+from claimlens.db import read_warehouse
+from claimlens.handover import ReportTables
+from claimlens.outlook import Outlook
+from claimlens.version import __version__
+
+__all__ = ["Reports"]
+
+
+class Reports(Outlook):
+    """What a workspace reports.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds the warehouse.
+    settings : Settings
+        Rules and limits.
+    """
+
+    @property
+    def out(self) -> Path:
+        """Return the folder that reports are written to."""
+        return self.folder / "out"
+
+    def report_monthly(
+        self,
+        path: str | Path | None = None,
+        *,
+        as_of: Day = None,
+        as_known: Day = None,
+        overwrite: bool = False,
+        workbook: bool = True,
+    ) -> Path:
+        """Write the monthly report, and its tables as a workbook beside it.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            Target; by default ``out/monthly-YYYY-MM-DD.html`` of the cut-off
+            (with the known-by date behind it), replacing its earlier version.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        overwrite : bool, default False
+            Whether a named target may be replaced.
+        workbook : bool, default True
+            Whether to write the workbook; it has the name of the page with the
+            ending ``.xlsx``.
+
+        Returns
+        -------
+        Path
+            The page written.
+        """
+        target = None if path is None else Path(path)
+        if target is not None:
+            printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
+        return self._report(
+            ask(as_of=as_of, as_known=as_known),
+            target,
+            overwrite=overwrite,
+            workbook=workbook,
+        )
+
+    def monthly_tables(
+        self, *, as_of: Day = None, as_known: Day = None
+    ) -> ReportTables:
+        """Return every table of the monthly report as raw data.
+
+        Parameters
+        ----------
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+
+        Returns
+        -------
+        ReportTables
+            Sheets with their frames, ids, captions and kinds of columns.
+        """
+        question = ask(as_of=as_of, as_known=as_known)
+        earlier = self._earlier(question, own_month=True)
+        past = self._past(question)
+        with self._reading(question) as (session, scope):
+            return printing.monthly_tables(
+                session,
+                self.settings,
+                scope,
+                terms=self._terms,
+                version=__version__,
+                earlier=earlier,
+                past=past,
+            )
+
+    def write_monthly_tables(
+        self,
+        folder: str | Path,
+        form: printing.TableForm = "csv",
+        *,
+        as_of: Day = None,
+        as_known: Day = None,
+        overwrite: bool = False,
+    ) -> tuple[Path, ...]:
+        """Write each table of the monthly report to a file of its own.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Made where it is not there.
+        form : {"csv", "json", "parquet"}, default "csv"
+            How they are written.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        overwrite : bool, default False
+            Whether files that are there may be replaced.
+
+        Returns
+        -------
+        tuple of Path
+            The files: the list of contents first, each table by its id, then the
+            list of columns and the definitions.
+        """
+        printing.check_tables(Path(folder), form, overwrite=overwrite)
+        tables = self.monthly_tables(as_of=as_of, as_known=as_known)
+        return printing.write_tables(tables, Path(folder), form, overwrite=overwrite)
+
+    def _report(
+        self,
+        question: Question,
+        target: Path | None = None,
+        *,
+        overwrite: bool = False,
+        workbook: bool = True,
+        judged: Judged | None = None,
+    ) -> Path:
+        """Write the monthly report, of a production that may be judged already."""
+        earlier = self._earlier(question, own_month=True)
+        past = self._past(question)
+        with self._reading(question) as (session, scope):
+            is_of_then = judged is not None and judged.as_of == scope.as_of
+            report = printing.monthly_report(
+                session,
+                self.settings,
+                scope,
+                with_workbook=workbook,
+                terms=self._terms,
+                version=__version__,
+                earlier=earlier,
+                past=past,
+                judged=judged if is_of_then else None,
+            )
+        if target is None:
+            known = f"-known-{scope.as_known}" if scope.as_known else ""
+            target, overwrite = self.out / f"monthly-{scope.as_of}{known}.html", True
+            self.out.mkdir(exist_ok=True)
+        printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
+        return target
+
+    def _past(self, question: Question) -> Past:
+        """Make the forecasts of months ago."""
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            open_known(session, question.as_known)
+            as_of, _ = cut_off(session, question)
+        return past_forecasts(self._reading, self.settings, question, as_of)
