@@ -194,6 +194,17 @@ TABLES: dict[str, Table] = {
             ("fitted_on", "removed_on"),
         ),
         Table(
+            "responses",
+            _fields(
+                "supplier:key* question_no:key* component:text part_no:key "
+                "claim_no:key asked_on:date due_on:date answered_on:date answer:text "
+                "charged_on:date amount_charged:money amount_accepted:money "
+                "amount_received:money currency:text"
+            ),
+            ("supplier", "question_no"),
+            ("asked_on", "answered_on", "charged_on"),
+        ),
+        Table(
             "labels",
             _fields(
                 "claim_no:key* component:text failure_mode:text reviewer:text "

@@ -9,9 +9,9 @@ from claimlens.errors import WarehouseError
 
 __all__ = ["SCHEMA_VERSION", "check_version", "ensure_schema", "fill_in_older"]
 
-SCHEMA_VERSION = 3
-# what the owner saw is kept beside what it was
-_SYMPTOMS_SINCE = 3
+SCHEMA_VERSION = 4
+# what a reader needs of a warehouse of an earlier version than the first number
+_ADDED = ((3, "schema/older"), (4, "schema/older_responses"))
 
 
 def check_version(connection: duckdb.DuckDBPyConnection, where: str) -> int:
@@ -67,9 +67,10 @@ def fill_in_older(connection: duckdb.DuckDBPyConnection, version: int) -> None:
     version : int
         As ``check_version`` told.
     """
-    if 0 < version < _SYMPTOMS_SINCE:
-        for text, _ in load_script("schema/older").statements:
-            connection.execute(text)
+    for since, script in _ADDED:
+        if 0 < version < since:
+            for text, _ in load_script(script).statements:
+                connection.execute(text)
 
 
 def ensure_schema(connection: duckdb.DuckDBPyConnection, where: str) -> bool:

@@ -27,6 +27,7 @@ _TELLING = {
     "changes": ("change_no", "effective_build_date", "effective_serial"),
     "unit_changes": ("change_no", "serial", "done_on"),
     "fitted_parts": ("fitted_on", "removed_on", "component_serial", "lot"),
+    "responses": ("question_no", "answered_on", "answer", "amount_accepted", "due_on"),
     "labels": ("reviewer", "reviewed_on"),
 }
 _FILE_WORDS = {
@@ -47,6 +48,7 @@ _FILE_WORDS = {
     "changes": ("change", "aender", "ander", "modif", "wijzig", "cambio"),
     "unit_changes": ("retrofit", "umrust", "nachrust", "unitchange"),
     "fitted_parts": ("fitted", "einbau", "verbaut", "monte", "ingebouwd", "montat"),
+    "responses": ("response", "antwort", "reponse", "antwoord", "respuest", "rispost"),
     "labels": ("label", "review"),
 }
 

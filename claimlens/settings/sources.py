@@ -27,6 +27,7 @@ class SourceSettings(Section):
         "changes",
         "unit_changes",
         "fitted_parts",
+        "responses",
         "labels",
     ]
     encoding: str | None = None

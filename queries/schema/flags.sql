@@ -284,6 +284,15 @@ others_judged as (
     where len(rows.issues) > 0
     union all
     select
+        'responses' as kind,
+        rows.row_key as subject,
+        rows.claim_no,
+        cast(null as varchar) as serial,
+        unnest(rows.issues, recursive := true)
+    from responses_current as rows
+    where len(rows.issues) > 0
+    union all
+    select
         'parts' as kind,
         rows.part_no as subject,
         cast(null as varchar) as claim_no,

@@ -394,6 +394,56 @@ create table if not exists unit_changes_current (
     issues struct(column_name varchar, value varchar, reason varchar)[]
 );
 
+create table if not exists responses_versions (
+    row_key varchar not null,
+    row_digest varchar not null,
+    fact_at timestamp not null,
+    known_on date not null,
+    batch integer not null,
+    source_row bigint not null,
+    supplier varchar,
+    question_no varchar,
+    component varchar,
+    part_no varchar,
+    claim_no varchar,
+    asked_on date,
+    due_on date,
+    answered_on date,
+    answer varchar,
+    charged_on date,
+    amount_charged decimal(18, 4),
+    amount_accepted decimal(18, 4),
+    amount_received decimal(18, 4),
+    currency varchar,
+    extra json,
+    issues struct(column_name varchar, value varchar, reason varchar)[]
+);
+
+create table if not exists responses_current (
+    row_key varchar not null,
+    folded_digest varchar not null,
+    known_on date not null,
+    first_batch integer not null,
+    last_batch integer not null,
+    source_row bigint not null,
+    supplier varchar,
+    question_no varchar,
+    component varchar,
+    part_no varchar,
+    claim_no varchar,
+    asked_on date,
+    due_on date,
+    answered_on date,
+    answer varchar,
+    charged_on date,
+    amount_charged decimal(18, 4),
+    amount_accepted decimal(18, 4),
+    amount_received decimal(18, 4),
+    currency varchar,
+    extra json,
+    issues struct(column_name varchar, value varchar, reason varchar)[]
+);
+
 create table if not exists fitted_parts_versions (
     row_key varchar not null,
     row_digest varchar not null,

@@ -119,6 +119,25 @@ select
     extra
 from unit_changes_current;
 
+create or replace view responses_now as
+select
+    supplier,
+    question_no,
+    component,
+    part_no,
+    claim_no,
+    asked_on,
+    due_on,
+    answered_on,
+    answer,
+    charged_on,
+    amount_charged,
+    amount_accepted,
+    amount_received,
+    currency,
+    extra
+from responses_current;
+
 create or replace view fitted_parts_now as
 select
     serial,

@@ -119,6 +119,25 @@ create or replace temp table raw_unit_changes (
     extra varchar
 );
 
+create or replace temp table raw_responses (
+    source_row bigint,
+    supplier varchar,
+    question_no varchar,
+    component varchar,
+    part_no varchar,
+    claim_no varchar,
+    asked_on varchar,
+    due_on varchar,
+    answered_on varchar,
+    answer varchar,
+    charged_on varchar,
+    amount_charged varchar,
+    amount_accepted varchar,
+    amount_received varchar,
+    currency varchar,
+    extra varchar
+);
+
 create or replace temp table raw_fitted_parts (
     source_row bigint,
     serial varchar,

@@ -76,6 +76,11 @@ FILES = [
         "F{n:05d};Motor;P-{d};Nordtec;L{d};15.03.2024",
     ),
     (
+        "responses",
+        "Lieferant;Anfragenummer;Komponente;gefragt am;fällig am;Antwort",
+        "Nordtec;Q-{n};Motor;15.03.2024;29.03.2024;wir prüfen das noch",
+    ),
+    (
         "labels",
         "Claim No;Component;Failure Mode;Reviewer;Reviewed On",
         "A{n:04d};motor;worn;KM;2024-03-15",
