@@ -11,6 +11,7 @@ from pathlib import Path
 from pydantic import BaseModel, ValidationError, field_validator
 
 from claimlens.errors import SettingsError
+from claimlens.settings.agreements import AgreementSettings, RedactionSettings
 from claimlens.settings.coverage import CoverageSettings
 from claimlens.settings.sections import (
     ClassifySettings,
@@ -48,6 +49,8 @@ class Settings(Section):
     currency: CurrencySettings = CurrencySettings()
     classify: ClassifySettings = ClassifySettings()
     report: ReportSettings = ReportSettings()
+    redaction: RedactionSettings = RedactionSettings()
+    agreement: tuple[AgreementSettings, ...] = ()
     engine: EngineSettings = EngineSettings()
     source: Sources = ()
 

@@ -163,13 +163,17 @@ class ClassifySettings(Section):
 
 
 class ReportSettings(Section):
-    """From where on a figure of the report asks for a decision."""
+    """From where on a figure of the report asks for a decision.
+
+    ``answer_days``: days that a supplier has for an answer.
+    """
 
     unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
     open_days: Annotated[int, Field(ge=0, le=3650)] = 30
     table_at_months: tuple[Age, ...] = (3, 6, 12, 24)
     rate_at_months: Age = 12
     build_rate_at_months: Age = 6
+    answer_days: Annotated[int, Field(ge=1, le=365)] = 14
 
 
 class EngineSettings(Section):

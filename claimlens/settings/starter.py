@@ -102,6 +102,24 @@ months = 24                 # from the in-service date, last day included; 0: no
 # terms = "terms.csv"       # your own words: group,component,failure_mode,weight,terms
 # replace_terms = ["de"]    # languages in which only your own words count
 
+[redaction]
+# What leaves the company (supplier packs, component reports) holds no personal data.
+# serial_characters = 4     # of a serial only so many stay, at its end
+# names = []                # further names that must not leave
+# keep = []                 # words that may stay though they look personal
+
+# What a supplier pays of the claims on his parts; the first block that fits counts.
+# [[agreement]]
+# supplier = "..."
+# parts = ["4711*"]         # part numbers, * for any ending; all without this line
+# since = 2026-01-01        # first and last day of failure
+# until = 2026-12-31
+# within_months = 24        # months in service
+# share = 0.5               # of the parts' cost
+# labour = true             # shared too
+# freight = false
+# confirmed = false         # true: only claims whose part was found faulty
+
 # One block for each shape of export. `claimlens describe FILE --source-block`
 # writes a block; paste it (or append it) below.
 """

@@ -46,6 +46,22 @@ def written(folder: Path, text: str) -> Path:
             ("serial is filled from two columns", "'A'", "'B'"),
         ),
         (
+            '[[agreement]]\nsupplier = "Ostrel"\nshare = 1.5\n',
+            3,
+            ("agreement.0.share", "1.5", "less than or equal to 1"),
+        ),
+        (
+            '[[agreement]]\nsupplier = "Ostrel"\nshare = 0.5\n'
+            "since = 2026-05-01\nuntil = 2026-04-30\n",
+            1,
+            ("since 2026-05-01 lies after until 2026-04-30",),
+        ),
+        (
+            "[redaction]\nserial_characters = 0\n",
+            2,
+            ("redaction.serial_characters", "0"),
+        ),
+        (
             '[[source]]\nname="a"\nfiles="x"\nkind="units"\n'
             '[[source]]\nname="a"\nfiles="y"\nkind="units"\n',
             1,
