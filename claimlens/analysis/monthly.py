@@ -168,6 +168,8 @@ def _meta(
         report_currency=settings.currency.report,
         coverage=cover_words(settings.coverage),
         confidence=settings.rates.confidence,
+        cover_months=settings.coverage.months,
+        roles={str(key): name for key, name in settings.report.roles.items()},
     )
 
 

@@ -9,6 +9,7 @@ import altair as alt
 import vl_convert
 
 from claimlens.charts import theme
+from claimlens.charts.slimming import slimmed
 from claimlens.results import ChartHtml, ChartTable
 
 __all__ = ["Drawing", "chart_html", "library_bundle", "to_spec", "to_svg"]
@@ -27,18 +28,6 @@ _TOKEN_OF = {light: name for name, (light, _) in theme.TOKENS.items()}
 # keys of a spec under which words and figures of the data stand, never a colour
 _WORDS = frozenset({"datasets", "description", "domain", "sort", "values"})
 _TEXTS = frozenset({"subtitle", "text", "title"})
-# what only a pointer or a script could use is of no use in a static picture
-_UNSEEN = re.compile(
-    r'<path [^>]*(?:\bopacity="0"|\bdisplay="none")/>'
-    r'|<path class="background"[^>]* d="M0,0h0v0h0Z"[^>]*/>'
-)
-_UNUSED = re.compile(
-    r' (?:pointer-events="none"|opacity="1"|aria-hidden="true"|role="[\w-]+"'
-    r'|aria-roledescription="[^"]*")'
-)
-_TAG = re.compile(r"<[^>]*>")
-_LONG_NUMBER = re.compile(r"(\d\.\d{2})\d+")  # a hundredth of a pixel is enough
-_FONT = f' font-family="{theme.FONT}"'
 
 
 def to_spec(chart: Drawing, *, validate: bool = False) -> str:
@@ -129,18 +118,8 @@ def _follow_mode(svg: str) -> str:
 def _draw(spec: str, prefix: str) -> str:
     """Draw a spec."""
     svg = vl_convert.vegalite_to_svg(json.loads(spec), allowed_base_urls=[])
-    return _follow_mode(_ID.sub(rf"\g<1>{prefix}-\g<2>", _slimmed(svg)))
-
-
-def _slimmed(svg: str) -> str:
-    """Drop what a static picture doesn't need, about half of its bytes."""
-
-    def shorter(match: re.Match[str]) -> str:
-        tag = _UNUSED.sub("", match[0]).replace(_FONT, "")
-        return _LONG_NUMBER.sub(r"\1", tag)
-
-    # texts of the data stand between tags, and stay as they are
-    return _TAG.sub(shorter, _UNSEEN.sub("", svg)).replace("<svg ", f"<svg{_FONT} ", 1)
+    owned = _ID.sub(rf"\g<1>{prefix}-\g<2>", svg)
+    return _follow_mode(slimmed(owned, font=theme.FONT))
 
 
 def _live_spec(spec: str) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -93,6 +94,12 @@ class Meta:
         The cover in words, such as "24 months from the in-service date".
     confidence : float
         Level of every interval, 0 to 1.
+    cover_months : float or None
+        Months of cover that every unit has, whatever the component; None where
+        that is not told.
+    roles : mapping of str to str
+        How the workspace names those who act: quality, service, purchasing,
+        management, records; what is left out keeps its common name.
     """
 
     workspace: str
@@ -104,6 +111,8 @@ class Meta:
     report_currency: str | None
     coverage: str
     confidence: float = 0.95
+    cover_months: float | None = None
+    roles: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from claimlens.analysis.cautions import caution_lines
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
+from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
 from claimlens.report.render import render_page
 from claimlens.report.safety_section import safety_sentence, safety_table
-from claimlens.report.view import SectionView, TableView
+from claimlens.report.view import DecisionView, SectionView, TableView
 from claimlens.results import ChartHtml
 
 __all__ = ["MonthlyView", "render_monthly", "view"]
@@ -26,12 +27,15 @@ class MonthlyView:
     month: str
     cut_off: str
     known: str
+    danger: DecisionView | None
     safety_sentence: str
     safety: TableView | None
     cautions: tuple[tuple[str, str], ...]
+    decisions: tuple[DecisionView, ...]
+    smaller: tuple[DecisionView, ...]
+    smaller_said: str
     changes: tuple[str, ...]
     changes_table: TableView
-    decisions: tuple[str, ...]
     sections: tuple[SectionView, ...]
     definitions: tuple[tuple[str, str], ...]
     classes: TableView
@@ -73,6 +77,9 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
     meta = inputs.meta
     month = formats.month_name(inputs.changes.this_month.month)
     claims = inputs.changes.safety_claims
+    sections = monthly_sections.sections(inputs, charts)
+    found = decisions(inputs)
+    now, later = (_linked(part, sections) for part in (found.now, found.later))
     return MonthlyView(
         title=f"Warranty claims, {month}: {meta.workspace}",
         workspace=meta.workspace,
@@ -83,18 +90,44 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
             if meta.as_known
             else "all that was loaded"
         ),
+        danger=danger(inputs),
         safety_sentence=safety_sentence(claims, month),
         safety=safety_table(inputs) if claims else None,
         cautions=caution_lines(claims),
+        decisions=now,
+        smaller=later,
+        smaller_said=_smaller(later),
         changes=findings.changes(inputs),
         changes_table=monthly_tables.changes(inputs),
-        decisions=findings.decisions(inputs),
-        sections=monthly_sections.sections(inputs, charts),
+        sections=sections,
         definitions=definitions(meta),
         classes=monthly_tables.classes(inputs),
         inputs_table=monthly_tables.inputs_read(inputs),
         provenance=_provenance(inputs),
     )
+
+
+def _linked(
+    found: Sequence[DecisionView], sections: Sequence[SectionView]
+) -> tuple[DecisionView, ...]:
+    """Name the section that tells more by its heading; none where there is none."""
+    headings = {section.id: section.heading for section in sections}
+    return tuple(
+        replace(
+            item,
+            where=item.where if item.where in headings else "",
+            where_text=headings.get(item.where, ""),
+        )
+        for item in found
+    )
+
+
+def _smaller(later: Sequence[DecisionView]) -> str:
+    """Say how many matters can wait."""
+    if not later:
+        return ""
+    noun = "smaller matter" if len(later) == 1 else "smaller matters"
+    return f"{formats.count(len(later))} {noun} that can wait, and keeping house"
 
 
 def _provenance(inputs: MonthlyInputs) -> tuple[tuple[str, str], ...]:

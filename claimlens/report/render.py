@@ -10,6 +10,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from claimlens.errors import ReportError
+from claimlens.report.live import live
 from claimlens.resources import find
 from claimlens.results import ChartHtml
 
@@ -86,7 +87,8 @@ def render_page(
     charts : sequence of ChartHtml
         Charts on the page; without any, no library is put in.
     library : str
-        Drawing libraries as one script, or empty for static charts.
+        Drawing libraries as one script; empty for a page without any script:
+        static charts, and tables that cannot be sorted.
     styles : sequence of str, optional
         Style sheets in ``reports/`` beside that of all pages.
 
@@ -100,16 +102,7 @@ def render_page(
     ReportError
         If the library could break out of its script element.
     """
-    scripts: list[str] = []
-    if library and charts:
-        lowered = library.lower()
-        if "</script" in lowered or "<!--" in lowered:
-            raise ReportError(
-                "The drawing library holds the end of a script element.",
-                source="charts",
-                remedy="make the page without a library, or use another version",
-            )
-        scripts = [library, find("reports/charts.js").read_text(encoding="utf-8")]
+    scripts = _scripts(library, has_charts=bool(charts))
     environment = Environment(
         loader=FileSystemLoader(find("reports")),
         autoescape=True,
@@ -120,6 +113,9 @@ def render_page(
     )
     environment.filters["inline_json"] = inline_json
     environment.filters["drawing"] = Markup
+    packed = live(charts)
+    drawings = dict(zip(charts, packed.drawings, strict=True))
+    environment.filters["live_drawings"] = lambda chart: inline_json(drawings[chart])
     style = "".join(
         find(f"reports/{name}").read_text(encoding="utf-8")
         for name in ("style.css", *styles)
@@ -130,4 +126,23 @@ def render_page(
         style=Markup(style),
         scripts=[Markup(text) for text in scripts],
         policy=content_policy(scripts),
+        live_shared=inline_json(packed.shared) if scripts and charts else "",
     )
+
+
+def _scripts(library: str, *, has_charts: bool) -> list[str]:
+    """Return the scripts of a page: none without a library."""
+    if not library:
+        return []
+    lowered = library.lower()
+    if "</script" in lowered or "<!--" in lowered:
+        raise ReportError(
+            "The drawing library holds the end of a script element.",
+            source="charts",
+            remedy="make the page without a library, or use another version",
+        )
+    names = ["reports/charts.js"] if has_charts else []
+    own = [
+        find(name).read_text(encoding="utf-8") for name in [*names, "reports/tables.js"]
+    ]
+    return [library, *own] if has_charts else own

@@ -13,9 +13,9 @@ from claimlens.report import formats
 
 __all__ = [
     "NOT_SEEN",
+    "chance_of_an_alarm",
     "chance_sentence",
     "month_end",
-    "rising_decisions",
     "rising_news",
     "standing",
     "times",
@@ -94,21 +94,9 @@ def rising_news(inputs: MonthlyInputs) -> Iterator[str]:
     yield f"{counted[0]} and {counted[1]} {verb}; {told}."
 
 
-def rising_decisions(inputs: MonthlyInputs) -> Iterator[str]:
-    """Write which alarms ask for a decision; a watch asks for a look only."""
-    frame = standing(inputs)
-    alarms = frame[(frame["level"] == "alarm") & (frame["state"] != "acknowledged")]
-    for row in alarms[alarms["state"].isin(_SPEAKS)].to_dict("records"):
-        word = "A new alarm" if row["state"] == "new" else "A growing alarm"
-        yield (
-            f"{word}, {whose(row)}: {row['why']}. Decide what happens to these units "
-            "and to what is being built, or acknowledge the alarm."
-        )
-    for row in alarms[~alarms["state"].isin(_SPEAKS)].to_dict("records"):
-        yield (
-            f"An alarm nobody has acknowledged, {whose(row)} (a signal since "
-            f"{month_end(row['since'])}): {row['why']}. Act on it or acknowledge it."
-        )
+def chance_of_an_alarm(inputs: MonthlyInputs) -> str:
+    """Say how often chance alone brings an alarm to a fleet of this size."""
+    return _often(inputs.rising.chance_alarms, "such alarm", "such alarms")
 
 
 def chance_sentence(inputs: MonthlyInputs) -> str:

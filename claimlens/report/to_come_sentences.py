@@ -14,7 +14,6 @@ from claimlens.report import formats
 __all__ = [
     "band",
     "expected_sentence",
-    "missed_decisions",
     "missed_sentence",
     "month_of",
     "range_of",
@@ -155,14 +154,4 @@ def to_come_news(inputs: MonthlyInputs) -> Iterator[str]:
             f"{formats.count(len(months))} months to {month_of(last['month'])} "
             f"({range_of(last, '80', 'total_')} with {band('80')} chance), units sold "
             "later not counted."
-        )
-
-
-def missed_decisions(inputs: MonthlyInputs) -> Iterator[str]:
-    """Ask to find out why, where last year's forecast missed."""
-    missed = missed_sentence(inputs)
-    if missed:
-        yield (
-            f"{missed} Find out what changed before money or parts are planned on "
-            "this year's."
         )

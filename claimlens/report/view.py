@@ -7,7 +7,7 @@ is settled where these values are built.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from claimlens.report import formats
 from claimlens.report.formats import MISSING, RateUnit
@@ -16,6 +16,7 @@ from claimlens.results import ChartColumn, ChartHtml, ChartTable
 __all__ = [
     "BoxView",
     "ColumnView",
+    "DecisionView",
     "EntryView",
     "FigureView",
     "PrintedRow",
@@ -23,9 +24,13 @@ __all__ = [
     "TableView",
     "chart_table",
     "figure",
+    "notes_in_caption",
     "number_columns",
     "text_columns",
 ]
+
+# what so many rows say is said once
+_SEVERAL = 3
 
 #: Cells of one row, printed.
 PrintedRow = tuple[str, ...]
@@ -87,6 +92,37 @@ class FigureView:
     findings: tuple[str, ...]
     chart: ChartHtml
     table: TableView
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionView:
+    """What asks for a decision, in its four parts.
+
+    Parameters
+    ----------
+    sign : str
+        A shape that goes with the gravity; not read aloud. Empty for none.
+    what : str
+        One sentence with its figure.
+    sure : str
+        How sure it is.
+    waiting : str
+        What waiting costs, or that it is not known.
+    who : str
+        Who acts, and how.
+    where : str
+        Anchor of the section that tells more.
+    where_text : str
+        What stands in the link to it.
+    """
+
+    sign: str = ""
+    what: str
+    sure: str
+    waiting: str
+    who: str
+    where: str
+    where_text: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,6 +192,10 @@ class SectionView:
         At the foot.
     empty : str
         Stands where neither figure nor table has anything to show.
+    fold : str
+        One sentence that stands for the section while it is folded away on a
+        screen; empty where the section has news and stays open. Paper shows
+        every section open.
     """
 
     id: str
@@ -170,6 +210,7 @@ class SectionView:
     tables: tuple[TableView, ...] = ()
     box: BoxView | None = None
     empty: str = ""
+    fold: str = ""
 
 
 def text_columns(*titles: str) -> tuple[ColumnView, ...]:
@@ -204,20 +245,53 @@ def chart_table(table: ChartTable, *, id: str, caption: str) -> TableView:
         if isinstance(cell, float)
     )
     has_shares = any(column.kind == "share" for column in table.columns)
-    return TableView(
-        id=id,
-        caption=f"{caption}; shares in {unit.name}" if has_shares else caption,
-        columns=tuple(
-            ColumnView(column.title, numeric=column.kind not in ("text", "yes_no"))
-            for column in table.columns
-        ),
-        rows=tuple(
-            tuple(
-                _print(cell, column, unit)
-                for cell, column in zip(row, table.columns, strict=True)
-            )
-            for row in table.rows
-        ),
+    return notes_in_caption(
+        TableView(
+            id=id,
+            caption=f"{caption}; shares in {unit.name}" if has_shares else caption,
+            columns=tuple(
+                ColumnView(column.title, numeric=column.kind not in ("text", "yes_no"))
+                for column in table.columns
+            ),
+            rows=tuple(
+                tuple(
+                    _print(cell, column, unit)
+                    for cell, column in zip(row, table.columns, strict=True)
+                )
+                for row in table.rows
+            ),
+        )
+    )
+
+
+def notes_in_caption(view: TableView) -> TableView:
+    """Say in the caption what the last column, the note, says in every row.
+
+    Parameters
+    ----------
+    view : TableView
+        A table whose last column is headed ``note`` and holds remarks with
+        semicolons between them; any other comes back as it is.
+    """
+    notes = [row[-1] for row in view.rows]
+    if len(notes) < _SEVERAL or view.columns[-1].title != "note":
+        return view
+    parts = [[part for part in note.split("; ") if part] for note in notes]
+    every = [part for part in parts[0] if all(part in own for own in parts)]
+    if every == [MISSING]:
+        every = []
+    left = ["; ".join(p for p in own if p not in every) for own in parts]
+    has_notes = any(note not in ("", MISSING) for note in left)
+    caption = f"{view.caption}; in every row: {'; '.join(every)}"
+    rows = (
+        (*row[:-1], note) if has_notes else row[:-1]
+        for row, note in zip(view.rows, left, strict=True)
+    )
+    return replace(
+        view,
+        caption=caption if every else view.caption,
+        columns=view.columns if has_notes else view.columns[:-1],
+        rows=tuple(rows),
     )
 
 

@@ -31,6 +31,8 @@ _MONTH_PATTERN = re.compile(r"^\d{4}-(0[1-9]|1[0-2])$")
 
 Months = Annotated[int, Field(ge=0, le=600)]
 Age = Annotated[float, Field(gt=0, le=600)]
+RoleName = Literal["quality", "service", "purchasing", "management", "records"]
+ShortText = Annotated[str, Field(min_length=1, max_length=60)]
 
 
 def _is_currency(code: str) -> str:
@@ -166,6 +168,7 @@ class ReportSettings(Section):
     """From where on a figure of the report asks for a decision.
 
     ``answer_days``: days that a supplier has for an answer.
+    ``roles``: what those who act are called; a name left out keeps its own.
     """
 
     unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
@@ -174,6 +177,7 @@ class ReportSettings(Section):
     rate_at_months: Age = 12
     build_rate_at_months: Age = 6
     answer_days: Annotated[int, Field(ge=1, le=365)] = 14
+    roles: dict[RoleName, ShortText] = Field(default_factory=dict)
 
 
 class EngineSettings(Section):

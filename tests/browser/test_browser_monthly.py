@@ -248,7 +248,7 @@ def test_paper_shows_whole_charts_and_no_controls(browser: Browser, page: Path) 
     browser.call("Emulation.setEmulatedMedia", media="print")
     try:
         hidden = browser.value(
-            "['nav', 'details', '.skip'].map(s =>"
+            "['nav', '.numbers', '.skip'].map(s =>"
             " getComputedStyle(document.querySelector(s)).display)"
         )
         assert hidden == ["none"] * 3

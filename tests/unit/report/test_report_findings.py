@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import fixture_monthly
-import fixture_rising
 import pandas as pd
 import pytest
 
 from claimlens.analysis import comparisons
 from claimlens.charts import monthly as monthly_charts
-from claimlens.monthly_inputs import MonthlyInputs, Quality, Thresholds
+from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, monthly_tables
 from claimlens.report.late_section import late_section
 
@@ -105,71 +104,6 @@ def test_a_missing_month_breaks_a_run(inputs: MonthlyInputs) -> None:
     assert comparisons.high_build_runs(broken) == []
 
 
-def test_danger_is_the_first_decision(inputs: MonthlyInputs) -> None:
-    first = findings.decisions(inputs)[0]
-    assert first.startswith("2 claims tell of a danger (battery pack and brake")
-    assert "local law" in first
-
-
-def test_a_rate_is_told_with_interval_and_denominator(inputs: MonthlyInputs) -> None:
-    sentence = plain(findings.decisions(inputs)[2])
-    row = inputs.rates_by_model_year.query(
-        "component == 'wiring harness' and model_year == 2024"
-    ).iloc[0]
-    assert f"{100 * row['rate']:.1f} % (" in sentence
-    assert f"{int(row['claims'])} units of 4,900" in sentence
-    assert "by 12 months in service" in sentence
-
-
-def test_a_quiet_month_asks_for_nothing(inputs: MonthlyInputs) -> None:
-    quiet = replace(
-        inputs,
-        changes=replace(
-            inputs.changes, safety_claims=(), new_in_top_five=(), open_too_long=0
-        ),
-        quality=Quality(
-            unclassified_claims=0,
-            unclassified_share=0.0,
-            flags=(),
-            rejects=(),
-            undated_units=0,
-            undated_claims=0,
-            undated_method="",
-            unknown_serial_claims=0,
-            unknown_serial_bound=None,
-        ),
-        rates_by_model_year=inputs.rates_by_model_year.iloc[:0],
-        build_months=inputs.build_months.iloc[:0],
-        rising=fixture_rising.build(signals=fixture_rising.signals()),
-    )
-    assert findings.decisions(quiet) == ()
-
-
-@pytest.mark.parametrize(("limit", "asked"), [(0.0395, True), (0.0396, False)])
-def test_unclassified_claims_are_named_above_the_limit_only(
-    inputs: MonthlyInputs, limit: float, asked: bool
-) -> None:
-    strict = replace(
-        inputs, thresholds=Thresholds(unclassified_share=limit, open_days=30)
-    )
-    assert inputs.quality.unclassified_share == pytest.approx(0.03953, abs=1e-5)
-    said = [text for text in findings.decisions(strict) if "no component" in text]
-    assert bool(said) is asked
-
-
-def test_no_percentage_is_made_of_fewer_than_ten(inputs: MonthlyInputs) -> None:
-    few = replace(
-        inputs,
-        quality=replace(
-            inputs.quality, unclassified_claims=3, unclassified_share=3 / 7
-        ),
-        classes=pd.DataFrame({"class": ["counted"], "claims": [7]}),
-        claims_read=7,
-    )
-    (sentence,) = [t for t in findings.decisions(few) if "no component" in t]
-    assert "(3 of 7)" in sentence
-
-
 def test_first_failures_of_the_last_month_are_not_compared(
     inputs: MonthlyInputs,
 ) -> None:
@@ -196,27 +130,6 @@ def test_one_claim_is_told_in_the_singular(inputs: MonthlyInputs) -> None:
     )
     assert "1 claim was reported" in said
     assert "1 claim is open" in said
-
-
-def test_a_long_list_ends_with_how_many_more(inputs: MonthlyInputs) -> None:
-    frames = []
-    for number in range(8):
-        frame = rates((2023, 0.02, 0.01, 0.03, True), (2024, 0.09, 0.07, 0.12, True))
-        frames.append(frame.assign(component=f"part {number}"))
-    base = inputs.rates_by_model_year.iloc[:16].reset_index(drop=True)
-    many = base.assign(**pd.concat(frames, ignore_index=True).to_dict("series"))
-    said = findings.decisions(replace(inputs, rates_by_model_year=many))
-    assert sum("model year 2024" in text for text in said) == 5
-    assert any("3 more components have a model year" in text for text in said)
-
-
-def test_undated_failures_are_asked_for_only_where_they_are_many(
-    inputs: MonthlyInputs,
-) -> None:
-    assert not any("failure date" in said for said in findings.decisions(inputs))
-    many = replace(inputs, late=replace(inputs.late, undated_share=0.27))
-    (sentence,) = [t for t in findings.decisions(many) if "failure date" in t]
-    assert plain(sentence).startswith("27 %")
 
 
 def test_another_reporting_speed_and_too_few_claims_are_said(

@@ -22,7 +22,6 @@ from claimlens.report.production_section import (
 from claimlens.report.rising_section import rising_section
 from claimlens.report.rising_sentences import (
     chance_sentence,
-    rising_decisions,
     rising_news,
     times,
 )
@@ -48,27 +47,10 @@ def plain(text: str) -> str:
     return text.replace("\N{NO-BREAK SPACE}", " ")
 
 
-def test_new_and_growing_alarms_are_on_the_first_screen(inputs: MonthlyInputs) -> None:
-    decisions = findings.decisions(inputs)
-    assert decisions[1].startswith("A new alarm, wiring harness, all models: 12 of 812")
-    # watches and what is acknowledged ask for no decision
-    assert not any("connector, all models" in said for said in decisions)
-    assert not any("charger" in said for said in decisions)
+def test_the_first_screen_says_what_stands(inputs: MonthlyInputs) -> None:
     assert findings.changes(inputs)[0] == (
         "Rising: 1 alarm and 2 watches stand; among them 1 new alarm."
     )
-
-
-def test_an_old_alarm_nobody_answered_asks_for_an_answer() -> None:
-    row = fixture_rising.signal("display", level="alarm", state="steady")
-    rising = fixture_rising.build(signals=fixture_rising.signals(row))
-    [said] = rising_decisions(month_with(rising))
-    assert plain(said).startswith(
-        "An alarm nobody has acknowledged, display, all models (a signal since 31 Jan"
-    )
-    known = row | {"state": "acknowledged"}
-    rising = fixture_rising.build(signals=fixture_rising.signals(known))
-    assert list(rising_decisions(month_with(rising))) == []
 
 
 @pytest.mark.parametrize(

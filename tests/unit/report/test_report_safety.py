@@ -130,7 +130,7 @@ def test_only_the_cautions_needed_are_told_with_the_first_and_the_law() -> None:
 def test_the_usual_cautions_stand_on_the_page_of_a_swollen_battery() -> None:
     battery = replace(SMOKE, component="battery pack", failure_mode="swollen")
     page = read(render_monthly(with_claims(battery), {}))
-    told = page.all("section")[0].text
+    told = next(s for s in page.all("section") if s.attributes["id"] == "dangers").text
     for words in (
         "Do not ride or charge",
         "qualified technician",

@@ -112,5 +112,7 @@ def test_templates_hold_no_number_to_compare_with() -> None:
 
 def test_print_hides_what_paper_cannot_use() -> None:
     printed = STYLE[STYLE.index("@media print") :]
-    assert ".skip, nav, details, figure .hint { display: none !important; }" in printed
+    hidden = ".skip, nav, .numbers, .tools, .fold > summary, figure .hint"
+    assert f"{hidden} {{ display: none !important; }}" in printed
+    assert ".fold::details-content { content-visibility: visible;" in printed
     assert "break-inside: avoid" in printed
