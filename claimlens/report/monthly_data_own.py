@@ -11,6 +11,7 @@ from claimlens.handover import Kind, Sheet
 from claimlens.monthly_inputs import MonthlyInputs, SafetyClaim, ShownCounts
 from claimlens.report import findings, formats
 from claimlens.report.column_kinds import make_sheet
+from claimlens.report.decisions import danger, decisions
 
 __all__ = ["Bases", "cut_off", "data_sheets", "first_screen", "plain"]
 
@@ -32,14 +33,10 @@ def first_screen(inputs: MonthlyInputs, _: Bases) -> Iterator[Sheet]:
     """Tell what the first screen of the page tells."""
     changes = inputs.changes
     until = cut_off(inputs)
-    said = [("what changed", line) for line in findings.changes(inputs)]
-    said += [("what needs a decision", line) for line in findings.decisions(inputs)]
     yield make_sheet(
         "decisions",
         "Changes and decisions",
-        pd.DataFrame(
-            [(part, plain(line)) for part, line in said], columns=["part", "sentence"]
-        ),
+        _told(inputs),
         basis=f"The first screen of the page; {until}.",
     )
     yield make_sheet(
@@ -90,6 +87,23 @@ def first_screen(inputs: MonthlyInputs, _: Bases) -> Iterator[Sheet]:
         ),
         basis=f"Cost of the claims reported in the month; {until}.",
     )
+
+
+def _told(inputs: MonthlyInputs) -> pd.DataFrame:
+    """Return what the first screen tells, a row a decision and a row a change."""
+    found, first = decisions(inputs), danger(inputs)
+    asked = [("danger", first)] if first is not None else []
+    asked += [("needs a decision", item) for item in found.now]
+    asked += [("can wait", item) for item in found.later]
+    rows = [
+        (part, *map(plain, (item.what, item.sure, item.waiting, item.who)))
+        for part, item in asked
+    ]
+    rows += [
+        ("what changed", plain(line), "", "", "") for line in findings.changes(inputs)
+    ]
+    columns = ["part", "what", "how_sure", "waiting_costs", "who_acts"]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def data_sheets(inputs: MonthlyInputs, bases: Bases) -> Iterator[Sheet]:
