@@ -27,6 +27,7 @@ LEVELS = {
     "stats": 2,
     "ingest": 3,
     "classify": 3,
+    "redact": 3,
     "analysis": 4,
     "charts": 5,
     "report": 5,
