@@ -37,7 +37,7 @@ _FRENCH = (
 )
 _SPANISH = (
     r"(?:calle|c/|cl\.|avda\.?|avenida|av\.|plaza|pza\.?|plza\.?|paseo|pº|camino|carretera|ctra\.?"
-    r"|ronda|travesía|trav\.|urbanización|urb\.?|glorieta|rambla|vía|callejón|polígono|pol\.|carrer|calzada|corredor|privada|cerrada|andador|circuito|prolongación|bulevar|boulevard|retorno|alameda|via|cuesta|pasaje|pasadizo|acceso|cañada|riera|vial|costanilla|sendero|parque)"
+    r"|ronda|travesía|trav\.|urbanización|urb\.?|glorieta|rambla|(?-i:Vía|Via|VÍA|VIA)|callejón|polígono|pol\.|carrer|calzada|corredor|privada|cerrada|andador|circuito|prolongación|bulevar|boulevard|retorno|alameda|cuesta|pasaje|pasadizo|acceso|cañada|riera|vial|costanilla|sendero|parque)"
 )
 _ENGLISH = (
     r"(?:street|st|road|rd|avenue|ave|lane|ln|drive|dr|court|ct|close|way|boulevard|blvd|terrace"

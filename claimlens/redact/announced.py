@@ -13,6 +13,7 @@ __all__ = ["BESIDE", "Announced"]
 BESIDE = re.compile(r"[ \t]{1,3}'?|[ \t]?\r?\n[ \t]?|-|'|[.][ \t]{0,2}|[ \t]?[(][ \t]?")
 _NEAR = re.compile(r"[ \t]{0,3}'?|[ \t]{0,3}\n?[ \t]{0,2}|-|'|[.:][ \t]{0,2}")
 _AFTER_CLOSING = re.compile(r"[\s,.;:!–—*_~-]{0,10}")
+_FROM = frozenset({"aus", "uit", "from", "near"})
 _TOWNWARDS = frozenset(
     [
         "in",
@@ -117,9 +118,16 @@ class Announced(Judge):
     def _town(self, at: int, token: Token) -> bool:
         """Tell a town by the word before it."""
         fold, lists = token.fold, self.lists
-        if fold not in lists.towns or fold in lists.ordinary or not at:
+        if not at or token.gap != " " or fold in lists.trade:
             return False
-        return self.tokens[at - 1].fold in _TOWNWARDS and token.gap == " "
+        before = self.tokens[at - 1].fold
+        if token.capital and before in _FROM and len(fold) > 3:
+            return fold in lists.towns or fold not in lists.ordinary
+        return (
+            before in _TOWNWARDS
+            and fold in lists.towns
+            and (token.capital or fold not in lists.ordinary)
+        )
 
     def _cue(self, at: int, token: Token) -> None:
         """Mark the name that a word before it announces."""
@@ -213,6 +221,9 @@ class Announced(Judge):
                 return
             token = self.tokens[at]
             fold = token.fold
+            stopped = "." in token.gap or ":" in token.gap
+            if stopped and not first and len(self.tokens[at - 1].text) > 3:
+                return
             if fold in cues.PARTICLES and not first:
                 at += 1
                 continue
@@ -321,7 +332,9 @@ class Announced(Judge):
         elif fold in lists.trade:
             if not talked and (fold in lists.both or (family and fold in lists.family)):
                 self.marked.add(at)
-        elif not talked or fold in lists.given:
+        elif fold in lists.given or (
+            not talked and (fold in lists.both or fold not in lists.ordinary)
+        ):
             self.marked.add(at)
 
     def _phrased(self, at: int) -> None:

@@ -45,7 +45,10 @@ _PAYMENT = (
     r"|bankleitzahl|sort[ ]code|mandat|mandats|mandate|sepa|paypal|cvv|cvc"
 )
 _PAPERS = (
-    r"passport|reisepass|pass|personalausweis|ausweis|perso|passeport|carte[ ]d'identité"
+    r"legitimatie(?:bewijs)?|legitimation|identification|identificación|id-bewijs|kaufbeleg|kassenbeleg"
+    r"|(?!serien|artikel|teile|rahmen|fehler|modell|versions|chargen|vorgangs|reklamations|ticket|fahrgestell"
+    r"|onderdeel|frame|fout|klacht|material|typ|akku|motor|bau|schadens|garantie|claim|los)[^\W\d_]{2,16}(?:nummer|nr\.?)"
+    r"|passport|reisepass|pass|personalausweis|ausweis|perso|passeport|carte[ ]d'identité"
     r"|cni|paspoort|identiteitskaart|id[ -]?kaart|pasaporte|dni|nie|nif|cif|bsn|ssn|nino"
     r"|national[ ]insurance|social[ ]security|sozialversicherungs?|sv|steuer|steuer-id"
     r"|tax|vat|ust|ust-id|ustid|uid|btw|tva|iva|siret|siren|kvk|handelsregister|hrb"
@@ -103,6 +106,10 @@ _TOLD = [
         r"|[0-9]{1,3}[ -]?[A-Z]{1,3}[ -]?[0-9]{1,3}|[A-Z]{2,3}[ -]?[0-9]{1,2}[ -]?[A-Z]{1,2}"
         r"|(?=[A-Z]{0,6}[0-9])[A-Z0-9]{4,9})(?![^\W_]|-[^\W_]*[0-9])"
     )),
+    ("number", re.compile(
+        r"(?i)(?<![^\W_])(?:password|passwort|kennwort|mot[ ]de[ ]passe|mdp|wachtwoord|contraseña|pwd|pw|pin"
+        r"|code[ ]porte|türcode|door[ ]code|digicode)[ ]?[:=]?[ ](?:is|ist|est|es|lautet)?[ ]?(?P<value>(?=[^\s]{0,20}[0-9])[^\s,;]{3,24})"
+    )),
     ("birth", re.compile(rf"(?i)(?<![^\W_]){_BORN}[ :=]{{0,3}}(?P<value>{_DATE})")),
     ("web", re.compile(
         r"(?i)(?<![^\W_])(?:insta|ig|fb|user(?:[ ]?name)?|benutzer(?:name)?|utilisateur"
@@ -133,7 +140,8 @@ def labelled_spans(text: str) -> Iterator[tuple[Span, bool]]:
             named = (
                 bool(match["name"]) or ":" in text[match.start() : match.start("value")]
             )
-            if digits < (3 if named else 4) or _NOT_VALUE.match(value):
+            coded = len(value) > 6 and any(c.isalpha() for c in value)
+            if digits < (3 if named or coded else 4) or _NOT_VALUE.match(value):
                 continue
             yield Span(*match.span("value"), kind), named
     for kind, pattern in _TOLD:

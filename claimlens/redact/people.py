@@ -8,12 +8,16 @@ from collections.abc import Iterator
 from claimlens.redact import cues
 from claimlens.redact.announced import BESIDE, Announced
 from claimlens.redact.kinds import Span
+from claimlens.redact.plain import folded
 from claimlens.redact.tokens import Token, tokens_of
 from claimlens.redact.words import Words
 
 __all__ = ["person_spans"]
 
 _LISTED = re.compile(r"[ \t]?[,;/&+][ \t]?|[ \t]")
+_WITH_DIGITS = re.compile(
+    r"(?<![\w.-])([^\W\d_]?[a-zà-ÿ]{4,20})[._-]?[0-9]{1,4}(?![\w-])"
+)
 _SPELT = re.compile(r"(?<![^\W_])(?:[^\W\d_][ .-]){3,30}[^\W\d_](?![^\W_])")
 _INITIALS = re.compile(r"(?<![\w.])(?:[A-ZÄÖÜÉ]\.[ ]?){2,4}(?![\w])")
 _SIGNED_OFF = re.compile(
@@ -114,7 +118,7 @@ class _Reader(Announced):
             return True
         if self.listed(token):
             return token.fold not in cues.SAID and (
-                token.capital or token.fold not in self.lists.both
+                token.capital or token.fold not in self.lists.trade
             )
         if token.capital and token.gap == " " and token.shape == "title":
             return person or token.fold not in self.lists.ordinary
@@ -136,9 +140,10 @@ class _Reader(Announced):
                 return
             token = self.tokens[at - 1]
             fold, lists = token.fold, self.lists
-            if not token.open or fold in lists.small or fold in cues.GREETINGS:
-                return
             initial = token.shape == "initial" and token.capital
+            barred = fold in lists.small or fold in cues.GREETINGS
+            if not token.open or (barred and not initial):
+                return
             name = token.capital and (
                 fold in lists.both
                 if fold in lists.trade
@@ -146,7 +151,11 @@ class _Reader(Announced):
             )
             name = name and token.shape != "upper"
             cue = fold in cues.ROLES or fold in cues.TITLES or fold in cues.THANKS
-            if cue or not (initial or name) or "\n" in self.tokens[at].gap:
+            if (
+                (cue and not initial)
+                or not (initial or name)
+                or "\n" in self.tokens[at].gap
+            ):
                 return
             at -= 1
             self.marked.add(at)
@@ -196,6 +205,12 @@ def person_spans(
     reader = _Reader(text, tokens, lists)
     reader.read()
     yield from _joined_spans(text, tokens, reader.marked, lists)
+    for match in _WITH_DIGITS.finditer(text):
+        letters = folded(match[1])
+        heads = (letters[:cut] for cut in range(4, len(letters) - 2))
+        named = letters in lists.given or any(head in lists.given for head in heads)
+        if letters not in lists.trade and (named or not lists.known(letters)):
+            yield Span(*match.span(), "person")
     for match in _SPELT.finditer(text):
         yield Span(*match.span(), "person")
     for match in _INITIALS.finditer(text):

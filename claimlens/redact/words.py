@@ -55,6 +55,8 @@ _NAME_ENDS = (
     *("gau", "ingen", "walde", "kirchen", "kirch", "munster", "hofen", "stedt", "zell"),
     *("bronn", "buttel", "fehn", "scheid", "born", "rath", "brunn", "roda", "wurth"),
 )
+# Words for what a form asks.
+_LABELS = ("nummer", "numer", "nummern", "adress", "adresse", "adres", "beleg", "datum")
 _LONGEST = 40
 _ANNOUNCING = (
     cues.TITLES | cues.ROLES | cues.SIGNED | cues.GREETINGS | cues.THANKS | cues.SAID
@@ -163,6 +165,8 @@ def _known(lists: Words, word: str) -> bool:
         return True
     if len(word) < 4 or len(word) > _LONGEST:
         return False
+    if word.endswith(_LABELS):
+        return True
     if _bent(lists, word):
         return True
     return not word.endswith(_NAME_ENDS) and _compound(lists, word, 3)

@@ -90,6 +90,15 @@ PERSONAL = [
     ("zweirad mueller und sohn hat getauscht", "mueller"),
     ("RADHAUS  NORD war dran", "NORD"),
     ("A&#110;na Vo\u200bgel hat angerufen", "Vogel"),
+    ("u spreekt met mevrouw Hendriks. Klantnummer 338812", "Hendriks"),
+    ("Kettenriss. i.A. S. Böhm / Werkstatt", "S. Böhm"),
+    ("legitimatie NX4RKD8L1", "NX4RKD8L1"),
+    ("Customer Ref: johnsmith1962", "johnsmith1962"),
+    ("hier ist Sabrina Lutz aus Kaufbeuren", "Kaufbeuren"),
+    ("Steuer-ID 12 345 678 901", "345 678"),
+    ("wohnhaft Ahornallee 7, 14050 Berlin", "Ahornallee 7"),
+    ("MON NOM EST JEAN-BAPTISTE ROUSSEL ET MON VELO EST CASSE", "ROUSSEL"),
+    ("N 51° 30.444' W 000° 07.706'", "30.444"),
     ("Tel. ０１７１ １２３４５６７", "1234567"),
 ]
 STAYS = [
