@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from claimlens import printing
+from claimlens import dossier, printing
 from claimlens.analysis.monthly_to_come import Past, past_forecasts
 from claimlens.analysis.question import Day, Question, ask
 from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.signals import Judged
 from claimlens.db import read_warehouse
 from claimlens.handover import ReportTables
+from claimlens.handover.file_names import file_name_of
 from claimlens.outlook import Outlook
 from claimlens.version import __version__
 
@@ -132,6 +133,68 @@ class Reports(Outlook):
         printing.check_tables(Path(folder), form, overwrite=overwrite)
         tables = self.monthly_tables(as_of=as_of, as_known=as_known)
         return printing.write_tables(tables, Path(folder), form, overwrite=overwrite)
+
+    def report_component(
+        self,
+        name: str,
+        path: str | Path | None = None,
+        *,
+        as_of: Day = None,
+        as_known: Day = None,
+        overwrite: bool = False,
+        internal: bool = False,
+        workbook: bool = True,
+    ) -> Path:
+        """Write the dossier of one component, and its tables as a workbook.
+
+        Parameters
+        ----------
+        name : str
+            The component; any spelling that the taxonomy knows.
+        path : str or Path, optional
+            Target; by default ``out/component-NAME-YYYY-MM-DD.html`` of the cut-off
+            (with the known-by date behind it), replacing its earlier version.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        overwrite : bool, default False
+            Whether a named target may be replaced.
+        internal : bool, default False
+            Keep texts, serials and names as they are: such a page must not leave
+            the company, and its name ends in ``-internal``.
+        workbook : bool, default True
+            Whether to write the workbook; it has the name of the page with the
+            ending ``.xlsx``.
+
+        Returns
+        -------
+        Path
+            The page written.
+
+        Raises
+        ------
+        InputError
+            If there is no such component, or the target is there already.
+        """
+        target = None if path is None else Path(path)
+        if target is not None:
+            printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
+        question = ask(as_of=as_of, as_known=as_known)
+        report = dossier.component_report(
+            self._reading,
+            self.settings,
+            question,
+            component=name,
+            internal=internal,
+            with_workbook=workbook,
+        )
+        if target is None:
+            known = f"-known-{question.as_known}" if question.as_known else ""
+            inside = "-internal" if internal else ""
+            file = f"component-{file_name_of(report.component)}-{report.as_of}{known}"
+            target, overwrite = self.out / f"{file}{inside}.html", True
+            self.out.mkdir(exist_ok=True)
+        printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
+        return target
 
     def _report(
         self,

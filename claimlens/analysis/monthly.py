@@ -9,7 +9,6 @@ from typing import Any
 
 import pandas as pd
 
-from claimlens.analysis.cover_terms import cover_words
 from claimlens.analysis.events import put_events
 from claimlens.analysis.figures import figures, no_figures
 from claimlens.analysis.late import Report, delay_shares, late_months
@@ -23,6 +22,7 @@ from claimlens.analysis.monthly_rising import rising_inputs
 from claimlens.analysis.monthly_to_come import Past, to_come_inputs
 from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
+from claimlens.analysis.report_meta import read_batches, report_meta
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signals import Judged
 from claimlens.classify.terms import Terms
@@ -30,9 +30,7 @@ from claimlens.db import Session
 from claimlens.monthly_inputs import (
     AuditedShare,
     Changes,
-    InputFile,
     LateReports,
-    Meta,
     Money,
     MonthCounts,
     MonthlyInputs,
@@ -41,7 +39,7 @@ from claimlens.monthly_inputs import (
     ShownCounts,
     Thresholds,
 )
-from claimlens.settings import Settings, digest
+from claimlens.settings import Settings
 
 __all__ = ["monthly_inputs"]
 
@@ -94,11 +92,11 @@ def monthly_inputs(
         session.frame("marts/component_costs"), settings.currency
     )
     classes = session.frame("marts/claim_classes")
-    batches = session.frame("marts/batches", {"as_known": scope.as_known or date.max})
+    batches = read_batches(session, scope)
     months = _Months(session, settings, scope, costs)
     now = count_now(session, scope)
     return MonthlyInputs(
-        meta=_meta(settings, scope, batches, version),
+        meta=report_meta(settings, scope, batches, version),
         thresholds=Thresholds(
             unclassified_share=settings.report.unclassified_share,
             open_days=settings.report.open_days,
@@ -149,27 +147,6 @@ def _late_reports(
         undated_share=told.undated,
         speed_changed=told.speed_changed,
         backlogs=backlogs(session, months_back(scope.as_of, WINDOW)),
-    )
-
-
-def _meta(
-    settings: Settings, scope: Scope, batches: pd.DataFrame, version: str
-) -> Meta:
-    return Meta(
-        workspace=settings.workspace.name,
-        as_of=scope.as_of,
-        as_known=scope.as_known,
-        version=version,
-        settings_digest=digest(settings)[:12],
-        inputs=tuple(
-            InputFile(row.file, row.kind, row.sha256[:12], row.rows_read, row.rejected)
-            for row in batches.itertuples()
-        ),
-        report_currency=settings.currency.report,
-        coverage=cover_words(settings.coverage),
-        confidence=settings.rates.confidence,
-        cover_months=settings.coverage.months,
-        roles={str(key): name for key, name in settings.report.roles.items()},
     )
 
 

@@ -24,7 +24,12 @@ RECENT_YEARS = 5
 
 
 def changes_judged(
-    session: Session, settings: Settings, scope: Scope, production: Production
+    session: Session,
+    settings: Settings,
+    scope: Scope,
+    production: Production,
+    *,
+    component: str | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Judge the engineering changes of the last years, and list the others.
 
@@ -38,6 +43,8 @@ def changes_judged(
         Cut-off in force.
     production : Production
         Counted by month at that cut-off.
+    component : str, optional
+        Only its changes, and those however old they are.
 
     Returns
     -------
@@ -52,9 +59,16 @@ def changes_judged(
     listed = listed.sort_values(
         ["starts_on", "change_no"], ascending=[False, True], na_position="last"
     )
+    oldest = pd.Timestamp(scope.as_of) - pd.DateOffset(years=RECENT_YEARS)
+    if component is not None:
+        listed, oldest = listed[listed["component"] == component], pd.Timestamp.min
     rows, curves = [], []
     for listed_row in listed.to_dict("records"):
-        row, curve = _judged(session, settings, scope, dict(listed_row), production)
+        starts = listed_row["starts_on"]
+        is_old = bool(pd.notna(starts) and pd.Timestamp(starts) < oldest)
+        row, curve = _judged(
+            session, settings, scope, dict(listed_row), production, is_old=is_old
+        )
         rows.append(row | {"description": listed_row["description"]})
         curves += curve
     return (
@@ -69,6 +83,8 @@ def _judged(
     scope: Scope,
     listed: dict[object, object],
     production: Production,
+    *,
+    is_old: bool,
 ) -> tuple[dict[str, object], list[tuple[object, ...]]]:
     number = str(listed["change_no"])
     starts = pd.Timestamp(str(listed["starts_on"])) if listed["starts_on"] else pd.NaT
@@ -81,7 +97,7 @@ def _judged(
     cut_off = pd.Timestamp(scope.as_of)
     if pd.notna(starts) and starts > cut_off:
         return silent | {"reason": "begins after the cut-off"}, []
-    if pd.notna(starts) and starts < cut_off - pd.DateOffset(years=RECENT_YEARS):
+    if is_old:
         return silent | {
             "reason": f"older than {RECENT_YEARS} years; claimlens change {number} "
             "judges it"

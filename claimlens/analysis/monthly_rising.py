@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -10,13 +11,14 @@ import pandas as pd
 
 from claimlens.analysis.monthly_changes import changes_judged
 from claimlens.analysis.months import first_of, last_month_end, month_no
+from claimlens.analysis.production import Production
 from claimlens.analysis.rising import LEVELS, expected_by_chance
 from claimlens.analysis.rising import Rising as RisingRows
 from claimlens.analysis.rising_tables import views_of
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signals import Judged, judge
 from claimlens.analysis.window_months import window_months
-from claimlens.analysis.windows import windows
+from claimlens.analysis.windows import LEVEL, windows
 from claimlens.analysis.words import words
 from claimlens.classify.taxonomy import NO_FAULT
 from claimlens.classify.terms import Terms
@@ -30,7 +32,7 @@ from claimlens.stats.rising import (
     smallest_multiple,
 )
 
-__all__ = ["DRAWN", "rising_inputs"]
+__all__ = ["DRAWN", "rising_inputs", "rising_of"]
 
 #: Signals that get a chart.
 DRAWN = 6
@@ -75,9 +77,72 @@ def rising_inputs(
     if session.count("int_units") == 0:
         return _nothing(_NO_REGISTER, spoken)
     known = judged or judge(session, settings, scope)
+    found = windows(session, settings, scope, production=known.production)
+    judged_changes = changes_judged(session, settings, scope, known.production)
+    return _told(scope, known, found, judged_changes, spoken)
+
+
+def rising_of(
+    session: Session, settings: Settings, scope: Scope, component: str
+) -> Rising:
+    """Gather what `rising_inputs` says of one component, set against all others.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``, for all components.
+    settings : Settings
+        Counting rules, covers, seed.
+    scope : Scope
+        Cut-off in force.
+    component : str
+        Its name in the taxonomy.
+
+    Returns
+    -------
+    Rising
+        Without words. Where no window of the component has a p-value of at most
+        0.05, its best one is there, with a note that it is not shown.
+    """
+    silent = pd.DataFrame(columns=list(RISING_COLUMNS["rising_words"]))
+    if session.count("int_units") == 0:
+        return _nothing(_NO_REGISTER, silent)
+    known = judge(session, settings, scope)
+    standing = known.signals[known.signals["component"] == component]
+    found = windows(session, settings, scope, production=known.production)
+    found = found[found["component"] == component]
+    if found.empty and component in known.production.components:
+        asked = replace(scope, wanted={**scope.wanted, "component": (component,)})
+        own = _only(known.production, component)
+        found = windows(session, settings, asked, production=own)
+    changes = changes_judged(
+        session, settings, scope, known.production, component=component
+    )
+    return _told(scope, replace(known, signals=standing), found, changes, silent)
+
+
+def _only(production: Production, component: str) -> Production:
+    """Return the production with the failures of one component."""
+    place = production.components.index(component)
+    own = production.failures[production.failures["c"] == place]
+    return replace(
+        production,
+        components=(component,),
+        failures=own.assign(c=0),
+        cover_of=production.cover_of[[place]],
+    )
+
+
+def _told(
+    scope: Scope,
+    known: Judged,
+    found: pd.DataFrame,
+    judged_changes: tuple[pd.DataFrame, pd.DataFrame],
+    spoken: pd.DataFrame,
+) -> Rising:
+    """Put together what was found."""
     production, kinds, standing = known.production, known.rising, known.signals
-    found = windows(session, settings, scope, production=production)
-    changes, curves = changes_judged(session, settings, scope, production)
+    changes, curves = judged_changes
     watch, alarm = expected_by_chance(kinds)
     able = [kind for kind in kinds if not kind.months[-1].note]
     return Rising(
@@ -94,12 +159,19 @@ def rising_inputs(
         signal_months=_signal_months(able, standing),
         blind_spots=_blind_spots(able),
         windows=found,
-        window_months=window_months(production, found),
+        window_months=window_months(production, _shown(found)),
         design_changes=changes,
         change_curves=curves,
         no_changes="" if len(changes) else _NO_CHANGES,
         rising_words=_without_lists(spoken),
     )
+
+
+def _shown(found: pd.DataFrame) -> pd.DataFrame:
+    """Empty the windows that are no more than chance: their months are not marked."""
+    scanned = found[found["p_value"].notna()]
+    ends = scanned["to_date"].where(scanned["p_value"] <= LEVEL, scanned["from_date"])
+    return scanned.assign(to_date=ends)
 
 
 def _nothing(why: str, spoken: pd.DataFrame) -> Rising:

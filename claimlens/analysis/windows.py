@@ -21,7 +21,7 @@ from claimlens.stats.unit_months import exposed_where_failed
 from claimlens.stats.window_search import ScanRules, Window
 from claimlens.stats.windows import WindowScan, scan_components
 
-__all__ = ["WINDOW_COLUMNS", "unit_list", "windows"]
+__all__ = ["LEVEL", "WINDOW_COLUMNS", "unit_list", "windows"]
 
 WINDOW_COLUMNS = (
     "component",
@@ -47,7 +47,8 @@ WINDOW_COLUMNS = (
     "as_of",
 )
 
-_LEVEL = 0.05
+LEVEL = 0.05
+"""The p-value up to which a window is shown."""
 # months (or weeks) of the longest window; a lot is a window by itself
 _LONGEST = {"month": 6, "week": 12, "day": 31, "lot": 1}
 _YOUNG_MONTHS = 6
@@ -168,7 +169,7 @@ def _rows(
     component = production.components[cell.component]
     found = []
     for number, window in enumerate(scan.windows):
-        if window.p_value > _LEVEL and not (everything and number == 0):
+        if window.p_value > LEVEL and not (everything and number == 0):
             continue
         found.append(_row(production, standing, cell, window, grain=grain, scan=scan))
     if not found and everything and scan.reason:
@@ -205,7 +206,7 @@ def _row(
         f"rates vary from month to month ({scan.phi:.1f} times chance); allowed for"
         if scan.phi > 1.2
         else "",
-        "not shown: no more than chance can give" if window.p_value > _LEVEL else "",
+        "not shown: no more than chance can give" if window.p_value > LEVEL else "",
     ]
     core = window.core
     return {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import pandas as pd
 
@@ -51,13 +51,14 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
         the components that stand out and those with most claims; the tables
         hold all that is drawn.
     """
-    makers = {
-        "signal-courses": signals_chart,
-        "production-windows": windows_chart,
-        "change-curves": changes_chart,
+    rising = inputs.rising
+    makers: dict[str, Callable[[MonthlyInputs, str], ChartHtml | None]] = {
+        "signal-courses": lambda _, name: signals_chart(rising, name),
+        "production-windows": lambda _, name: windows_chart(rising, name),
+        "change-curves": lambda _, name: changes_chart(rising, name),
         "claims-by-month": _claims_by_month,
         "claims-by-failure-month": _claims_by_failure_month,
-        "claims-to-come": fan_chart,
+        "claims-to-come": lambda _, name: fan_chart(inputs.to_come, name),
         "forecast-tested": tested_chart,
         "reserve-by-model-year": reserve_chart,
         "ranking": _ranking,

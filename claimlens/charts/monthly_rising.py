@@ -8,7 +8,7 @@ from claimlens.charts import production, signals
 from claimlens.charts.embed import chart_html
 from claimlens.charts.tabulate_rising import change_table, signal_table, window_table
 from claimlens.charts.theme import NARROW, WIDE
-from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.monthly_inputs import Rising
 from claimlens.results import ChartHtml
 
 __all__ = ["changes_chart", "signals_chart", "windows_chart"]
@@ -17,9 +17,8 @@ _WINDOW_PANELS = 4
 _CHANGE_PANELS = 6
 
 
-def signals_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+def signals_chart(rising: Rising, name: str) -> ChartHtml | None:
     """Draw the course of the signals that lead the list."""
-    rising = inputs.rising
     frame = _in_order(rising.signal_months, rising.signals)
     if frame.empty:
         return None
@@ -56,9 +55,9 @@ def _in_order(months: pd.DataFrame, listed: pd.DataFrame) -> pd.DataFrame:
     return placed.drop(columns="place").reset_index(drop=True)
 
 
-def windows_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+def windows_chart(rising: Rising, name: str) -> ChartHtml | None:
     """Draw the build months of the components with the most unlikely windows."""
-    frame, listed = inputs.rising.window_months, inputs.rising.windows
+    frame, listed = rising.window_months, rising.windows
     drawn = set(frame["component"])
     shown = [
         str(component)
@@ -82,9 +81,9 @@ def windows_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     )
 
 
-def changes_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+def changes_chart(rising: Rising, name: str) -> ChartHtml | None:
     """Draw the newest judged changes before and after."""
-    curves, listed = inputs.rising.change_curves, inputs.rising.design_changes
+    curves, listed = rising.change_curves, rising.design_changes
     drawn = set(curves["change_no"])
     judged = listed[listed["change_no"].isin(drawn)].head(_CHANGE_PANELS)
     if judged.empty:

@@ -10,7 +10,7 @@ from claimlens.charts.tabulate_to_come import fan_table, reserve_table, tested_t
 from claimlens.charts.theme import NARROW, WIDE
 from claimlens.monthly_inputs import RESERVE_PARTS as PARTS
 from claimlens.monthly_inputs import RESERVE_TOTAL as TOTAL
-from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.monthly_inputs import MonthlyInputs, ToCome
 from claimlens.results import ChartHtml
 
 __all__ = ["fan_chart", "reserve_chart", "tested_chart"]
@@ -28,9 +28,9 @@ _WAYS = {
 _LIMITS = ("lower80", "upper80", "lower95", "upper95")
 
 
-def fan_chart(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+def fan_chart(ahead: ToCome, name: str) -> ChartHtml | None:
     """Draw the claims of the last two years and those of the next."""
-    history, months = inputs.to_come.claims_so_far, inputs.to_come.months_to_come
+    history, months = ahead.claims_so_far, ahead.months_to_come
     if months.empty:
         return None
     return chart_html(

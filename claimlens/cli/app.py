@@ -18,6 +18,7 @@ from claimlens.cli.forecast_command import forecast_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
 from claimlens.cli.repeats_command import repeats_command
+from claimlens.cli.report_command import report_component_command
 from claimlens.cli.reserve_command import reserve_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.severity_command import severity_command
@@ -67,7 +68,12 @@ app.command("describe")(files.describe_command)
 for _name, _command in _ON_A_WORKSPACE.items():
     app.command(_name)(_command)
 app.command("demo")(jobs.demo_command)
-report_app.command("monthly")(jobs.report_monthly_command)
+_REPORTS: dict[str, Callable[..., None]] = {
+    "monthly": jobs.report_monthly_command,
+    "component": report_component_command,
+}
+for _name, _command in _REPORTS.items():
+    report_app.command(_name)(_command)
 app.add_typer(report_app, name="report")
 app.add_typer(review_app, name="review")
 app.add_typer(signals_app, name="signals")
@@ -103,7 +109,7 @@ def _options(
         told = {"workspace": str(workspace)}
         context.default_map = {
             **dict.fromkeys(_ON_A_WORKSPACE, told),
-            "report": {"monthly": told},
+            "report": dict.fromkeys(_REPORTS, told),
             "review": dict.fromkeys(REVIEW_COMMANDS, told),
             "signals": {**told, **dict.fromkeys(SIGNALS_COMMANDS, told)},
         }

@@ -10,6 +10,7 @@ from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
 from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
+from claimlens.report.provenance import provenance
 from claimlens.report.render import render_page
 from claimlens.report.safety_section import safety_sentence, safety_table
 from claimlens.report.view import DecisionView, SectionView, TableView
@@ -103,7 +104,7 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
         definitions=definitions(meta),
         classes=monthly_tables.classes(inputs),
         inputs_table=monthly_tables.inputs_read(inputs),
-        provenance=_provenance(inputs),
+        provenance=provenance(inputs.meta),
     )
 
 
@@ -128,19 +129,3 @@ def _smaller(later: Sequence[DecisionView]) -> str:
         return ""
     noun = "smaller matter" if len(later) == 1 else "smaller matters"
     return f"{formats.count(len(later))} {noun} that can wait, and keeping house"
-
-
-def _provenance(inputs: MonthlyInputs) -> tuple[tuple[str, str], ...]:
-    """Say what made the page, so that it can be made again."""
-    meta = inputs.meta
-    read = sum(item.rows_read for item in meta.inputs)
-    rejected = sum(item.rejected for item in meta.inputs)
-    return (
-        ("claimlens", meta.version),
-        ("cut-off", meta.as_of.isoformat()),
-        ("facts known by", meta.as_known.isoformat() if meta.as_known else "any date"),
-        ("settings", meta.settings_digest),
-        ("rows read", formats.count(read)),
-        ("rows rejected", formats.count(rejected)),
-        ("rows used", formats.count(read - rejected)),
-    )

@@ -23,7 +23,15 @@ from claimlens.report.view import (
 )
 from claimlens.results import ChartHtml
 
-__all__ = ["change_section", "window_section", "word_section"]
+__all__ = [
+    "change_entries",
+    "change_section",
+    "change_table",
+    "span",
+    "window_section",
+    "window_table",
+    "word_section",
+]
 
 Charts = Mapping[str, ChartHtml]
 
@@ -45,7 +53,7 @@ def _month(value: object) -> str:
     return formats.month_name(date(stamp.year, stamp.month, 1))
 
 
-def _span(first: object, stop: object) -> str:
+def span(first: object, stop: object) -> str:
     """Write build dates of which the second is not inside, as months."""
     if not (_is_known(first) and _is_known(stop)):
         return MISSING
@@ -79,7 +87,7 @@ def window_section(inputs: MonthlyInputs, charts: Charts) -> SectionView:
             "production-windows",
             caption="Failures by month of build, seen and expected",
         ),
-        tables=(_window_table(frame),) if len(frame) else (),
+        tables=(window_table(frame),) if len(frame) else (),
         empty=nothing
         or "No window of build months fails more than chance allows (p at most 0.05).",
     )
@@ -88,7 +96,7 @@ def window_section(inputs: MonthlyInputs, charts: Charts) -> SectionView:
 def _windows_told(frame: pd.DataFrame) -> Iterator[str]:
     sure = frame[frame["adjusted_p"] <= _LEVEL]
     for row in sure.head(3).to_dict("records"):
-        built = _span(row["from_date"], row["to_date"])
+        built = span(row["from_date"], row["to_date"])
         yield (
             f"{opened(str(row['component']))}: units built in {built} "
             f"fail {times(row['rate_ratio'], row['lower'], row['upper'])} times as "
@@ -105,7 +113,7 @@ def _windows_told(frame: pd.DataFrame) -> Iterator[str]:
         )
 
 
-def _window_table(frame: pd.DataFrame) -> TableView:
+def window_table(frame: pd.DataFrame) -> TableView:
     noted = bool((frame["note"] != "").any())
     return TableView(
         "windows-table",
@@ -122,7 +130,7 @@ def _window_table(frame: pd.DataFrame) -> TableView:
 def _window_row(row: Mapping[Any, Any], *, noted: bool) -> tuple[str, ...]:
     return (
         str(row["component"]) + (f", {row['model']}" if row["model"] else ""),
-        _span(row["from_date"], row["to_date"]),
+        span(row["from_date"], row["to_date"]),
         times(row["rate_ratio"], row["lower"], row["upper"]),
         formats.count(row["claims"]),
         formats.decimal_text(row["expected"], 1),
@@ -130,7 +138,7 @@ def _window_row(row: Mapping[Any, Any], *, noted: bool) -> tuple[str, ...]:
         formats.count(row["not_yet_failed"]),
         formats.p_value(row["p_value"]),
         formats.p_value(row["adjusted_p"]),
-        _span(row["plausible_from"], row["plausible_to"]),
+        span(row["plausible_from"], row["plausible_to"]),
         *([str(row["note"]) or MISSING] if noted else []),
     )
 
@@ -161,8 +169,8 @@ def change_section(inputs: MonthlyInputs, charts: Charts) -> SectionView:
             "change-curves",
             caption="Share failed before and after each change",
         ),
-        tables=(_change_table(frame),) if len(frame) else (),
-        entries=tuple(_change_entries(frame)),
+        tables=(change_table(frame),) if len(frame) else (),
+        entries=tuple(change_entries(frame)),
         empty=rising.no_changes,
     )
 
@@ -182,7 +190,7 @@ def _verdicts(judged: pd.DataFrame) -> Iterator[str]:
         )
 
 
-def _change_table(frame: pd.DataFrame) -> TableView:
+def change_table(frame: pd.DataFrame) -> TableView:
     return TableView(
         "engineering-changes-table",
         "Every engineering change of the list, the newest first; failures of the "
@@ -214,7 +222,7 @@ def _of(part: float, whole: float) -> str:
     return f"{formats.count(part)} of {formats.count(whole)}"
 
 
-def _change_entries(frame: pd.DataFrame) -> Iterator[EntryView]:
+def change_entries(frame: pd.DataFrame) -> Iterator[EntryView]:
     """Yield what each change is and what its verdict rests on."""
     for row in frame.to_dict("records"):
         lines = [f"{opened(str(row['reason']))}."]

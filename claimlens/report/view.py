@@ -20,6 +20,7 @@ __all__ = [
     "EntryView",
     "FigureView",
     "PrintedRow",
+    "QuoteView",
     "SectionView",
     "TableView",
     "chart_table",
@@ -144,6 +145,22 @@ class EntryView:
     lines: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class QuoteView:
+    """A text as somebody wrote it.
+
+    Parameters
+    ----------
+    source : str
+        Where it comes from.
+    text : str
+        In any language; it reads in its own direction.
+    """
+
+    source: str
+    text: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxView:
     """What must be kept in mind beside a section.
@@ -188,6 +205,8 @@ class SectionView:
         None where there is nothing to draw.
     tables : tuple of TableView
         Further tables.
+    quotes : tuple of QuoteView
+        Texts below them.
     box : BoxView or None
         At the foot.
     empty : str
@@ -208,6 +227,7 @@ class SectionView:
     reading: tuple[str, ...] = ()
     figure: FigureView | None = None
     tables: tuple[TableView, ...] = ()
+    quotes: tuple[QuoteView, ...] = ()
     box: BoxView | None = None
     empty: str = ""
     fold: str = ""

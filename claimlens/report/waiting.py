@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 import pandas as pd
 
-from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.monthly_inputs import Meta, MonthlyInputs
 from claimlens.report import formats
 
 __all__ = ["Role", "component_to_come", "cost_of_a_claim", "left_to_fail", "role"]
@@ -26,7 +26,14 @@ _NAMES: dict[str, str] = {
 _FEW = 10.0
 
 
-def role(inputs: MonthlyInputs, name: Role) -> str:
+class _Told(Protocol):
+    """What a report is made from, of whatever kind."""
+
+    @property
+    def meta(self) -> Meta: ...
+
+
+def role(inputs: _Told, name: Role) -> str:
     """Return who acts, as the settings name them."""
     return inputs.meta.roles.get(name) or _NAMES[name]
 

@@ -21,6 +21,7 @@ LEVELS = {
     "tables": 1,
     "results": 1,
     "monthly_inputs": 1,
+    "report_inputs": 1,
     "handover": 1,
     "resources": 1,
     "db": 2,
@@ -35,6 +36,7 @@ LEVELS = {
     "kept": 6,
     "pipeline": 6,
     "printing": 6,
+    "dossier": 6,
     "answers": 7,
     "diagnosis": 7,
     "outlook": 7,
@@ -59,6 +61,7 @@ SAME_LEVEL = {
     ("diagnosis", "answers"),
     ("reviews", "answers"),
     ("settings", "tables"),
+    ("report_inputs", "monthly_inputs"),
     ("__main__", "cli"),
     ("cli", "__init__"),
 }
@@ -83,6 +86,7 @@ FORBIDDEN = {
 # it take longer to load than most answers: functions by module.
 SEAMS = {
     "cli/jobs.py": ["demo_command"],
+    "dossier.py": ["dossier_inputs", "component_report", "_tables_of"],
     "ingest/records.py": ["open_records"],
     "printing.py": ["_count_month", "_draw_month", "_tables_of"],
     "review/returned.py": ["_open"],

@@ -39,7 +39,9 @@ def rows(chart: ChartHtml) -> Iterator[dict[str, Any]]:
 
 @pytest.fixture(scope="module")
 def signals() -> ChartHtml:
-    return drawn(monthly_rising.signals_chart(fixture_monthly.build(), "signals"))
+    return drawn(
+        monthly_rising.signals_chart(fixture_monthly.build().rising, "signals")
+    )
 
 
 def test_panels_follow_the_list_of_signals(signals: ChartHtml) -> None:
@@ -66,7 +68,7 @@ def test_two_levels_in_one_month_give_one_mark() -> None:
     frame = fixture_rising.build().signal_months
     frame = frame[frame["component"] == "connector"].assign(level="alarm")
     chart = monthly_rising.signals_chart(
-        month_with(fixture_rising.build(signal_months=frame)), "signals"
+        month_with(fixture_rising.build(signal_months=frame)).rising, "signals"
     )
     words = [row["word"] for row in rows(drawn(chart)) if "word" in row]
     assert words == ["alarm"]
@@ -75,7 +77,7 @@ def test_two_levels_in_one_month_give_one_mark() -> None:
 def test_signals_without_a_course_have_no_chart() -> None:
     empty = fixture_rising.build().signal_months.iloc[:0]
     rising = fixture_rising.build(signal_months=empty)
-    assert monthly_rising.signals_chart(month_with(rising), "signals") is None
+    assert monthly_rising.signals_chart(month_with(rising).rising, "signals") is None
 
 
 def test_the_table_behind_holds_every_month_end(signals: ChartHtml) -> None:
@@ -85,7 +87,7 @@ def test_the_table_behind_holds_every_month_end(signals: ChartHtml) -> None:
 
 def test_months_of_a_window_are_hatched_and_named() -> None:
     inputs = fixture_monthly.build()
-    chart = drawn(monthly_rising.windows_chart(inputs, "production-windows"))
+    chart = drawn(monthly_rising.windows_chart(inputs.rising, "production-windows"))
     assert [panel["title"]["text"] for panel in panels(chart)] == [
         "wiring harness",
         "connector",
@@ -98,7 +100,7 @@ def test_months_of_a_window_are_hatched_and_named() -> None:
 
 
 def test_a_bar_is_failures_by_units() -> None:
-    chart = drawn(monthly_rising.windows_chart(fixture_monthly.build(), "w"))
+    chart = drawn(monthly_rising.windows_chart(fixture_monthly.build().rising, "w"))
     for row in rows(chart):
         if "units" in row:
             assert row["rate"] == pytest.approx(row["observed"] / row["units"], 1e-5)
@@ -108,11 +110,13 @@ def test_a_bar_is_failures_by_units() -> None:
 def test_no_window_no_chart() -> None:
     rising = fixture_rising.build()
     empty = fixture_rising.build(windows=rising.windows.iloc[:0])
-    assert monthly_rising.windows_chart(month_with(empty), "w") is None
+    assert monthly_rising.windows_chart(month_with(empty).rising, "w") is None
 
 
 def test_a_change_is_drawn_with_its_verdict_and_words_at_the_lines() -> None:
-    chart = drawn(monthly_rising.changes_chart(fixture_monthly.build(), "changes"))
+    chart = drawn(
+        monthly_rising.changes_chart(fixture_monthly.build().rising, "changes")
+    )
     [panel] = panels(chart)
     assert panel["title"] == {
         "text": "DC-0412: connector",
@@ -127,7 +131,7 @@ def test_words_of_lines_that_end_together_do_not_overlap() -> None:
     curves = fixture_rising.build().change_curves
     together = curves.assign(share=0.001 * curves["months"])
     chart = monthly_rising.changes_chart(
-        month_with(fixture_rising.build(change_curves=together)), "changes"
+        month_with(fixture_rising.build(change_curves=together)).rising, "changes"
     )
     first, second = (row["y"] for row in rows(drawn(chart)) if "y" in row)
     assert abs(first - second) > 0.001
@@ -136,7 +140,7 @@ def test_words_of_lines_that_end_together_do_not_overlap() -> None:
 def test_changes_that_none_could_judge_have_no_chart() -> None:
     rising = fixture_rising.build()
     none = fixture_rising.build(change_curves=rising.change_curves.iloc[:0])
-    assert monthly_rising.changes_chart(month_with(none), "changes") is None
+    assert monthly_rising.changes_chart(month_with(none).rising, "changes") is None
 
 
 def test_level_marks_are_told_without_a_traffic_light(signals: ChartHtml) -> None:
@@ -147,6 +151,8 @@ def test_level_marks_are_told_without_a_traffic_light(signals: ChartHtml) -> Non
 
 
 def test_the_same_rows_give_the_same_bytes(signals: ChartHtml) -> None:
-    again = drawn(monthly_rising.signals_chart(fixture_monthly.build(), "signals"))
+    again = drawn(
+        monthly_rising.signals_chart(fixture_monthly.build().rising, "signals")
+    )
     assert again == signals
     assert isinstance(fixture_rising.build().signal_months, pd.DataFrame)

@@ -33,7 +33,7 @@ def rows(chart: ChartHtml, *, narrow: bool = False) -> Iterator[dict[str, Any]]:
 
 @pytest.fixture(scope="module")
 def fan() -> ChartHtml:
-    return drawn(monthly_to_come.fan_chart(fixture_monthly.build(), "fan"))
+    return drawn(monthly_to_come.fan_chart(fixture_monthly.build().to_come, "fan"))
 
 
 @pytest.fixture(scope="module")
@@ -82,7 +82,7 @@ def test_what_a_month_has_already_is_added_in_the_drawing() -> None:
     months = fixture_to_come.build().months_to_come
     months.loc[0, "so_far"] = 40.0
     inputs = month_with(part_month=True, months_to_come=months)
-    chart = drawn(monthly_to_come.fan_chart(inputs, "fan"))
+    chart = drawn(monthly_to_come.fan_chart(inputs.to_come, "fan"))
     [first] = [
         row for row in rows(chart) if row["month"] == "2026-04" and "upper95" in row
     ]
@@ -130,5 +130,5 @@ def test_the_panel_counts_the_months_inside(tested: ChartHtml) -> None:
 
 def test_nothing_to_tell_has_no_chart() -> None:
     inputs = fixture_monthly.build(to_come=fixture_to_come.nothing("Too few claims."))
-    assert monthly_to_come.fan_chart(inputs, "fan") is None
+    assert monthly_to_come.fan_chart(inputs.to_come, "fan") is None
     assert monthly_to_come.tested_chart(inputs, "tested") is None

@@ -1,0 +1,54 @@
+"""Where a report comes from: workspace, cut-off, settings, files."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+
+from claimlens.analysis.cover_terms import cover_words
+from claimlens.analysis.scope import Scope
+from claimlens.db import Session
+from claimlens.monthly_inputs import InputFile, Meta
+from claimlens.settings import Settings, digest
+
+__all__ = ["read_batches", "report_meta"]
+
+
+def read_batches(session: Session, scope: Scope) -> pd.DataFrame:
+    """Return the batches known by the question's date, with their row accounts."""
+    return session.frame("marts/batches", {"as_known": scope.as_known or date.max})
+
+
+def report_meta(
+    settings: Settings, scope: Scope, batches: pd.DataFrame, version: str
+) -> Meta:
+    """Say where a report comes from, so that it can be made again.
+
+    Parameters
+    ----------
+    settings : Settings
+        The workspace's.
+    scope : Scope
+        Cut-off in force.
+    batches : DataFrame
+        From `read_batches`.
+    version : str
+        Version of claimlens.
+    """
+    return Meta(
+        workspace=settings.workspace.name,
+        as_of=scope.as_of,
+        as_known=scope.as_known,
+        version=version,
+        settings_digest=digest(settings)[:12],
+        inputs=tuple(
+            InputFile(row.file, row.kind, row.sha256[:12], row.rows_read, row.rejected)
+            for row in batches.itertuples()
+        ),
+        report_currency=settings.currency.report,
+        coverage=cover_words(settings.coverage),
+        confidence=settings.rates.confidence,
+        cover_months=settings.coverage.months,
+        roles={str(key): name for key, name in settings.report.roles.items()},
+    )
