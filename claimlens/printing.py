@@ -31,7 +31,7 @@ from claimlens.handover import (
     typed,
     workbook_bytes,
 )
-from claimlens.monthly_inputs import MonthlyInputs
+from claimlens.monthly_inputs import MadeBy, MonthlyInputs
 from claimlens.settings import Settings
 
 __all__ = [
@@ -78,7 +78,8 @@ class MonthTold(TypedDict, total=False):
 
     ``terms`` hold the taxonomy, ``version`` is that of claimlens, ``past`` are
     forecasts of months ago, ``earlier`` what the reports before this one showed,
-    ``judged`` the production at the cut-off where it was judged already.
+    ``judged`` the production at the cut-off where it was judged already,
+    ``last_made`` what the newest report before this one was made with.
     """
 
     terms: Required[Terms]
@@ -86,6 +87,7 @@ class MonthTold(TypedDict, total=False):
     past: Required[Past]
     earlier: Sequence[Report]
     judged: Judged | None
+    last_made: MadeBy | None
 
 
 def monthly_report(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 from claimlens import dossier, printing
@@ -12,10 +13,15 @@ from claimlens.analysis.signals import Judged
 from claimlens.db import read_warehouse
 from claimlens.handover import ReportTables
 from claimlens.handover.file_names import file_name_of
+from claimlens.monthly_inputs import MadeBy
 from claimlens.outlook import Outlook
+from claimlens.report.made import made_by
 from claimlens.version import __version__
 
 __all__ = ["Reports"]
+
+# what made a page stands in so many characters of its beginning
+_HEAD = 4000
 
 
 class Reports(Outlook):
@@ -219,6 +225,7 @@ class Reports(Outlook):
                 version=__version__,
                 earlier=earlier,
                 past=past,
+                last_made=self._last_made(scope.as_of),
                 judged=judged if is_of_then else None,
             )
         if target is None:
@@ -227,6 +234,16 @@ class Reports(Outlook):
             self.out.mkdir(exist_ok=True)
         printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
         return target
+
+    def _last_made(self, as_of: date) -> MadeBy | None:
+        """Read what made the newest report before that cut-off, if one is there."""
+        found = []
+        for path in self.out.glob("monthly-????-??-??.html"):
+            with path.open(encoding="utf-8", errors="replace") as page:
+                made = made_by(page.read(_HEAD))
+            if made is not None and made.as_of < as_of:
+                found.append(made)
+        return max(found, key=lambda made: made.as_of, default=None)
 
     def _past(self, question: Question) -> Past:
         """Make the forecasts of months ago."""

@@ -53,6 +53,11 @@
     try {
       const live = document.createElement("div");
       await window.vegaEmbed(live, specOf(box, shown), options);
+      // the box is one picture with a name: its parts have none of their own
+      for (const part of live.querySelectorAll("[role], [aria-roledescription]")) {
+        part.removeAttribute("role");
+        part.removeAttribute("aria-roledescription");
+      }
       box.replaceChildren(live);
       box.dataset.state = "live";
       box.dataset.component = shown;

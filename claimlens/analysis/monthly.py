@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -17,6 +17,7 @@ from claimlens.analysis.late_months import months_back
 from claimlens.analysis.late_reports import count_now
 from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
+from claimlens.analysis.monthly_open import open_inputs
 from claimlens.analysis.monthly_outstanding import reserve_inputs, spares_inputs
 from claimlens.analysis.monthly_rising import rising_inputs
 from claimlens.analysis.monthly_to_come import Past, to_come_inputs
@@ -31,6 +32,7 @@ from claimlens.monthly_inputs import (
     AuditedShare,
     Changes,
     LateReports,
+    MadeBy,
     Money,
     MonthCounts,
     MonthlyInputs,
@@ -52,6 +54,7 @@ def monthly_inputs(
     terms: Terms,
     version: str,
     past: Past,
+    last_made: MadeBy | None = None,
     earlier: Sequence[Report] = (),
     judged: Judged | None = None,
 ) -> MonthlyInputs:
@@ -71,6 +74,8 @@ def monthly_inputs(
         Version of claimlens, for the foot of the page.
     past : Past
         Earlier forecasts.
+    last_made : MadeBy, optional
+        What the newest report before this one was made with.
     earlier : sequence of Report, optional
         What the reports before this one showed.
     judged : Judged, optional
@@ -95,8 +100,13 @@ def monthly_inputs(
     batches = read_batches(session, scope)
     months = _Months(session, settings, scope, costs)
     now = count_now(session, scope)
+    open_claims = open_inputs(session, settings, scope)
     return MonthlyInputs(
-        meta=report_meta(settings, scope, batches, version),
+        meta=replace(
+            report_meta(settings, scope, batches, version),
+            terms_digest=terms.digest[:12],
+            last_made=last_made,
+        ),
         thresholds=Thresholds(
             unclassified_share=settings.report.unclassified_share,
             open_days=settings.report.open_days,
@@ -124,6 +134,7 @@ def monthly_inputs(
         to_come=to_come_inputs(session, settings, scope, past),
         reserve=reserve_inputs(session, settings, scope),
         spares=spares_inputs(session, settings, scope),
+        open_claims=open_claims,
     )
 
 
@@ -307,6 +318,7 @@ def _quality(
         undated_method=_lag_words(undated, scope.n_lag_units),
         unknown_serial_claims=unknown,
         unknown_serial_bound=unknown / counted if counted else None,
+        units=0 if pd.isna(row["n_units"]) else int(row["n_units"]),
         accuracy=_accuracy(session, settings, terms),
     )
 

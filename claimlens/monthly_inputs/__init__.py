@@ -7,12 +7,16 @@ and the other two read it.
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import (
     COLUMNS,
+    OPEN_COLUMNS,
     RESERVE_COLUMNS,
     RISING_COLUMNS,
     SPARES_COLUMNS,
     TO_COME_COLUMNS,
     UNCLASSIFIED,
 )
+from claimlens.monthly_inputs.made import MadeBy
+from claimlens.monthly_inputs.meta import InputFile, Meta
+from claimlens.monthly_inputs.open_claims import WAITS, OpenClaims
 from claimlens.monthly_inputs.outstanding import (
     RESERVE_PARTS,
     RESERVE_TOTAL,
@@ -24,9 +28,7 @@ from claimlens.monthly_inputs.to_come import Assumptions, ToCome
 from claimlens.monthly_inputs.values import (
     Backlog,
     Changes,
-    InputFile,
     LateReports,
-    Meta,
     Money,
     MonthCounts,
     MonthlyInputs,
@@ -39,6 +41,7 @@ from claimlens.monthly_inputs.values import (
 
 __all__ = [
     "COLUMNS",
+    "OPEN_COLUMNS",
     "RESERVE_COLUMNS",
     "RESERVE_PARTS",
     "RESERVE_TOTAL",
@@ -46,16 +49,19 @@ __all__ = [
     "SPARES_COLUMNS",
     "TO_COME_COLUMNS",
     "UNCLASSIFIED",
+    "WAITS",
     "Assumptions",
     "AuditedShare",
     "Backlog",
     "Changes",
     "InputFile",
     "LateReports",
+    "MadeBy",
     "Meta",
     "Money",
     "MonthCounts",
     "MonthlyInputs",
+    "OpenClaims",
     "Quality",
     "Reserve",
     "Rising",

@@ -11,6 +11,7 @@ from claimlens.errors import ReportError
 
 __all__ = [
     "COLUMNS",
+    "OPEN_COLUMNS",
     "RESERVE_COLUMNS",
     "RISING_COLUMNS",
     "SPARES_COLUMNS",
@@ -133,6 +134,18 @@ SPARES_COLUMNS: dict[str, tuple[str, ...]] = {
     )
 }
 
+#: Columns that each frame of ``OpenClaims`` must have; more may be there.
+OPEN_COLUMNS: dict[str, tuple[str, ...]] = {
+    "waiting": (
+        *("waits_for", "days", "currency", "claims", "off_road"),
+        *("requested_claims", "requested"),
+    ),
+    "decided": (
+        *("span", "currency", "decided", "told", "denied", "cut"),
+        *("requested", "approved"),
+    ),
+}
+
 _ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
 _LIFE_FIGURES = COLUMNS["life"][3:15]
 _COUNTS = frozenset(
@@ -140,7 +153,8 @@ _COUNTS = frozenset(
         *("claims", "counted", "units", "units_failed", "units_old_enough"),
         *("repeats", "failures", "units_shipped", "delay_months", *_ACCOUNT_COUNTS),
         *("not_yet_failed", "texts", "recent_texts", "window_months"),
-        "months_back",
+        *("months_back", "days", "off_road", "requested_claims"),
+        *("decided", "told", "denied", "cut"),
     }
 )
 _FIGURES = frozenset(
@@ -156,6 +170,7 @@ _FIGURES = frozenset(
         *("earlier_share", "ratio", "reported", "actual", "last_three", "last_year"),
         *("error", "error_last_three", "error_last_year", "inside80", "inside95"),
         *TO_COME_COLUMNS["months_to_come"][1:],
+        *("requested", "approved"),
         *("amount", "lead_time_days", "demand_mean", "quantity_to_hold", "unit_cost"),
     }
 )
@@ -173,10 +188,17 @@ _TEXTS = frozenset(
         *("models", "regions", "why", "acknowledged_by", "acknowledged_why"),
         *("detail_of", "change_no", "description", "verdict", "reason", "control"),
         *("side", "word", "language", "among", "means", "examples"),
-        *("part", "part_no"),
+        *("part", "part_no", "waits_for", "span"),
     }
 )
-_ALL = COLUMNS | RISING_COLUMNS | TO_COME_COLUMNS | RESERVE_COLUMNS | SPARES_COLUMNS
+_ALL = (
+    COLUMNS
+    | RISING_COLUMNS
+    | TO_COME_COLUMNS
+    | RESERVE_COLUMNS
+    | SPARES_COLUMNS
+    | OPEN_COLUMNS
+)
 # expected claims are no whole numbers
 _EXPECTED_CLAIMS = frozenset(RESERVE_COLUMNS)
 # rows are set in this order, so that no byte depends on how they arrived
@@ -199,7 +221,7 @@ _AS_GIVEN = frozenset(
     {
         *("classes", "account", "signals", "windows", "design_changes"),
         *("rising_words", "components_to_come", "reserve_all"),
-        *("reserve_years", "spare_parts"),
+        *("reserve_years", "spare_parts", "waiting", "decided"),
     }
 )
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
@@ -12,6 +11,8 @@ import pandas as pd
 from claimlens.errors import ReportError
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import COLUMNS, settle
+from claimlens.monthly_inputs.meta import Meta
+from claimlens.monthly_inputs.open_claims import OpenClaims
 from claimlens.monthly_inputs.outstanding import Reserve, SpareParts
 from claimlens.monthly_inputs.rising import Rising
 from claimlens.monthly_inputs.to_come import ToCome
@@ -19,9 +20,7 @@ from claimlens.monthly_inputs.to_come import ToCome
 __all__ = [
     "Backlog",
     "Changes",
-    "InputFile",
     "LateReports",
-    "Meta",
     "Money",
     "MonthCounts",
     "MonthlyInputs",
@@ -33,17 +32,6 @@ __all__ = [
 ]
 
 SafetyReason = Literal["reported", "inspected", "open"]
-
-
-@dataclass(frozen=True, slots=True)
-class InputFile:
-    """One file that was read; ``sha256`` is the first 12 digits."""
-
-    file: str
-    kind: str
-    sha256: str
-    rows_read: int
-    rejected: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,51 +56,6 @@ class Thresholds:
 
     unclassified_share: float
     open_days: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Meta:
-    """Where the report comes from.
-
-    Parameters
-    ----------
-    workspace : str
-        Name of the workspace, printed in the title.
-    as_of : date
-        Cut-off: failures and reports after it are hidden.
-    as_known : date or None
-        Only facts known by then were used; None for all that was loaded.
-    version : str
-        Version of claimlens.
-    settings_digest : str
-        First digits of the digest of the settings.
-    inputs : tuple of InputFile
-        Files in the order of loading.
-    report_currency : str or None
-        Currency that all costs were turned into; None keeps each currency.
-    coverage : str
-        The cover in words, such as "24 months from the in-service date".
-    confidence : float
-        Level of every interval, 0 to 1.
-    cover_months : float or None
-        Months of cover that every unit has, whatever the component; None where
-        that is not told.
-    roles : mapping of str to str
-        How the workspace names those who act: quality, service, purchasing,
-        management, records; what is left out keeps its common name.
-    """
-
-    workspace: str
-    as_of: date
-    as_known: date | None
-    version: str
-    settings_digest: str
-    inputs: tuple[InputFile, ...]
-    report_currency: str | None
-    coverage: str
-    confidence: float = 0.95
-    cover_months: float | None = None
-    roles: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,6 +176,8 @@ class Quality:
         Claims flagged and rows rejected, by reason, most frequent first.
     undated_units, undated_claims : int
         Units and claims without an in-service date.
+    units : int
+        Units of the register that had left the works by the cut-off.
     undated_method : str
         How their dates were estimated, as one sentence.
     unknown_serial_claims : int
@@ -252,6 +197,7 @@ class Quality:
     undated_method: str
     unknown_serial_claims: int
     unknown_serial_bound: float | None
+    units: int = 0
     accuracy: AuditedShare | None = None
 
 
@@ -349,6 +295,8 @@ class MonthlyInputs:
         Claims still to come.
     reserve, spares : Reserve, SpareParts
         Money and parts still to come.
+    open_claims : OpenClaims
+        Claims that somebody waits for, and what was decided.
 
     Raises
     ------
@@ -381,6 +329,7 @@ class MonthlyInputs:
     to_come: ToCome
     reserve: Reserve
     spares: SpareParts
+    open_claims: OpenClaims
 
     def __post_init__(self) -> None:
         """Check the columns of every frame, settle their types, check the sum."""

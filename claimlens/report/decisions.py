@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.fault_decisions import fault_decisions
-from claimlens.report.findings import join_words, opened
+from claimlens.report.findings import join_words, money_text, opened
 from claimlens.report.late_section import undated_failures
+from claimlens.report.open_section import requested_late
 from claimlens.report.to_come_sentences import missed_sentence
 from claimlens.report.view import DecisionView
 from claimlens.report.waiting import component_to_come, role
@@ -164,10 +165,17 @@ def _open_too_long(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     yield DecisionView(
         what=f"{formats.count(late)} {noun} been open for more than {days} days.",
         sure=_COUNTED,
-        waiting="Owners wait meanwhile.",
+        waiting=_open_cost(inputs),
         who=f"{role(inputs, 'service')}: close, refuse or ask for what is missing.",
         where="open-claims",
     )
+
+
+def _open_cost(inputs: MonthlyInputs) -> str:
+    sums = requested_late(inputs)
+    if not sums:
+        return "Not known: they tell no amount. Owners wait meanwhile."
+    return f"{money_text(sums)} requested and not settled. Owners wait meanwhile."
 
 
 def _unclassified(inputs: MonthlyInputs) -> Iterator[DecisionView]:

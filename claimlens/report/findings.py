@@ -9,6 +9,7 @@ from __future__ import annotations
 from claimlens.monthly_inputs import Money, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.late_section import seen_so_far
+from claimlens.report.made import made_news
 from claimlens.report.rising_sentences import rising_news
 from claimlens.report.to_come_sentences import to_come_news
 
@@ -71,6 +72,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     reported = _number(now.claims_reported, "claim was", "claims were")
     sentences = [f"Rising: {said}" for said in rising_news(inputs)]
     sentences += to_come_news(inputs)
+    sentences += made_news(inputs)
     if before is None:
         sentences.append(
             f"{reported} reported in {month}. There is no month before to compare."

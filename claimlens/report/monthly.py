@@ -10,6 +10,8 @@ from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
 from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
+from claimlens.report.folding import folded
+from claimlens.report.made import made_words
 from claimlens.report.provenance import provenance
 from claimlens.report.render import render_page
 from claimlens.report.safety_section import safety_sentence, safety_table
@@ -24,6 +26,7 @@ class MonthlyView:
     """Everything that the template of the month prints, as text."""
 
     title: str
+    made: str
     workspace: str
     month: str
     cut_off: str
@@ -78,11 +81,12 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
     meta = inputs.meta
     month = formats.month_name(inputs.changes.this_month.month)
     claims = inputs.changes.safety_claims
-    sections = monthly_sections.sections(inputs, charts)
+    sections = folded(inputs, monthly_sections.sections(inputs, charts))
     found = decisions(inputs)
     now, later = (_linked(part, sections) for part in (found.now, found.later))
     return MonthlyView(
         title=f"Warranty claims, {month}: {meta.workspace}",
+        made=made_words(meta),
         workspace=meta.workspace,
         month=month,
         cut_off=formats.day(meta.as_of),

@@ -7,18 +7,20 @@ from collections.abc import Mapping
 import pandas as pd
 
 from claimlens.analysis import comparisons
-from claimlens.monthly_inputs import UNCLASSIFIED, AuditedShare, MonthlyInputs
+from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.report import findings, formats, monthly_tables
 from claimlens.report.late_section import late_section
+from claimlens.report.open_section import open_section
 from claimlens.report.outstanding_section import reserve_section, spares_section
 from claimlens.report.production_section import (
     change_section,
     window_section,
     word_section,
 )
+from claimlens.report.quality_section import quality_section
 from claimlens.report.rising_section import rising_section
 from claimlens.report.to_come_section import to_come_sections
-from claimlens.report.view import SectionView, TableView, figure
+from claimlens.report.view import SectionView, figure
 from claimlens.results import ChartHtml
 
 __all__ = ["sections"]
@@ -35,6 +37,7 @@ def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
         word_section(inputs),
         _by_month(inputs, charts),
         late_section(inputs, charts),
+        open_section(inputs),
         *to_come_sections(inputs, charts),
         reserve_section(inputs, charts),
         spares_section(inputs),
@@ -45,7 +48,7 @@ def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
         _cumulative(inputs, charts),
         _life(inputs, charts),
         _predelivery(inputs),
-        _quality(inputs),
+        quality_section(inputs),
         _account(inputs),
     )
 
@@ -305,82 +308,6 @@ def _predelivery(inputs: MonthlyInputs) -> SectionView:
             (monthly_tables.predelivery(inputs),) if len(inputs.predelivery) else ()
         ),
         empty="No unit has been shipped up to the cut-off.",
-    )
-
-
-def _quality(inputs: MonthlyInputs) -> SectionView:
-    quality = inputs.quality
-    said = []
-    if quality.unclassified_share is not None:
-        said.append(
-            f"{formats.count(quality.unclassified_claims)} of "
-            f"{formats.count(inputs.claims_read)} claims "
-            f"({formats.rate(quality.unclassified_share, formats.PER_CENT)}"
-            f"{formats.PER_CENT.suffix}) are unclassified."
-        )
-        said.append(_accuracy(quality.accuracy))
-    said.append(
-        f"{formats.count(quality.undated_units)} units and "
-        f"{formats.count(quality.undated_claims)} claims have no in-service date. "
-        + quality.undated_method
-    )
-    bound = quality.unknown_serial_bound
-    if quality.unknown_serial_claims and bound is not None:
-        unit = formats.PER_CENT
-        said.append(
-            f"{formats.count(quality.unknown_serial_claims)} claims have a serial that "
-            "no register knows; the rates may be up to "
-            f"{formats.rate(bound, unit, 'upper')}{unit.suffix} of their value higher."
-        )
-    else:
-        said.append("Every serial is in the register.")
-    tables: list[TableView] = []
-    if quality.flags:
-        tables.append(
-            monthly_tables.reasons(
-                quality.flags,
-                id="flags-table",
-                caption="Flagged: kept, and left out of the figures that it spoils",
-                counted="flags",
-            )
-        )
-    if quality.rejects:
-        tables.append(
-            monthly_tables.reasons(
-                quality.rejects,
-                id="rejects-table",
-                caption="Rejected: rows that could not be read, and are in no figure",
-                counted="rows",
-            )
-        )
-    return SectionView(
-        id="quality",
-        heading="How far the data carry",
-        basis=f"All claims and units loaded; {_cut_off(inputs)}.",
-        reading=tuple(said),
-        tables=tuple(tables),
-        empty="Nothing was flagged and nothing was rejected.",
-    )
-
-
-def _accuracy(measured: AuditedShare | None) -> str:
-    """Say how often the component is right, or how to find out; never guess."""
-    if measured is None:
-        return (
-            "How often the component is wrong has not been measured. To measure it, "
-            "have a random sample reviewed: claimlens review export FILE writes it as "
-            "a workbook, claimlens review apply FILE takes the answers back."
-        )
-    unit = formats.PER_CENT
-    left_out = f", {measured.note}" if measured.note else ""
-    lower = formats.rate(measured.lower, unit, "lower")
-    upper = formats.rate(measured.upper, unit, "upper")
-    return (
-        f"The component is right for {formats.rate(measured.share, unit)}"
-        f"{unit.suffix} of the claims ({lower} to {upper}{unit.suffix}), measured on "
-        f"{formats.count(measured.audited)} randomly drawn claims that a person "
-        f"reviewed{left_out}. What that leaves open in each component's count is told "
-        "by claimlens classify --quality; no rate here is corrected for it."
     )
 
 

@@ -169,6 +169,9 @@ class ReportSettings(Section):
 
     ``answer_days``: days that a supplier has for an answer.
     ``roles``: what those who act are called; a name left out keeps its own.
+    ``return_days``: so long after closing a claim its part is waited for.
+    ``off_road_column``: the column of the claims, kept as it came, that says
+    whether the vehicle is off the road.
     """
 
     unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
@@ -177,6 +180,8 @@ class ReportSettings(Section):
     rate_at_months: Age = 12
     build_rate_at_months: Age = 6
     answer_days: Annotated[int, Field(ge=1, le=365)] = 14
+    return_days: Annotated[int, Field(ge=1, le=364)] = 90
+    off_road_column: str | None = None
     roles: dict[RoleName, ShortText] = Field(default_factory=dict)
 
 

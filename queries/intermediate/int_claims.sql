@@ -90,6 +90,24 @@ final as (
                     end
                 )
         end as open_until,
+        -- from this day on nobody waits for anything: an approved claim waits for its
+        -- closing, where the export closes claims at all
+        case
+            when coalesce(claims_covered.status, 'open') = 'cancelled'
+                then date '0001-01-01'
+            when claims_covered.closed_on is not null then claims_covered.closed_on
+            when coalesce(claims_covered.status, 'open') = 'open'
+                then coalesce(claims_covered.decided_on, date '9999-12-31')
+            when
+                claims_covered.status = 'approved'
+                and exists (
+                    select 1
+                    from claims_covered as closed
+                    where closed.status = 'closed'
+                )
+                then date '9999-12-31'
+            else coalesce(claims_covered.decided_on, claims_covered.reported_on)
+        end as done_on,
         claims_covered.cover_class,
         claims_covered.distance_km,
         claims_covered.limit_km,

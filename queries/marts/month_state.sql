@@ -5,7 +5,7 @@
 with claims_seen as (
     select
         claims.reported_on,
-        claims.open_until > $month_end as is_open
+        claims.done_on > $month_end as is_open
     from int_claims as claims
     where claims.is_wanted and claims.reported_on <= $month_end
 ),

@@ -4,6 +4,7 @@
 -- params: as_of (date)
 with dated as (
     select
+        count(*) filter (where units.origin = 'register') as n_units,
         count(*) filter (
             where
             units.origin = 'register'
@@ -27,7 +28,8 @@ final as (
         count(*) filter (
             where claims.is_in_register and claims.in_service_date is null
         ) as n_undated_claims,
-        any_value(dated.n_undated_units) as n_undated_units
+        any_value(dated.n_undated_units) as n_undated_units,
+        any_value(dated.n_units) as n_units
     from int_claims as claims
     cross join dated
     where claims.is_wanted

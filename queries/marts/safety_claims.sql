@@ -20,7 +20,7 @@ dangerous_claims as (
         claims.component,
         claims.failure_mode,
         claims.reported_on,
-        claims.open_until > $month_end as is_open,
+        claims.done_on > $month_end as is_open,
         split_part(classified.evidence, '; danger: ', 2) as words_read,
         inspected.inspected_on
     from int_claims as claims

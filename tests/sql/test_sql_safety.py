@@ -21,7 +21,7 @@ def given(desk: Desk, *claims: tuple[str, date, date, str, str]) -> None:
     desk.given(
         "int_claims",
         "claim_no varchar, serial varchar, component varchar, failure_mode varchar, "
-        "reported_on date, open_until date, safety varchar, is_wanted boolean",
+        "reported_on date, done_on date, safety varchar, is_wanted boolean",
         *(
             (number, f"S-{number}", "frame", "worn", reported, until, safety, True)
             for number, reported, until, safety, _ in claims

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from datetime import date
 
+import fixture_open
 import fixture_outstanding
 import fixture_rising
 import fixture_to_come
@@ -345,6 +346,7 @@ def build(**changes: object) -> MonthlyInputs:
             undated_method="Ship date plus the sales lag of units with both dates.",
             unknown_serial_claims=14,
             unknown_serial_bound=0.003,
+            units=20_540,
         ),
         claims_read=total,
         claims_by_month=pd.DataFrame(
@@ -383,6 +385,7 @@ def build(**changes: object) -> MonthlyInputs:
         to_come=fixture_to_come.build(),
         reserve=fixture_outstanding.reserve(),
         spares=fixture_outstanding.spares(),
+        open_claims=fixture_open.build(),
     )
     return replace(inputs, **changes)  # type: ignore[arg-type]  # fields by name
 

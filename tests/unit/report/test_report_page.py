@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import fixture_monthly
+import fixture_open
 import fixture_outstanding
 import fixture_rising
 import fixture_to_come
@@ -361,6 +362,7 @@ def test_frames_without_rows_give_a_page_of_sentences() -> None:
         to_come=fixture_to_come.nothing("No claim is known yet."),
         reserve=fixture_outstanding.no_reserve("No claim has a cost."),
         spares=fixture_outstanding.no_spares("No part is known."),
+        open_claims=fixture_open.nothing(),
     )
     charts = build(inputs)
     page = read(render_monthly(inputs, charts))

@@ -1,0 +1,66 @@
+"""What made a page, written into its head so that the next page can compare."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+
+from claimlens.monthly_inputs import MadeBy, Meta, MonthlyInputs
+from claimlens.report import formats
+
+__all__ = ["made_by", "made_news", "made_words"]
+
+_TAG = re.compile(
+    r'<meta name="claimlens-made" content="(\d{4}-\d{2}-\d{2}) '
+    r'([\w.+-]+) ([0-9a-f]+) ([0-9a-f]*)">'
+)
+
+
+def made_words(meta: Meta) -> str:
+    """Return cut-off, version and digests of settings and terms, in this order."""
+    return (
+        f"{meta.as_of.isoformat()} {meta.version} {meta.settings_digest} "
+        f"{meta.terms_digest}"
+    )
+
+
+def made_by(head: str) -> MadeBy | None:
+    """Read what made a page; None where its head does not say it.
+
+    Parameters
+    ----------
+    head : str
+        The beginning of a page.
+    """
+    found = _TAG.search(head)
+    if found is None:
+        return None
+    try:
+        as_of = date.fromisoformat(found[1])
+    except ValueError:
+        return None
+    return MadeBy(as_of=as_of, version=found[2], settings=found[3], terms=found[4])
+
+
+def made_news(inputs: MonthlyInputs) -> Iterator[str]:
+    """Say where terms, settings or claimlens changed since the last report."""
+    meta, last = inputs.meta, inputs.meta.last_made
+    if last is None:
+        return
+    report = f"the report of {formats.day(last.as_of)}"
+    told = [
+        f"{name} ({before} then, {now} now)"
+        for name, before, now in (
+            ("the settings", last.settings, meta.settings_digest),
+            ("the terms that read texts", last.terms, meta.terms_digest),
+            ("claimlens itself", last.version, meta.version),
+        )
+        if before != now
+    ]
+    if told:
+        changed = ", ".join(told)
+        yield (
+            f"Changed since {report}: {changed}. Figures may differ from those of that "
+            "report for this reason alone."
+        )
