@@ -23,7 +23,7 @@ def provenance(meta: Meta) -> tuple[tuple[str, str], ...]:
         ("cut-off", meta.as_of.isoformat()),
         ("facts known by", meta.as_known.isoformat() if meta.as_known else "any date"),
         ("settings", meta.settings_digest),
-        ("terms", meta.terms_digest or formats.MISSING),
+        *([("terms", meta.terms_digest)] if meta.terms_digest else []),
         ("rows read", formats.count(read)),
         ("rows rejected", formats.count(rejected)),
         ("rows used", formats.count(read - rejected)),
