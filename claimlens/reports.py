@@ -15,6 +15,7 @@ from claimlens.handover import ReportTables
 from claimlens.handover.file_names import file_name_of
 from claimlens.monthly_inputs import MadeBy
 from claimlens.outlook import Outlook
+from claimlens.pack import supplier_pack
 from claimlens.report.made import made_by
 from claimlens.version import __version__
 
@@ -201,6 +202,92 @@ class Reports(Outlook):
             self.out.mkdir(exist_ok=True)
         printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
         return target
+
+    def report_supplier(
+        self,
+        name: str,
+        path: str | Path | None = None,
+        *,
+        as_of: Day = None,
+        as_known: Day = None,
+        overwrite: bool = False,
+        workbook: bool = True,
+    ) -> Path:
+        """Write the pack for a supplier, and the claims behind it as a workbook.
+
+        Parameters
+        ----------
+        name : str
+            The supplier.
+        path : str or Path, optional
+            Target; by default ``out/supplier-NAME-YYYY-MM-DD.html`` of the cut-off
+            (with the known-by date behind it), replacing its earlier version.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        overwrite : bool, default False
+            Whether a named target may be replaced.
+        workbook : bool, default True
+            Whether to write the workbook; it has the name of the page with the
+            ending ``.xlsx``.
+
+        Returns
+        -------
+        Path
+            The page written.
+
+        Raises
+        ------
+        InputError
+            If there is no such supplier, or the target is there already.
+        ReportError
+            If something personal would be left in it.
+        """
+        target = None if path is None else Path(path)
+        if target is not None:
+            printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
+        question = ask(as_of=as_of, as_known=as_known)
+        with self._reading(question) as (session, scope):
+            pack = supplier_pack(
+                session,
+                self.settings,
+                scope,
+                name=name,
+                terms=self._terms,
+                with_workbook=workbook,
+            )
+        if target is None:
+            target, overwrite = self.out / pack.file_name, True
+            self.out.mkdir(exist_ok=True)
+        printing.place_report(target, pack.page, pack.workbook, overwrite=overwrite)
+        return target
+
+    def supplier_tables(
+        self, name: str, *, as_of: Day = None, as_known: Day = None
+    ) -> ReportTables:
+        """Return every table of the pack for a supplier as raw data.
+
+        Parameters
+        ----------
+        name : str
+            The supplier.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+
+        Returns
+        -------
+        ReportTables
+            Free of personal data, as the page.
+        """
+        with self._reading(ask(as_of=as_of, as_known=as_known)) as (session, scope):
+            return supplier_pack(
+                session,
+                self.settings,
+                scope,
+                name=name,
+                terms=self._terms,
+                with_page=False,
+                with_workbook=False,
+            ).tables
 
     def _report(
         self,

@@ -29,7 +29,14 @@ from claimlens.errors import InputError
 from claimlens.settings import Settings
 from claimlens.tables import KINDS
 
-__all__ = ["Scope", "cut_off", "open_known", "prepare", "put_component_words"]
+__all__ = [
+    "Scope",
+    "cut_off",
+    "open_known",
+    "prepare",
+    "put_component_words",
+    "put_filters",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +145,7 @@ def prepare(
         If a filter is not known, or the cut-off lies before every claim.
     """
     wanted = _named_as_the_taxonomy(question.wanted, terms.taxonomy)
-    _put_filters(session, wanted)
+    put_filters(session, wanted)
     open_known(session, question.as_known)
     as_of, notes = cut_off(session, question)
     model = usable_model(
@@ -204,7 +211,21 @@ def _named_as_the_taxonomy(
     return named
 
 
-def _put_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> None:
+def put_filters(session: Session, wanted: Mapping[str, tuple[str, ...]]) -> None:
+    """Hand the filters to the counting queries.
+
+    Parameters
+    ----------
+    session : Session
+        On the warehouse.
+    wanted : mapping of str to tuple of str
+        Names of ``FILTERS`` to the values wanted.
+
+    Raises
+    ------
+    InputError
+        If a filter is not known.
+    """
     unknown = [name for name in wanted if name not in FILTERS]
     if unknown:
         raise InputError(

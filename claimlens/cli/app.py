@@ -24,6 +24,7 @@ from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
 from claimlens.cli.severity_command import severity_command
 from claimlens.cli.signals_command import SIGNALS_COMMANDS, signals_app
 from claimlens.cli.spares_command import spares_command
+from claimlens.cli.supplier_command import report_supplier_command
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
@@ -71,6 +72,7 @@ app.command("demo")(jobs.demo_command)
 _REPORTS: dict[str, Callable[..., None]] = {
     "monthly": jobs.report_monthly_command,
     "component": report_component_command,
+    "supplier": report_supplier_command,
 }
 for _name, _command in _REPORTS.items():
     report_app.command(_name)(_command)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -17,15 +16,18 @@ from claimlens.cli.options import (
     DebugOption,
     FolderOption,
     ReplaceOption,
-    ReportForm,
     WaitOption,
     busy,
     deliver,
     readable_errors,
     warn,
 )
-from claimlens.errors import InputError
-from claimlens.handover import sheet_document, to_json
+from claimlens.cli.report_output import (
+    NoWorkbookOption,
+    ReportFormOption,
+    ReportOutputOption,
+    deliver_report,
+)
 from claimlens.pipeline import Loaded
 from claimlens.start import make_folders, open_workspace
 from claimlens.workspace import Workspace
@@ -36,26 +38,9 @@ __all__ = ["demo_command", "report_monthly_command", "run_command"]
 def report_monthly_command(
     as_of: AsOfOption = None,
     as_known: AsKnownOption = None,
-    form: Annotated[
-        ReportForm,
-        typer.Option(
-            "--format",
-            help="html writes the page and its workbook; csv, json and parquet write "
-            "one file a table.",
-        ),
-    ] = "html",
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "--output",
-            help="File of the page (by default in out/), or folder of the tables; "
-            "json without it goes to the screen as one document.",
-        ),
-    ] = None,
-    no_workbook: Annotated[
-        bool,
-        typer.Option("--no-workbook", help="Write the page alone, no workbook beside."),
-    ] = False,
+    form: ReportFormOption = "html",
+    output: ReportOutputOption = None,
+    no_workbook: NoWorkbookOption = False,
     replace: ReplaceOption = False,
     workspace: FolderOption = Path(),
     debug: DebugOption = False,
@@ -66,34 +51,22 @@ def report_monthly_command(
         claimlens report monthly --as-of 2026-04-30
         claimlens report monthly --format csv --output tables
     """
-    asked = {"as_of": as_of, "as_known": as_known}
     with readable_errors(debug):
-        if form == "html":
-            with busy("counting and drawing"):
-                path = open_workspace(workspace).report_monthly(
-                    output, overwrite=replace, workbook=not no_workbook, **asked
-                )
-            typer.echo(str(path))
-            if not no_workbook:
-                typer.echo(str(path.with_suffix(".xlsx")))
-            return
         own = open_workspace(workspace)
-        if output is not None:
-            with busy("counting"):
-                paths = own.write_monthly_tables(
-                    output, form, overwrite=replace, **asked
-                )
-            for written in paths:
-                typer.echo(str(written))
-            return
-        if form != "json":
-            raise InputError(
-                f"The tables as {form} are many files.",
-                remedy="name a folder for them with --output FOLDER",
-            )
-        with busy("counting"):
-            tables = own.monthly_tables(**asked)
-        sys.stdout.write(to_json(sheet_document(tables)))
+        deliver_report(
+            form,
+            output,
+            replace=replace,
+            workbook=not no_workbook,
+            write_page=lambda: own.report_monthly(
+                output,
+                as_of=as_of,
+                as_known=as_known,
+                overwrite=replace,
+                workbook=not no_workbook,
+            ),
+            count=lambda: own.monthly_tables(as_of=as_of, as_known=as_known),
+        )
 
 
 def run_command(

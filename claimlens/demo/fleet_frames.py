@@ -12,12 +12,14 @@ from claimlens.demo.fleet import (
     part_number,
 )
 from claimlens.demo.truth import ComponentTruth, ModelTruth, Truth
+from claimlens.tables import TABLES
 
 __all__ = [
     "CONSUMABLES",
     "changes_frame",
     "fitted_frame",
     "parts_frame",
+    "responses_frame",
     "units_frame",
 ]
 
@@ -157,6 +159,16 @@ def changes_frame(truth: Truth) -> pd.DataFrame:
             ),
         }
     )
+
+
+def responses_frame(truth: Truth) -> pd.DataFrame:
+    """Return what suppliers were asked and answered."""
+    table = TABLES["responses"]
+    frame = pd.DataFrame(list(truth.responses), columns=list(table.field_names))
+    for name in frame.columns:
+        if table.field(name).type == "date":
+            frame[name] = pd.to_datetime(frame[name].astype("str"))
+    return frame
 
 
 def fitted_frame(truth: Truth, fleet: Fleet) -> pd.DataFrame:

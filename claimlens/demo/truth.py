@@ -163,7 +163,8 @@ class Truth:
     """Everything the demo world is drawn from.
 
     Dates are calendar dates, shares lie between 0 and 1, durations carry
-    their unit in the name.
+    their unit in the name. ``agreements`` are blocks of ``claimlens.toml``,
+    ``responses`` rows of the list of what suppliers answered.
     """
 
     maker: str
@@ -192,6 +193,8 @@ class Truth:
     changes: tuple[ChangeTruth, ...]
     suppliers: tuple[SupplierTruth, ...]
     model_effects: tuple[ModelEffectTruth, ...]
+    agreements: tuple[Mapping[str, Any], ...] = ()
+    responses: tuple[Mapping[str, Any], ...] = ()
 
     def component(self, name: str) -> ComponentTruth:
         """Return the component of that name; ``KeyError`` if there is none."""
@@ -306,6 +309,8 @@ def _truth(document: Mapping[str, Any]) -> Truth:
         model_effects=tuple(
             ModelEffectTruth(**effect) for effect in planted.get("model_effects", [])
         ),
+        agreements=tuple(document.get("agreements", [])),
+        responses=tuple(document.get("responses", [])),
     )
 
 

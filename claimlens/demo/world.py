@@ -16,6 +16,7 @@ from claimlens.demo.fleet_frames import (
     changes_frame,
     fitted_frame,
     parts_frame,
+    responses_frame,
     units_frame,
 )
 from claimlens.demo.texts import make_notes, make_texts
@@ -36,7 +37,7 @@ class World:
     seed : int
         Seed of the draws.
     units, claims, claim_parts, parts, findings, changes, unit_changes,
-    fitted_parts : DataFrame
+    fitted_parts, responses : DataFrame
         Canonical fields, as known on the day the data end.
     claim_truth : DataFrame
         One row a claim of ``claims``: component, failure_mode, origin,
@@ -56,6 +57,7 @@ class World:
     changes: pd.DataFrame
     unit_changes: pd.DataFrame
     fitted_parts: pd.DataFrame
+    responses: pd.DataFrame
     claim_truth: pd.DataFrame
     unit_truth: pd.DataFrame
 
@@ -79,6 +81,7 @@ WRITTEN = (
     "changes",
     "unit_changes",
     "fitted_parts",
+    "responses",
 )
 
 
@@ -125,6 +128,7 @@ def make_world(truth: Truth, seed: int = 1, *, units: int | None = None) -> Worl
         changes=changes_frame(truth),
         unit_changes=fleet.retrofits,
         fitted_parts=fitted_frame(truth, fleet),
+        responses=responses_frame(truth),
         claim_truth=real.drop(columns=["unit", "region"]),
         unit_truth=pd.DataFrame(
             {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from claimlens.settings.agreements import AgreementSettings, RedactionSettings
 from claimlens.settings.coverage import CoverageSettings
 from claimlens.settings.reading import SETTINGS_FILE, Settings, digest, read_settings
 from claimlens.settings.sections import CurrencySettings
@@ -10,8 +11,10 @@ from claimlens.settings.starter import starter_text
 
 __all__ = [
     "SETTINGS_FILE",
+    "AgreementSettings",
     "CoverageSettings",
     "CurrencySettings",
+    "RedactionSettings",
     "Settings",
     "SourceSettings",
     "digest",

@@ -37,6 +37,7 @@ LEVELS = {
     "pipeline": 6,
     "printing": 6,
     "dossier": 6,
+    "pack": 6,
     "answers": 7,
     "diagnosis": 7,
     "outlook": 7,
@@ -52,6 +53,7 @@ LEVELS = {
 
 # Rooms of one level that may look at each other, in this direction only.
 SAME_LEVEL = {
+    ("report_inputs", "monthly_inputs"),
     ("start", "workspace"),
     ("workspace", "reviews"),
     ("workspace", "reports"),
@@ -88,6 +90,7 @@ SEAMS = {
     "cli/jobs.py": ["demo_command"],
     "dossier.py": ["dossier_inputs", "component_report", "_tables_of"],
     "ingest/records.py": ["open_records"],
+    "pack.py": ["supplier_pack"],
     "printing.py": ["_count_month", "_draw_month", "_tables_of"],
     "review/returned.py": ["_open"],
 }

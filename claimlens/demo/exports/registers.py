@@ -157,11 +157,35 @@ FITTED = Register(
     delimiter=",",
     encoding="utf-8",
 )
+RESPONSES = Register(
+    source="supplier-answers",
+    file="lieferanten_antworten.csv",
+    kind="responses",
+    columns={
+        "supplier": "Lieferant",
+        "question_no": "Anfragenr.",
+        "component": "Baugruppe",
+        "asked_on": "gefragt am",
+        "due_on": "fällig am",
+        "answered_on": "beantwortet am",
+        "answer": "Antwort",
+        "charged_on": "belastet am",
+        "amount_charged": "belastet",
+        "amount_accepted": "anerkannt",
+        "amount_received": "erhalten",
+        "currency": "Währung",
+    },
+    delimiter=";",
+    encoding="utf-8",
+    date="%d.%m.%Y",
+    date_format="dd.mm.yyyy",
+    decimal=",",
+)
 
 
 def registers() -> tuple[Register, ...]:
     """Return how each of these files is written."""
-    return (UNITS, PARTS, CHANGES, RETROFITS, INSPECTIONS, FITTED)
+    return (UNITS, PARTS, CHANGES, RETROFITS, INSPECTIONS, FITTED, RESPONSES)
 
 
 def _rows(form: Register, frame: pd.DataFrame) -> list[list[str]]:

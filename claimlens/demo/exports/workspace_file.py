@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import math
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from claimlens.demo.truth import Truth
 
@@ -65,4 +68,14 @@ def settings_text(truth: Truth, blocks: list[str]) -> str:
     for month, values in monthly_rates(truth).items():
         shown = "\n".join(f"{code} = {value:.4f}" for code, value in values.items())
         parts.append(f'[currency.rates."{month}"]\n{shown}\n')
+    parts += [_agreement_block(agreement) for agreement in truth.agreements]
     return "\n".join([*parts, *blocks])
+
+
+def _agreement_block(agreement: Mapping[str, Any]) -> str:
+    """Write an agreement as a block of the settings."""
+    lines = []
+    for name, value in agreement.items():
+        told = json.dumps(value) if isinstance(value, str | bool) else str(value)
+        lines.append(f"{name} = {told}\n")
+    return f"[[agreement]]\n{''.join(lines)}"

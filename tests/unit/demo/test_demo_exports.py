@@ -417,5 +417,5 @@ def test_amounts_are_grouped_with_the_signs_of_the_country() -> None:
 def test_a_small_world_still_writes_every_file(units: int) -> None:
     exports = make_exports(make_world(load_truth(), 4, units=units))
 
-    assert len(exports) == 13
+    assert len(exports) == 14
     assert all(export.content for export in exports)
