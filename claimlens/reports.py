@@ -13,10 +13,9 @@ from claimlens.analysis.signals import Judged
 from claimlens.db import read_warehouse
 from claimlens.handover import ReportTables
 from claimlens.handover.file_names import file_name_of
-from claimlens.monthly_inputs import MadeBy
+from claimlens.monthly_inputs import MadeBy, made_by
 from claimlens.outlook import Outlook
 from claimlens.pack import supplier_pack
-from claimlens.report.made import made_by
 from claimlens.version import __version__
 
 __all__ = ["Reports"]

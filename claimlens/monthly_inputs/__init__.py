@@ -14,7 +14,7 @@ from claimlens.monthly_inputs.frames import (
     TO_COME_COLUMNS,
     UNCLASSIFIED,
 )
-from claimlens.monthly_inputs.made import MadeBy
+from claimlens.monthly_inputs.made import MadeBy, made_by
 from claimlens.monthly_inputs.meta import InputFile, Meta
 from claimlens.monthly_inputs.open_claims import WAITS, OpenClaims
 from claimlens.monthly_inputs.outstanding import (
@@ -71,4 +71,5 @@ __all__ = [
     "SpareParts",
     "Thresholds",
     "ToCome",
+    "made_by",
 ]

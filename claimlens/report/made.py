@@ -2,19 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from datetime import date
 
-from claimlens.monthly_inputs import MadeBy, Meta, MonthlyInputs
+from claimlens.monthly_inputs import Meta, MonthlyInputs
 from claimlens.report import formats
 
-__all__ = ["made_by", "made_news", "made_words"]
-
-_TAG = re.compile(
-    r'<meta name="claimlens-made" content="(\d{4}-\d{2}-\d{2}) '
-    r'([\w.+-]+) ([0-9a-f]+) ([0-9a-f]*)">'
-)
+__all__ = ["made_news", "made_words"]
 
 
 def made_words(meta: Meta) -> str:
@@ -23,24 +16,6 @@ def made_words(meta: Meta) -> str:
         f"{meta.as_of.isoformat()} {meta.version} {meta.settings_digest} "
         f"{meta.terms_digest}"
     )
-
-
-def made_by(head: str) -> MadeBy | None:
-    """Read what made a page; None where its head does not say it.
-
-    Parameters
-    ----------
-    head : str
-        The beginning of a page.
-    """
-    found = _TAG.search(head)
-    if found is None:
-        return None
-    try:
-        as_of = date.fromisoformat(found[1])
-    except ValueError:
-        return None
-    return MadeBy(as_of=as_of, version=found[2], settings=found[3], terms=found[4])
 
 
 def made_news(inputs: MonthlyInputs) -> Iterator[str]:

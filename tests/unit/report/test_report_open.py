@@ -11,11 +11,10 @@ import fixture_rising
 import pytest
 from page_reader import read
 
-from claimlens.monthly_inputs import MadeBy, MonthlyInputs
+from claimlens.monthly_inputs import MadeBy, MonthlyInputs, made_by
 from claimlens.report import findings
 from claimlens.report.decisions import decisions
 from claimlens.report.folding import folded
-from claimlens.report.made import made_by
 from claimlens.report.monthly import render_monthly
 from claimlens.report.monthly_sections import sections
 from claimlens.report.open_section import open_section
