@@ -42,7 +42,7 @@ _INVOICE = (
 _PAYMENT = (
     r"payment|transaction|txn|zahlung|zahlungs|transaktions?|überweisung|paiement"
     r"|virement|betaling|betalings|transactie|pago|transferencia|transacción|bic|swift|blz"
-    r"|bankleitzahl|sort[ ]code|mandat|mandats|mandate|sepa|paypal|cvv|cvc"
+    r"|bankleitzahl|sort(?:[ ]code)?|mandat|mandats|mandate|sepa|paypal|cvv|cvc"
 )
 _PAPERS = (
     r"legitimatie(?:bewijs)?|legitimation|identification|identificación|id-bewijs|kaufbeleg|kassenbeleg"

@@ -101,7 +101,9 @@ class _Reader(Announced):
             named = (token.capital and listed) or (
                 (token.capital or listed) and self.fits(token)
             )
-            if particles and not named:
+            # "van den Berg" is a name, though "Berg" is a word too
+            two = k > at + 2 and token.shape == "title"
+            if particles and not named and not two:
                 return
             if not particles and not self._goes_on(at, token):
                 return
