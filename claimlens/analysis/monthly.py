@@ -26,6 +26,7 @@ from claimlens.analysis.rates import predelivery
 from claimlens.analysis.report_meta import read_batches, report_meta
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signals import Judged
+from claimlens.analysis.supplier_answers import supplier_answers
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.monthly_inputs import (
@@ -135,6 +136,7 @@ def monthly_inputs(
         reserve=reserve_inputs(session, settings, scope),
         spares=spares_inputs(session, settings, scope),
         open_claims=open_claims,
+        answers=supplier_answers(session, scope),
     )
 
 

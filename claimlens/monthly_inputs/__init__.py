@@ -24,6 +24,11 @@ from claimlens.monthly_inputs.outstanding import (
     SpareParts,
 )
 from claimlens.monthly_inputs.rising import Rising
+from claimlens.monthly_inputs.supplier_answers import (
+    SupplierAnswers,
+    SupplierMoney,
+    SupplierQuestions,
+)
 from claimlens.monthly_inputs.to_come import Assumptions, ToCome
 from claimlens.monthly_inputs.values import (
     Backlog,
@@ -69,6 +74,9 @@ __all__ = [
     "SafetyReason",
     "ShownCounts",
     "SpareParts",
+    "SupplierAnswers",
+    "SupplierMoney",
+    "SupplierQuestions",
     "Thresholds",
     "ToCome",
     "made_by",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -15,6 +15,7 @@ from claimlens.monthly_inputs.meta import Meta
 from claimlens.monthly_inputs.open_claims import OpenClaims
 from claimlens.monthly_inputs.outstanding import Reserve, SpareParts
 from claimlens.monthly_inputs.rising import Rising
+from claimlens.monthly_inputs.supplier_answers import SupplierAnswers
 from claimlens.monthly_inputs.to_come import ToCome
 
 __all__ = [
@@ -297,6 +298,8 @@ class MonthlyInputs:
         Money and parts still to come.
     open_claims : OpenClaims
         Claims that somebody waits for, and what was decided.
+    answers : SupplierAnswers
+        What suppliers were asked, answered and paid.
 
     Raises
     ------
@@ -330,6 +333,7 @@ class MonthlyInputs:
     reserve: Reserve
     spares: SpareParts
     open_claims: OpenClaims
+    answers: SupplierAnswers = field(default_factory=SupplierAnswers)
 
     def __post_init__(self) -> None:
         """Check the columns of every frame, settle their types, check the sum."""

@@ -17,6 +17,7 @@ from claimlens.report.fault_decisions import fault_decisions
 from claimlens.report.findings import join_words, money_text, opened
 from claimlens.report.late_section import undated_failures
 from claimlens.report.open_section import requested_late
+from claimlens.report.supplier_answers_section import overdue_answers
 from claimlens.report.to_come_sentences import missed_sentence
 from claimlens.report.view import DecisionView
 from claimlens.report.waiting import component_to_come, role
@@ -62,6 +63,7 @@ def decisions(inputs: MonthlyInputs) -> Decisions:
         *_no_units(inputs),
         *_unclassified(inputs),
         *_open_too_long(inputs),
+        *overdue_answers(inputs),
         *past,
     ]
     later = [

@@ -85,6 +85,10 @@ def _words(inputs: MonthlyInputs) -> bool:
     return not inputs.rising.rising_words.empty
 
 
+def _answers(inputs: MonthlyInputs) -> bool:
+    return bool(inputs.answers.overdue)
+
+
 def _tested(inputs: MonthlyInputs) -> bool:
     return bool(missed_sentence(inputs))
 
@@ -110,6 +114,7 @@ _NEWS: Mapping[str, _HasNews] = {
     "windows": _windows,
     "engineering-changes": _changes,
     "words": _words,
+    "supplier-answers": _answers,
     "forecast-tested": _tested,
     "ranking": _ranking,
     "model-years": _model_years,

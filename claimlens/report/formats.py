@@ -23,6 +23,7 @@ __all__ = [
     "Bound",
     "RateUnit",
     "amount",
+    "cents",
     "count",
     "day",
     "decimal_text",
@@ -194,6 +195,11 @@ def amount(value: float | None, currency: str | None = None) -> str:
     """Print money in whole units of its currency."""
     text = count(value)
     return text if currency is None or text == MISSING else f"{text}\u00a0{currency}"
+
+
+def cents(value: Decimal) -> str:
+    """Print money to the cent."""
+    return f"{value:,.2f}".replace("-", "\N{MINUS SIGN}")
 
 
 def day(value: date) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+import pandas as pd
+
 from claimlens.handover import Kind, ReportTables, Sheet
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
@@ -97,9 +99,45 @@ def monthly_sheets(inputs: MonthlyInputs) -> tuple[Sheet, ...]:
         _money_and_parts,
         _counts_and_rates,
         _lives,
+        _answers,
         data_sheets,
     )
     return tuple(sheet for part in parts for sheet in part(inputs, bases))
+
+
+def _answers(inputs: MonthlyInputs, bases: Bases) -> Iterator[Sheet]:
+    told = inputs.answers
+    basis = bases.get(
+        "supplier-answers", f"No list of responses is loaded; {cut_off(inputs)}."
+    )
+    asked = ("supplier", "asked", "answered", "answered_late", "overdue", "oldest_due")
+    yield make_sheet(
+        "supplier-answers",
+        "Suppliers' answers",
+        pd.DataFrame(
+            [[getattr(each, name) for name in asked] for each in told.questions],
+            columns=list(asked),
+        ),
+        basis=basis,
+        asked="count",
+        answered="count",
+        answered_late="count",
+        overdue="count",
+        oldest_due="date",
+    )
+    paid = ("supplier", "currency", "charged", "accepted", "received")
+    yield make_sheet(
+        "supplier-money",
+        "Suppliers' money",
+        pd.DataFrame(
+            [[getattr(each, name) for name in paid] for each in told.money],
+            columns=list(paid),
+        ),
+        basis=basis,
+        charged="money",
+        accepted="money",
+        received="money",
+    )
 
 
 def _rising(inputs: MonthlyInputs, bases: Bases) -> Iterator[Sheet]:

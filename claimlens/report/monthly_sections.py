@@ -19,6 +19,7 @@ from claimlens.report.production_section import (
 )
 from claimlens.report.quality_section import quality_section
 from claimlens.report.rising_section import rising_section
+from claimlens.report.supplier_answers_section import answers_section
 from claimlens.report.to_come_section import to_come_sections
 from claimlens.report.view import SectionView, figure
 from claimlens.results import ChartHtml
@@ -38,6 +39,7 @@ def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
         _by_month(inputs, charts),
         late_section(inputs, charts),
         open_section(inputs),
+        *((answers_section(inputs),) if inputs.answers.questions else ()),
         *to_come_sections(inputs, charts),
         reserve_section(inputs, charts),
         spares_section(inputs),

@@ -27,11 +27,6 @@ _LISTED = 60
 _LONGEST = 300
 
 
-def _cents(value: Decimal) -> str:
-    """Print money to the cent."""
-    return f"{value:,.2f}".replace("-", "−")
-
-
 def statement_sections(inputs: SupplierInputs) -> tuple[SectionView, ...]:
     """Return what is owed by agreement, and what was asked and answered before.
 
@@ -49,7 +44,7 @@ def _statement(inputs: SupplierInputs) -> SectionView:
             str(row["currency"]),
             formats.count(row["claims"]),
             *(
-                _cents(row[name])
+                formats.cents(row[name])
                 for name in (
                     "cost_parts", "cost_labour", "cost_freight", "owed", "charged",
                     "accepted", "received", "not_charged", "not_received",
@@ -153,7 +148,7 @@ def _response(row: dict[str, object], day: pd.Timestamp) -> PrintedRow:
         _day(due),
         told,
         *(
-            f"{_cents(value)} {currency}".strip()
+            f"{formats.cents(value)} {currency}".strip()
             if isinstance(value := row[name], Decimal)
             else ""
             for name in ("charged", "accepted", "received")

@@ -22,6 +22,7 @@ IDS = [
     *("forecasts-tested-by-month", "reserve", "reserve-by-model-year", "spare-parts"),
     *("components", "rates-by-model-year", "rates-by-age", "rates-by-build-month"),
     *("share-failed", "lives", "life-points", "life-lines", "before-delivery"),
+    *("supplier-answers", "supplier-money"),
     *("classes", "quality", "flags", "rejected-rows", "row-account", "files"),
 ]
 
