@@ -13,6 +13,7 @@ from claimlens.analysis.signals import Judged
 from claimlens.db import read_warehouse
 from claimlens.handover import ReportTables
 from claimlens.handover.file_names import file_name_of
+from claimlens.language import Language, speaking
 from claimlens.monthly_inputs import MadeBy, made_by
 from claimlens.outlook import Outlook
 from claimlens.pack import supplier_pack
@@ -48,6 +49,7 @@ class Reports(Outlook):
         as_known: Day = None,
         overwrite: bool = False,
         workbook: bool = True,
+        language: Language | None = None,
     ) -> Path:
         """Write the monthly report, and its tables as a workbook beside it.
 
@@ -63,6 +65,8 @@ class Reports(Outlook):
         workbook : bool, default True
             Whether to write the workbook; it has the name of the page with the
             ending ``.xlsx``.
+        language : {"en", "de", "fr"}, optional
+            That of the page; by default the one of the settings.
 
         Returns
         -------
@@ -77,6 +81,7 @@ class Reports(Outlook):
             target,
             overwrite=overwrite,
             workbook=workbook,
+            language=language,
         )
 
     def monthly_tables(
@@ -97,7 +102,8 @@ class Reports(Outlook):
         question = ask(as_of=as_of, as_known=as_known)
         earlier = self._earlier(question, own_month=True)
         past = self._past(question)
-        with self._reading(question) as (session, scope):
+        spoken = speaking(self.settings.report.language)
+        with self._reading(question) as (session, scope), spoken:
             return printing.monthly_tables(
                 session,
                 self.settings,
@@ -296,11 +302,13 @@ class Reports(Outlook):
         overwrite: bool = False,
         workbook: bool = True,
         judged: Judged | None = None,
+        language: Language | None = None,
     ) -> Path:
         """Write the monthly report, of a production that may be judged already."""
         earlier = self._earlier(question, own_month=True)
         past = self._past(question)
-        with self._reading(question) as (session, scope):
+        spoken = speaking(language or self.settings.report.language)
+        with self._reading(question) as (session, scope), spoken:
             is_of_then = judged is not None and judged.as_of == scope.as_of
             report = printing.monthly_report(
                 session,

@@ -3,38 +3,61 @@
 "use strict";
 (() => {
   const MANY = 12; // from more rows on, a table can be searched
-  const MONTHS =
-    "January February March April May June July August September October November December".split(" ");
+  // a page in another language brings its own words and signs
+  const own = document.getElementById("page-words");
+  const WORDS = {
+    months: "January February March April May June July August September October November December".split(" "),
+    group: ",",
+    decimal: ".",
+    language: "en",
+    component: "component",
+    detail: "of these",
+    search: "Search these rows",
+    copy: "Copy as CSV",
+    copied: "{number} rows copied",
+    copiedOne: "{number} row copied",
+    shown: "{number} of {all} rows",
+    everything: "all components",
+    choose: "Show in tables and charts",
+    ...(own ? JSON.parse(own.textContent) : {}),
+  };
+  const say = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const make = (tag, properties, ...children) => {
     const element = Object.assign(document.createElement(tag), properties);
     element.append(...children);
     return element;
   };
   const textOf = (cell) => cell.textContent.replace(/\s+/g, " ").trim();
-  const plain = (text) => text.replace(/[−–](?=\d)/g, "-").replace(/(\d),(?=\d{3})/g, "$1");
+  const GROUP = new RegExp(`(\\d)[${WORDS.group}](?=\\d{3})`, "g");
+  const DECIMAL = new RegExp(`(\\d)[${WORDS.decimal}](?=\\d)`, "g");
+  // figures with a point and without separators, whatever the page writes
+  const simple = (text) => text.replace(GROUP, "$1").replace(DECIMAL, "$1.");
+  const plain = (text) => simple(text.replace(/[−–](?=\d)/g, "-"));
   // a number as it is printed alone: digits, thousands separators, a sign
-  const NUMBER = /^[-−]?\d{1,3}(,?\d{3})*(\.\d+)?$/;
+  const NUMBER = new RegExp(
+    `^[-−]?\\d{1,3}([${WORDS.group}]?\\d{3})*([${WORDS.decimal}]\\d+)?$`,
+  );
   const isNumber = (text) => NUMBER.test(text);
 
   // what a cell is sorted by: a day, a month, its first number, or its text
   const keyOf = (text) => {
-    const day = text.match(/(?:(\d{1,2})\s)?([A-Z][a-z]+)\s(\d{4})/);
-    if (day && MONTHS.includes(day[2])) {
-      return Number(day[3]) * 372 + MONTHS.indexOf(day[2]) * 31 + Number(day[1] || 0);
+    const day = text.match(/(?:(\d{1,2})(?:\.|er)?\s)?(\p{L}+)\s(\d{4})/u);
+    if (day && WORDS.months.includes(day[2])) {
+      return Number(day[3]) * 372 + WORDS.months.indexOf(day[2]) * 31 + Number(day[1] || 0);
     }
     if (/^\d{4}-\d{2}/.test(text)) return Number(text.slice(0, 10).replace(/-/g, ""));
-    const number = text.replace(/(\d),(?=\d{3})/g, "$1").match(/^[<>≥≤]?\s*([-−]?\d+(\.\d+)?)/);
+    const number = simple(text).match(/^[<>≥≤]?\s*([-−]?\d+(\.\d+)?)/);
     return number ? Number(number[1].replace("−", "-")) : text;
   };
   const isMissing = (text) => text === "" || text === "–";
   const compare = (one, other) => {
     if (typeof one === "number" && typeof other === "number") return one - other;
-    if (typeof one === typeof other) return one.localeCompare(other, "en");
+    if (typeof one === typeof other) return one.localeCompare(other, WORDS.language);
     return typeof one === "number" ? -1 : 1;
   };
 
   // rows that tell of a part of the row above stay with it
-  const isDetail = (row) => row.cells[0].textContent.trim().startsWith("of these");
+  const isDetail = (row) => row.cells[0].textContent.trim().startsWith(WORDS.detail);
   const groupsOf = (table) => {
     const groups = [];
     for (const row of table.tBodies[0].rows) {
@@ -98,7 +121,7 @@
   let component = "";
   const outputs = new Map();
   const columnOf = (table) =>
-    [...table.tHead.rows[0].cells].findIndex((cell) => textOf(cell) === "component");
+    [...table.tHead.rows[0].cells].findIndex((cell) => textOf(cell) === WORDS.component);
   const narrow = (table) => {
     const words = (table.dataset.words || "").toLowerCase();
     const column = columnOf(table);
@@ -113,7 +136,9 @@
     }
     const said = outputs.get(table);
     if (said) {
-      said.value = words || (component && column >= 0) ? `${number} of ${groups.length} rows` : "";
+      said.value = words || (component && column >= 0)
+        ? say(WORDS.shown, { number, all: groups.length })
+        : "";
     }
   };
   const giveTools = (table) => {
@@ -126,9 +151,9 @@
         table.dataset.words = input.value.trim();
         narrow(table);
       });
-      tools.append(make("label", {}, make("span", {}, "Search these rows"), " ", input));
+      tools.append(make("label", {}, make("span", {}, WORDS.search), " ", input));
     }
-    const button = make("button", { type: "button" }, "Copy as CSV");
+    const button = make("button", { type: "button" }, WORDS.copy);
     button.append(make("span", { className: "unseen" }, `: ${caption}`));
     const said = make("output", {});
     outputs.set(table, said);
@@ -136,7 +161,7 @@
       const text = csvOf(table);
       await copy(text);
       const number = text.split("\r\n").length - 2;
-      said.value = `${number} ${number === 1 ? "row" : "rows"} copied`;
+      said.value = say(number === 1 ? WORDS.copiedOne : WORDS.copied, { number });
     });
     tools.append(button, said);
     // a search stands above its rows, a copy below
@@ -160,7 +185,7 @@
   }
   const place = document.querySelector("[data-choose]");
   if (place && names.size > 1) {
-    const choice = make("select", {}, make("option", { value: "" }, "all components"));
+    const choice = make("select", {}, make("option", { value: "" }, WORDS.everything));
     for (const name of [...names].filter(Boolean).sort()) {
       choice.append(make("option", { value: name }, name));
     }
@@ -170,7 +195,7 @@
       document.dispatchEvent(new CustomEvent("component", { detail: component }));
     });
     place.append(
-      make("label", {}, make("span", {}, "Show in tables and charts"), " ", choice),
+      make("label", {}, make("span", {}, WORDS.choose), " ", choice),
     );
   }
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import Literal
 
 from claimlens.classify.spelling import plain
+from claimlens.language import N_
 from claimlens.monthly_inputs import SafetyClaim
 
 __all__ = [
@@ -27,43 +28,53 @@ Kind = Literal["battery", "electrical", "brakes", "steering", "structure"]
 
 KINDS: tuple[Kind, ...] = ("battery", "electrical", "brakes", "steering", "structure")
 
-REMINDER = (
+REMINDER = N_(
     "Local law sets whether and when a fault is reported to an authority; claimlens "
     "informs that decision and never makes it."
 )
 _FIRST = (
-    "First",
-    "Do not ride or charge the unit until a qualified technician has looked at it; "
-    "tell the owner so.",
+    N_("First"),
+    N_(
+        "Do not ride or charge the unit until a qualified technician has looked at it; "
+        "tell the owner so."
+    ),
 )
 _CAUTIONS: dict[Kind, tuple[str, str]] = {
     "battery": (
-        "Battery",
-        "Keep a damaged, hot or swelling lithium battery outdoors and away from "
-        "anything that burns; do not charge or open it. Damaged lithium batteries need "
-        "their own packing and carrier rules.",
+        N_("Battery"),
+        N_(
+            "Keep a damaged, hot or swelling lithium battery outdoors and away from "
+            "anything that burns; do not charge or open it. Damaged lithium batteries "
+            "need their own packing and carrier rules."
+        ),
     ),
     "electrical": (
-        "Electrical",
-        "Before any work disconnect the battery and discharge the controller.",
+        N_("Electrical"),
+        N_("Before any work disconnect the battery and discharge the controller."),
     ),
     "brakes": (
-        "Brakes",
-        "Not even a short ride to the workshop; a qualified technician repairs and "
-        "tests them.",
+        N_("Brakes"),
+        N_(
+            "Not even a short ride to the workshop; a qualified technician repairs and "
+            "tests them."
+        ),
     ),
     "steering": (
-        "Steering",
-        "A qualified technician checks headset, stem, handlebar and linkage before "
-        "anyone rides.",
+        N_("Steering"),
+        N_(
+            "A qualified technician checks headset, stem, handlebar and linkage before "
+            "anyone rides."
+        ),
     ),
     "structure": (
-        "Frame, fork, wheels, seat",
-        "A cracked, bent or broken load-bearing part is never ridden on; a qualified "
-        "technician replaces it.",
+        N_("Frame, fork, wheels, seat"),
+        N_(
+            "A cracked, bent or broken load-bearing part is never ridden on; a "
+            "qualified technician replaces it."
+        ),
     ),
 }
-_LAW = ("Law", REMINDER)
+_LAW = (N_("Law"), REMINDER)
 
 _OF_COMPONENT: dict[str, tuple[Kind, ...]] = {
     "battery pack": ("battery", "electrical"),

@@ -10,6 +10,7 @@ import vl_convert
 
 from claimlens.charts import theme
 from claimlens.charts.slimming import slimmed
+from claimlens.language import vega_locale
 from claimlens.results import ChartHtml, ChartTable
 
 __all__ = ["Drawing", "chart_html", "library_bundle", "to_spec", "to_svg"]
@@ -43,6 +44,9 @@ def to_spec(chart: Drawing, *, validate: bool = False) -> str:
     """
     with alt.theme.enable(theme.NAME), alt.data_transformers.disable_max_rows():
         spec = chart.to_dict(validate=validate)
+    spoken = vega_locale()
+    if spoken is not None:
+        spec.setdefault("config", {})["locale"] = spoken
     return _dump(spec)
 
 

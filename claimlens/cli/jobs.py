@@ -15,6 +15,7 @@ from claimlens.cli.options import (
     AsOfOption,
     DebugOption,
     FolderOption,
+    LanguageOption,
     ReplaceOption,
     WaitOption,
     busy,
@@ -41,6 +42,7 @@ def report_monthly_command(
     form: ReportFormOption = "html",
     output: ReportOutputOption = None,
     no_workbook: NoWorkbookOption = False,
+    language: LanguageOption = None,
     replace: ReplaceOption = False,
     workspace: FolderOption = Path(),
     debug: DebugOption = False,
@@ -64,6 +66,7 @@ def report_monthly_command(
                 as_known=as_known,
                 overwrite=replace,
                 workbook=not no_workbook,
+                language=language,
             ),
             count=lambda: own.monthly_tables(as_of=as_of, as_known=as_known),
         )

@@ -20,6 +20,7 @@ from rich.text import Text
 from claimlens import handover
 from claimlens.db.parquet import write_parquet
 from claimlens.errors import ClaimlensError, InputError
+from claimlens.language import Language
 from claimlens.pipeline import Loaded
 
 Format = Literal["table", "csv", "json", "parquet"]
@@ -83,6 +84,12 @@ OutputOption = Annotated[
 ]
 ReplaceOption = Annotated[
     bool, typer.Option("--replace", help="Replace the output file if it is there.")
+]
+LanguageOption = Annotated[
+    Language | None,
+    typer.Option(
+        "--language", help="Language of the page; by default that of the settings."
+    ),
 ]
 ModelOption = Annotated[
     list[str] | None, typer.Option("--model", help="Only this model; repeatable.")

@@ -1,4 +1,4 @@
-"""Numbers as text: rates, limits, counts, ages, money, p-values, dates.
+"""Numbers as text in the language in force: rates, counts, ages, money, dates.
 
 Rounding is half to even and happens here only; limits are rounded outward, so
 that a printed interval never claims more than the one behind it.
@@ -14,6 +14,8 @@ from math import isfinite
 from typing import Literal
 
 import pandas as pd
+
+from claimlens.language import N_, _, day_text, figures, month_text, per_cent
 
 __all__ = [
     "MISSING",
@@ -42,20 +44,6 @@ Bound = Literal["", "lower", "upper"]
 MISSING = "–"
 
 _ROUNDING = {"": ROUND_HALF_EVEN, "lower": ROUND_FLOOR, "upper": ROUND_CEILING}
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,25 +52,36 @@ class RateUnit:
 
     Parameters
     ----------
-    name : str
-        As in a column heading.
-    suffix : str
-        Behind a figure in a sentence.
+    word : str
+        Its name in English.
     factor : int
         Rate 0 to 1 times this is the printed figure.
     decimals : int or None
         Decimals; None for two significant digits.
     """
 
-    name: str
-    suffix: str
+    word: str
     factor: int
     decimals: int | None
 
+    @property
+    def name(self) -> str:
+        """Its name, as in a column heading."""
+        return _(self.word)
 
-PER_CENT = RateUnit("per cent", "\N{NO-BREAK SPACE}%", 100, 1)
-PER_THOUSAND = RateUnit("per thousand", " per thousand", 1_000, 1)
-PER_MILLION = RateUnit("parts per million", "\N{NO-BREAK SPACE}ppm", 1_000_000, None)
+    @property
+    def suffix(self) -> str:
+        """What stands behind a figure in a sentence."""
+        if self.factor == 100:
+            return per_cent()
+        if self.factor == 1_000:
+            return f" {self.name}"
+        return "\N{NO-BREAK SPACE}ppm"
+
+
+PER_CENT = RateUnit(N_("per cent"), 100, 1)
+PER_THOUSAND = RateUnit(N_("per thousand"), 1_000, 1)
+PER_MILLION = RateUnit(N_("parts per million"), 1_000_000, None)
 
 
 def rate_unit(rates: Iterable[float | None]) -> RateUnit:
@@ -147,7 +146,7 @@ def rate(value: float | None, unit: RateUnit, bound: Bound = "") -> str:
     decimals = unit.decimals if unit.decimals is not None else _digits(scaled, 2)
     printed = _rounded(scaled, decimals, bound)
     # rounding outward must not leave the range of a share
-    return f"{min(printed, Decimal(unit.factor)):,}"
+    return figures(f"{min(printed, Decimal(unit.factor)):,}")
 
 
 def interval(lower: float | None, upper: float | None, unit: RateUnit) -> str:
@@ -155,9 +154,10 @@ def interval(lower: float | None, upper: float | None, unit: RateUnit) -> str:
     if not _known(lower) and not _known(upper):
         return MISSING
     if not _known(upper):
-        return f"from {rate(lower, unit, 'lower')}, no upper limit"
+        low = rate(lower, unit, "lower")
+        return _("from {low}, no upper limit").format(low=low)
     if not _known(lower):
-        return f"up to {rate(upper, unit, 'upper')}"
+        return _("up to {high}").format(high=rate(upper, unit, "upper"))
     return f"{rate(lower, unit, 'lower')}–{rate(upper, unit, 'upper')}"
 
 
@@ -165,7 +165,7 @@ def decimal_text(value: float | None, decimals: int = 1, bound: Bound = "") -> s
     """Print a number with fixed decimals, such as an age in months."""
     if not _known(value):
         return MISSING
-    return f"{_rounded(_decimal(float(value or 0)), decimals, bound):,}"
+    return figures(f"{_rounded(_decimal(float(value or 0)), decimals, bound):,}")
 
 
 def count(value: float | None) -> str:
@@ -178,7 +178,7 @@ def ratio(value: float | None, bound: Bound = "") -> str:
     if not _known(value):
         return MISSING
     number = _decimal(float(value or 0))
-    return f"{_rounded(number, max(_digits(number, 2), 0), bound):,}"
+    return figures(f"{_rounded(number, max(_digits(number, 2), 0), bound):,}")
 
 
 def p_value(value: float | None) -> str:
@@ -187,7 +187,7 @@ def p_value(value: float | None) -> str:
         return MISSING
     number = float(value or 0)
     if number < 0.001:
-        return "< 0.001"
+        return figures("< 0.001")
     return decimal_text(number, 3 if number < 0.01 else 2)
 
 
@@ -204,12 +204,12 @@ def cents(value: Decimal) -> str:
 
 def day(value: date) -> str:
     """Print a date as ``31 March 2026``."""
-    return f"{value.day}\u00a0{_MONTHS[value.month - 1]}\u00a0{value.year}"
+    return day_text(value)
 
 
 def month_name(value: date) -> str:
     """Print a month as ``March 2026``."""
-    return f"{_MONTHS[value.month - 1]}\u00a0{value.year}"
+    return month_text(value)
 
 
 def _known(value: float | None) -> bool:

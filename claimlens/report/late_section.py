@@ -7,6 +7,7 @@ from datetime import date
 
 import pandas as pd
 
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.formats import MISSING, PER_CENT
@@ -28,10 +29,9 @@ _MOSTLY = 0.5
 _UNDATED = 0.2
 _BACKLOGS = 3
 _WHOLE = 0.9995
-_POPULATION = "Claims inside the cover, whatever an inspection found"
 
 #: How the page completes the late months.
-DEFINITION = (
+DEFINITION = N_(
     "A claim is reported some time after its failure, so the last months of failure "
     "are still incomplete. How late reports come is read from the months of failure "
     "and of report of the claims of the last two years, with allowance for those that "
@@ -50,35 +50,42 @@ def late_section(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> Sect
     """Build the section: months of failure seen, completed, and as shown before."""
     frame = inputs.late_months
     has_claims = bool(frame["claims"].any())
-    basis = f"{_POPULATION}; cut-off {formats.day(inputs.meta.as_of)}."
+    as_of = formats.day(inputs.meta.as_of)
+    basis = _(
+        "Claims inside the cover, whatever an inspection found; cut-off {day}."
+    ).format(day=as_of)
     if len(frame):
         first, last = (_day(frame["month"].iloc[place]) for place in (0, -1))
-        basis = (
-            f"{_POPULATION}, by month of failure, "
-            f"{formats.month_name(first)} to {formats.month_name(last)}; cut-off "
-            f"{formats.day(inputs.meta.as_of)}."
+        basis = _(
+            "Claims inside the cover, whatever an inspection found, by month of "
+            "failure, {first} to {last}; cut-off {day}."
+        ).format(
+            first=formats.month_name(first), last=formats.month_name(last), day=as_of
         )
         if last.day != 1:
-            basis += (
-                f" Months are counted back from the cut-off, so each begins on day "
-                f"{last.day} of the month named."
-            )
+            said = _(
+                "Months are counted back from the cut-off, so each begins on day "
+                "{number} of the month named."
+            ).format(number=last.day)
+            basis += f" {said}"
     return SectionView(
         id="late",
-        heading="Failures by month, with reports still to come",
+        heading=_("Failures by month, with reports still to come"),
         basis=basis,
         reading=(
-            "Fewer claims in the last months mean late reports before anything else: "
-            "read the striped bars with their intervals.",
+            _(
+                "Fewer claims in the last months mean late reports before anything "
+                "else: read the striped bars with their intervals."
+            ),
         ),
         figure=figure(
             charts,
             "claims-by-failure-month",
-            caption="Claims by month of failure, so far and expected finally",
+            caption=_("Claims by month of failure, so far and expected finally"),
             findings=list(_findings(inputs)),
         ),
         tables=(_restated(frame), *_delays(inputs)) if has_claims else (),
-        empty="No claim of the last two years lies inside the cover.",
+        empty=_("No claim of the last two years lies inside the cover."),
     )
 
 
@@ -90,9 +97,9 @@ def seen_so_far(inputs: MonthlyInputs) -> str:
     row = frame.iloc[-1]
     if row["share_reported"] >= _WHOLE:
         return ""
-    return (
-        f"Of the failures of {formats.month_name(_day(row['month']))} we have seen "
-        f"about {_per_cent(row['share_reported'])}."
+    return _("Of the failures of {month} we have seen about {share}.").format(
+        month=formats.month_name(_day(row["month"])),
+        share=_per_cent(row["share_reported"]),
     )
 
 
@@ -100,44 +107,50 @@ def undated_failures(inputs: MonthlyInputs) -> Iterator[str]:
     """Ask for failure dates where many claims have none."""
     share = inputs.late.undated_share
     if share > _UNDATED:
-        yield (
-            f"{_per_cent(share)} of the claims of the last two years have "
-            "no failure date and stand at their report: every age on this page then "
-            "contains the time until the report. Ask for the failure date in the "
-            "export."
-        )
+        yield _(
+            "{share} of the claims of the last two years have no failure date and "
+            "stand at their report: every age on this page then contains the time "
+            "until the report. Ask for the failure date in the export."
+        ).format(share=_per_cent(share))
 
 
 def _findings(inputs: MonthlyInputs) -> Iterator[str]:
     frame, late = inputs.late_months, inputs.late
     if late.claims < late.fewest:
-        yield (
-            f"Only {formats.count(late.claims)} claims tell how late reports come, "
-            f"{formats.count(late.fewest)} are needed: the bars are what was reported, "
-            "and the last of them will grow."
-        )
+        yield ngettext(
+            "Only {claims} claim tells how late reports come, {fewest} are needed: the "
+            "bars are what was reported, and the last of them will grow.",
+            "Only {claims} claims tell how late reports come, {fewest} are needed: the "
+            "bars are what was reported, and the last of them will grow.",
+            late.claims,
+        ).format(claims=formats.count(late.claims), fewest=formats.count(late.fewest))
         return
     said = seen_so_far(inputs)
     if said:
         row = frame.iloc[-1]
         yield said
         if not pd.isna(row["completed"]):
-            yield (
-                f"{formats.count(row['claims'])} claims are known, "
-                f"{formats.count(row['completed'])} ({_range(row)}) are expected "
+            yield _(
+                "{claims} claims are known, {completed} ({limits}) are expected "
                 "finally."
+            ).format(
+                claims=formats.count(row["claims"]),
+                completed=formats.count(row["completed"]),
+                limits=_range(row),
             )
     told = frame[(frame["share_reported"] >= _MOSTLY) & frame["completed"].notna()]
     recent = told.tail(12)
     if len(recent) > 1:
-        yield (
-            f"The last {len(recent)} months of which at least half is reported have "
-            f"{formats.count(recent['completed'].min())} to "
-            f"{formats.count(recent['completed'].max())} claims each, those still to "
-            "come included."
+        yield _(
+            "The last {months} months of which at least half is reported have {fewest} "
+            "to {most} claims each, those still to come included."
+        ).format(
+            months=len(recent),
+            fewest=formats.count(recent["completed"].min()),
+            most=formats.count(recent["completed"].max()),
         )
     if late.speed_changed:
-        yield (
+        yield _(
             "Reporting speed changed: the failures of the last year were reported at "
             "another speed than those of the year before, and only they tell the share "
             "reported."
@@ -148,15 +161,21 @@ def _findings(inputs: MonthlyInputs) -> Iterator[str]:
 def _backlogs(inputs: MonthlyInputs) -> Iterator[str]:
     days = inputs.late.backlogs[-_BACKLOGS:]
     for day in days:
-        month = formats.month_name(day.reported_on)
-        yield (
-            f"Backlog: {formats.count(day.claims)} of the "
-            f"{formats.count(day.of_month)} claims reported in {month} came on "
-            f"{formats.day(day.reported_on)}."
+        yield _(
+            "Backlog: {claims} of the {total} claims reported in {month} came on {day}."
+        ).format(
+            claims=formats.count(day.claims),
+            total=formats.count(day.of_month),
+            month=formats.month_name(day.reported_on),
+            day=formats.day(day.reported_on),
         )
     more = len(inputs.late.backlogs) - len(days)
     if more:
-        yield f"{formats.count(more)} earlier days brought a backlog, too."
+        yield ngettext(
+            "{number} earlier days brought a backlog, too.",
+            "{number} earlier days brought a backlog, too.",
+            more,
+        ).format(number=formats.count(more))
 
 
 def _restated(frame: pd.DataFrame) -> TableView:
@@ -170,14 +189,16 @@ def _restated(frame: pd.DataFrame) -> TableView:
             formats.count(row["completed"]),
             _range(row),
             _per_cent(row["share_reported"]),
-            "yes" if row["restated"] else "no",
+            _("yes") if row["restated"] else _("no"),
         )
         for row in frame.tail(_RESTATED).iloc[::-1].to_dict("records")
     ]
     return TableView(
         "restated-table",
-        "Claims by month of failure: as first shown, as shown by the report before "
-        "this one, now, and expected finally",
+        _(
+            "Claims by month of failure: as first shown, as shown by the report before "
+            "this one, now, and expected finally"
+        ),
         text_columns("month of failure")
         + number_columns(
             "first shown", "shown last month", "now", "expected finally", "interval"
@@ -206,9 +227,10 @@ def _delays(inputs: MonthlyInputs) -> tuple[TableView, ...]:
     return (
         TableView(
             "delays-table",
-            "Share of the claims reported within so many months after the month of "
-            f"failure, as {formats.count(inputs.late.claims)} claims tell it; shares "
-            "in per cent",
+            _(
+                "Share of the claims reported within so many months after the month of "
+                "failure, as {claims} claims tell it; shares in per cent"
+            ).format(claims=formats.count(inputs.late.claims)),
             text_columns("months after")
             + number_columns("claims that came then", "share reported", "interval"),
             rows,

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from claimlens.analysis.cautions import caution_lines
+from claimlens.language import _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import findings, formats, monthly_sections, monthly_tables
 from claimlens.report.decisions import danger, decisions
@@ -85,20 +86,22 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
     found = decisions(inputs)
     now, later = (_linked(part, sections) for part in (found.now, found.later))
     return MonthlyView(
-        title=f"Warranty claims, {month}: {meta.workspace}",
+        title=_("Warranty claims, {month}: {workspace}").format(
+            month=month, workspace=meta.workspace
+        ),
         made=made_words(meta),
         workspace=meta.workspace,
         month=month,
         cut_off=formats.day(meta.as_of),
         known=(
-            f"known by {formats.day(meta.as_known)}"
+            _("known by {day}").format(day=formats.day(meta.as_known))
             if meta.as_known
-            else "all that was loaded"
+            else _("all that was loaded")
         ),
         danger=danger(inputs),
         safety_sentence=safety_sentence(claims, month),
         safety=safety_table(inputs) if claims else None,
-        cautions=caution_lines(claims),
+        cautions=tuple((_(head), _(text)) for head, text in caution_lines(claims)),
         decisions=now,
         smaller=later,
         smaller_said=_smaller(later),
@@ -131,5 +134,8 @@ def _smaller(later: Sequence[DecisionView]) -> str:
     """Say how many matters can wait."""
     if not later:
         return ""
-    noun = "smaller matter" if len(later) == 1 else "smaller matters"
-    return f"{formats.count(len(later))} {noun} that can wait, and keeping house"
+    return ngettext(
+        "{number} smaller matter that can wait, and keeping house",
+        "{number} smaller matters that can wait, and keeping house",
+        len(later),
+    ).format(number=formats.count(len(later)))

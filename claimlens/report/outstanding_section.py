@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from claimlens.language import N_
 from claimlens.monthly_inputs import RESERVE_PARTS, RESERVE_TOTAL, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import join_words, opened
@@ -25,7 +26,7 @@ from claimlens.results import ChartHtml
 __all__ = ["DEFINITION", "reserve_section", "spares_section"]
 
 #: What the reserve is made of.
-DEFINITION = (
+DEFINITION = N_(
     "What claims inside the cover of units shipped by the cut-off will still cost: "
     "(a) claims reported and not yet settled, (b) failures that have happened and are "
     "not yet reported, (c) failures still to happen before the cover ends, (d) those "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from claimlens.language import _
 from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
 
@@ -18,13 +19,14 @@ def provenance(meta: Meta) -> tuple[tuple[str, str], ...]:
     """
     read = sum(item.rows_read for item in meta.inputs)
     rejected = sum(item.rejected for item in meta.inputs)
+    known = meta.as_known.isoformat() if meta.as_known else _("any date")
     return (
         ("claimlens", meta.version),
-        ("cut-off", meta.as_of.isoformat()),
-        ("facts known by", meta.as_known.isoformat() if meta.as_known else "any date"),
-        ("settings", meta.settings_digest),
-        *([("terms", meta.terms_digest)] if meta.terms_digest else []),
-        ("rows read", formats.count(read)),
-        ("rows rejected", formats.count(rejected)),
-        ("rows used", formats.count(read - rejected)),
+        (_("cut-off"), meta.as_of.isoformat()),
+        (_("facts known by"), known),
+        (_("settings"), meta.settings_digest),
+        *([(_("terms"), meta.terms_digest)] if meta.terms_digest else []),
+        (_("rows read"), formats.count(read)),
+        (_("rows rejected"), formats.count(rejected)),
+        (_("rows used"), formats.count(read - rejected)),
     )

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import json
 from collections.abc import Mapping, Sequence
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from claimlens.errors import ReportError
+from claimlens.language import SOURCE, _, figures, language, month_word
 from claimlens.report.live import live
 from claimlens.resources import find
 from claimlens.results import ChartHtml
@@ -111,6 +113,7 @@ def render_page(
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.globals["_"] = _
     environment.filters["inline_json"] = inline_json
     environment.filters["drawing"] = Markup
     packed = live(charts)
@@ -122,12 +125,38 @@ def render_page(
     )
     return environment.get_template(template).render(
         **values,
+        language=language(),
+        page_words=_page_words(),
         # our own files, not data: they must not be escaped
         style=Markup(style),
         scripts=[Markup(text) for text in scripts],
         policy=content_policy(scripts),
         live_shared=inline_json(packed.shared) if scripts and charts else "",
     )
+
+
+def _page_words() -> str:
+    """Return what the script for tables says and reads, where it is not English."""
+    if language() == SOURCE:
+        return ""
+    group, decimal = figures("1,0")[1], figures("1.0")[1]
+    words = {
+        "language": language(),
+        "months": [month_word(number) for number in range(1, 13)],
+        # the script reads every space as a plain one
+        "group": " " if group.isspace() else group,
+        "decimal": decimal,
+        "component": _("component"),
+        "detail": _("of these"),
+        "search": _("Search these rows"),
+        "copy": _("Copy as CSV"),
+        "copied": _("{number} rows copied"),
+        "copiedOne": _("{number} row copied"),
+        "shown": _("{number} of {all} rows"),
+        "everything": _("all components"),
+        "choose": _("Show in tables and charts"),
+    }
+    return inline_json(json.dumps(words, sort_keys=True, ensure_ascii=False))
 
 
 def _scripts(library: str, *, has_charts: bool) -> list[str]:

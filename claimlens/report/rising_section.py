@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from claimlens.language import N_, _
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import opened
@@ -43,7 +44,7 @@ _ENOUGH = 4.0
 _COUNTED = re.compile(r"(.+?) (\d+)(?:, |$)")
 
 #: How signals are made.
-DEFINITION = (
+DEFINITION = N_(
     "The failures of each run of one to six recent build months are set against those "
     "to be expected from older production at the same ages, calendar months and time "
     "to report. From one bar on the excess is watched, from a higher one it is an "
@@ -111,7 +112,7 @@ def _table(frame: pd.DataFrame) -> TableView:
 def _row(row: Mapping[Any, Any]) -> tuple[str, ...]:
     name = str(row["component"])
     if row["detail_of"]:
-        name = f"of these, {row['model']} alone"
+        name = _("of these, {model} alone").format(model=row["model"])
     elif row["model"]:
         name = f"{name}, {row['model']}"
     return (

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from claimlens.language import N_
 from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import join_words
@@ -39,7 +40,7 @@ _WHOLE = 0.9995
 _BANDS = (band("80"), band("95"))
 
 #: How claims to come are forecast.
-DEFINITION = (
+DEFINITION = N_(
     "Every unit under cover is followed through the months to come. The rate at which "
     "its components fail is learned from the claims seen at the same age, model, "
     "build quarter and season, with what an engineering change did; failures become "

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from claimlens.language import _
 from claimlens.report import formats
 from claimlens.report.formats import MISSING, RateUnit
 from claimlens.results import ChartColumn, ChartHtml, ChartTable
@@ -235,12 +236,12 @@ class SectionView:
 
 def text_columns(*titles: str) -> tuple[ColumnView, ...]:
     """Return headings of columns of words."""
-    return tuple(ColumnView(title) for title in titles)
+    return tuple(ColumnView(_(title)) for title in titles)
 
 
 def number_columns(*titles: str) -> tuple[ColumnView, ...]:
     """Return headings of columns of figures."""
-    return tuple(ColumnView(title, numeric=True) for title in titles)
+    return tuple(ColumnView(_(title), numeric=True) for title in titles)
 
 
 def chart_table(table: ChartTable, *, id: str, caption: str) -> TableView:
@@ -270,7 +271,9 @@ def chart_table(table: ChartTable, *, id: str, caption: str) -> TableView:
             id=id,
             caption=f"{caption}; shares in {unit.name}" if has_shares else caption,
             columns=tuple(
-                ColumnView(column.title, numeric=column.kind not in ("text", "yes_no"))
+                ColumnView(
+                    _(column.title), numeric=column.kind not in ("text", "yes_no")
+                )
                 for column in table.columns
             ),
             rows=tuple(

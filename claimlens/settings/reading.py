@@ -183,6 +183,6 @@ def _line_of(text: str, keys: list[int | str]) -> int | None:
 def digest(settings: Settings) -> str:
     """Return a SHA-256 of every setting that can move a number."""
     told = settings.model_dump(
-        mode="json", exclude={"engine": True, "report": {"roles"}}
+        mode="json", exclude={"engine": True, "report": {"roles", "language"}}
     )
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()

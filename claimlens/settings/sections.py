@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
 
 from claimlens.currencies import CURRENCIES
+from claimlens.language import Language
 
 __all__ = [
     "ClassifySettings",
@@ -172,6 +173,7 @@ class ReportSettings(Section):
     ``return_days``: so long after closing a claim its part is waited for.
     ``off_road_column``: the column of the claims, kept as it came, that says
     whether the vehicle is off the road.
+    ``language``: that of the pages, "en", "de" or "fr".
     """
 
     unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
@@ -183,6 +185,7 @@ class ReportSettings(Section):
     return_days: Annotated[int, Field(ge=1, le=364)] = 90
     off_road_column: str | None = None
     roles: dict[RoleName, ShortText] = Field(default_factory=dict)
+    language: Language = "en"
 
 
 class EngineSettings(Section):

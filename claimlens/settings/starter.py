@@ -102,6 +102,9 @@ months = 24                 # from the in-service date, last day included; 0: no
 # terms = "terms.csv"       # your own words: group,component,failure_mode,weight,terms
 # replace_terms = ["de"]    # languages in which only your own words count
 
+[report]
+# language = "en"           # of the pages: "en", "de" or "fr"
+
 [redaction]
 # What leaves the company (supplier packs, component reports) holds no personal data.
 # serial_characters = 4     # of a serial only so many stay, at its end

@@ -16,6 +16,7 @@ PACKAGE = ROOT / "claimlens"
 LEVELS = {
     "errors": 0,
     "currencies": 0,
+    "language": 0,
     "version": 0,
     "settings": 1,
     "tables": 1,
@@ -69,6 +70,7 @@ SAME_LEVEL = {
 }
 
 OWNERS = {
+    "babel": {"language"},
     "duckdb": {"db"},
     "altair": {"charts"},
     "vl_convert": {"charts"},
