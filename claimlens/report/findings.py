@@ -6,7 +6,8 @@ mature figures only, and nothing is said of chance alone.
 
 from __future__ import annotations
 
-from claimlens.monthly_inputs import Money, MonthlyInputs
+from claimlens.language import _, ngettext
+from claimlens.monthly_inputs import Money, MonthCounts, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.late_section import seen_so_far
 from claimlens.report.made import made_news
@@ -25,7 +26,7 @@ def join_words(words: list[str]) -> str:
     """Join words as in ``a, b and c``."""
     if len(words) < 2:
         return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+    return _("{these} and {last}").format(these=", ".join(words[:-1]), last=words[-1])
 
 
 def opened(sentence: str) -> str:
@@ -33,24 +34,32 @@ def opened(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
-def _number(value: float, one: str, many: str) -> str:
-    """Write a count with its noun."""
-    return f"{formats.count(value)} {one if value == 1 else many}"
-
-
 def money_text(sums: tuple[Money, ...]) -> str:
     """Write sums of money, one a currency; a word where there is none."""
     return join_words(
         [formats.amount(money.amount, money.currency) for money in sums]
-    ) or ("no cost recorded")
+    ) or _("no cost recorded")
 
 
-def _against(now: int, before: int, month: str) -> str:
+def _against(now: int, before: int, then: str) -> str:
     """Compare two counts in words."""
     if now == before:
-        return f"as many as {month}"
-    word = "more" if now > before else "fewer"
-    return f"{formats.count(abs(now - before))} {word} than {month}"
+        return _("as many as {then}").format(then=then)
+    more, fewer = _("{number} more than {then}"), _("{number} fewer than {then}")
+    said = more if now > before else fewer
+    return said.format(number=formats.count(abs(now - before)), then=then)
+
+
+def _open(number: int) -> str:
+    return ngettext(
+        "{number} claim is open", "{number} claims are open", number
+    ).format(number=formats.count(number))
+
+
+def _in_service(number: int) -> str:
+    return ngettext(
+        "{number} unit is in service", "{number} units are in service", number
+    ).format(number=formats.count(number))
 
 
 def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
@@ -69,45 +78,85 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     """
     now, before = inputs.changes.this_month, inputs.changes.last_month
     month = formats.month_name(now.month)
-    reported = _number(now.claims_reported, "claim was", "claims were")
-    sentences = [f"Rising: {said}" for said in rising_news(inputs)]
+    claims = formats.count(now.claims_reported)
+    sentences = [_("Rising: {said}").format(said=said) for said in rising_news(inputs)]
     sentences += to_come_news(inputs)
     sentences += made_news(inputs)
     if before is None:
-        sentences.append(
-            f"{reported} reported in {month}. There is no month before to compare."
+        alone = ngettext(
+            "{number} claim was reported in {month}. There is no month before to "
+            "compare.",
+            "{number} claims were reported in {month}. There is no month before to "
+            "compare.",
+            now.claims_reported,
         )
+        sentences.append(alone.format(number=claims, month=month))
+        both = _("{open}, and {service}.")
         sentences.append(
-            f"{_number(now.open_claims, 'claim is', 'claims are')} open, and "
-            f"{_number(now.units_in_service, 'unit is', 'units are')} in service."
+            both.format(
+                open=_open(now.open_claims), service=_in_service(now.units_in_service)
+            )
         )
     else:
         last = formats.month_name(before.month)
-        sentences.append(
-            f"{reported} reported in {month}, "
-            f"{_against(now.claims_reported, before.claims_reported, f'in {last}')} "
-            f"({formats.count(before.claims_reported)})."
-        )
+        sentences.append(_reported(now, before, month, last))
         sentences += _restated(inputs, last)
+        compared = _("{said}, {against}.")
+        end = _("at the end of {month}").format(month=last)
         sentences.append(
-            f"{_number(now.open_claims, 'claim is', 'claims are')} open, "
-            f"{_against(now.open_claims, before.open_claims, f'at the end of {last}')}."
+            compared.format(
+                said=_open(now.open_claims),
+                against=_against(now.open_claims, before.open_claims, end),
+            )
         )
+        ago = _("a month ago")
+        units = now.units_in_service
         sentences.append(
-            f"{_number(now.units_in_service, 'unit is', 'units are')} in service, "
-            f"{_against(now.units_in_service, before.units_in_service, 'a month ago')}"
-            f"."
+            compared.format(
+                said=_in_service(units),
+                against=_against(units, before.units_in_service, ago),
+            )
         )
-    sentences.append(
-        f"{_number(now.first_failures, 'first failure', 'first failures')} of {month} "
-        f"{'is' if now.first_failures == 1 else 'are'} known so far. "
-        + (seen_so_far(inputs) or "More may still be reported.")
+    sentences.append(_failures(inputs, month))
+    spent = (
+        _("The claims reported in {month} cost {cost}; the month before {before}.")
+        if before
+        else _("The claims reported in {month} cost {cost}.")
     )
     sentences.append(
-        f"The claims reported in {month} cost {money_text(now.cost)}"
-        + (f"; the month before {money_text(before.cost)}." if before else ".")
+        spent.format(
+            month=month,
+            cost=money_text(now.cost),
+            before=money_text(before.cost) if before else "",
+        )
     )
     return tuple(sentences)
+
+
+def _reported(now: MonthCounts, before: MonthCounts, month: str, last: str) -> str:
+    """Say how many claims came, against the month before."""
+    then = _("in {month}").format(month=last)
+    return ngettext(
+        "{number} claim was reported in {month}, {against} ({before}).",
+        "{number} claims were reported in {month}, {against} ({before}).",
+        now.claims_reported,
+    ).format(
+        number=formats.count(now.claims_reported),
+        month=month,
+        against=_against(now.claims_reported, before.claims_reported, then),
+        before=formats.count(before.claims_reported),
+    )
+
+
+def _failures(inputs: MonthlyInputs, month: str) -> str:
+    """Say how many first failures are known, and that more may come."""
+    number = inputs.changes.this_month.first_failures
+    known = ngettext(
+        "{number} first failure of {month} is known so far.",
+        "{number} first failures of {month} are known so far.",
+        number,
+    ).format(number=formats.count(number), month=month)
+    return f"{known} {seen_so_far(inputs) or _('More may still be reported.')}"
 
 
 def _restated(inputs: MonthlyInputs, month: str) -> list[str]:
@@ -120,11 +169,12 @@ def _restated(inputs: MonthlyInputs, month: str) -> list[str]:
     if before is None or then is None:
         return []
     return [
-        f"Restated: the report of {month} showed {formats.count(was)} {what}, it is "
-        f"{formats.count(now)} now."
+        _(
+            "Restated: the report of {month} showed {was} {what}, it is {now} now."
+        ).format(month=month, was=formats.count(was), what=what, now=formats.count(now))
         for what, was, now in (
-            ("claims reported", then.claims_reported, before.claims_reported),
-            ("claims open", then.open_claims, before.open_claims),
+            (_("claims reported"), then.claims_reported, before.claims_reported),
+            (_("claims open"), then.open_claims, before.open_claims),
         )
         if was != now
     ]

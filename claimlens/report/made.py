@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from claimlens.language import _
 from claimlens.monthly_inputs import Meta, MonthlyInputs
 from claimlens.report import formats
 
@@ -23,19 +24,19 @@ def made_news(inputs: MonthlyInputs) -> Iterator[str]:
     meta, last = inputs.meta, inputs.meta.last_made
     if last is None:
         return
-    report = f"the report of {formats.day(last.as_of)}"
+    report = formats.day(last.as_of)
     told = [
-        f"{name} ({before} then, {now} now)"
+        _("{name} ({before} then, {now} now)").format(name=name, before=before, now=now)
         for name, before, now in (
-            ("the settings", last.settings, meta.settings_digest),
-            ("the terms that read texts", last.terms, meta.terms_digest),
-            ("claimlens itself", last.version, meta.version),
+            (_("the settings"), last.settings, meta.settings_digest),
+            (_("the terms that read texts"), last.terms, meta.terms_digest),
+            (_("claimlens itself"), last.version, meta.version),
         )
         if before != now
     ]
     if told:
         changed = ", ".join(told)
-        yield (
-            f"Changed since {report}: {changed}. Figures may differ from those of that "
-            "report for this reason alone."
-        )
+        yield _(
+            "Changed since the report of {day}: {changed}. Figures may differ from "
+            "those of that report for this reason alone."
+        ).format(day=report, changed=changed)

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from claimlens.language import _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 
@@ -42,7 +43,7 @@ def standing(inputs: MonthlyInputs) -> pd.DataFrame:
 
 def whose(row: Mapping[Any, Any]) -> str:
     """Name what a signal speaks of."""
-    models = str(row["model"]) or "all models"
+    models = str(row["model"]) or _("all models")
     return f"{row['component']}, {models}"
 
 
@@ -71,27 +72,59 @@ def rising_news(inputs: MonthlyInputs) -> Iterator[str]:
         return
     frame = standing(inputs)
     if frame.empty:
-        yield "Nothing rises beyond what chance explains."
+        yield _("Nothing rises beyond what chance explains.")
         return
-    counted, moved = [], []
-    for level, one, many in (
-        ("alarm", "alarm", "alarms"),
-        ("watch", "watch", "watches"),
-    ):
+    moved = []
+    for level in ("alarm", "watch"):
         own = frame[frame["level"] == level]
-        counted.append(
-            f"{formats.count(len(own))} {one if len(own) == 1 else many}"
-            if len(own)
-            else f"no {one}"
-        )
         for state in _SPEAKS:
             number = int((own["state"] == state).sum())
             if number:
-                noun = one if number == 1 else many
-                moved.append(f"{formats.count(number)} {state} {noun}")
-    told = f"among them {', '.join(moved)}" if moved else "none is new or growing"
-    verb = "stands" if len(frame) == 1 else "stand"
-    yield f"{counted[0]} and {counted[1]} {verb}; {told}."
+                moved.append(_moved(level, state, number))
+    told = (
+        _("among them {these}").format(these=", ".join(moved))
+        if moved
+        else _("none is new or growing")
+    )
+    alarms, watches = (
+        int((frame["level"] == level).sum()) for level in ("alarm", "watch")
+    )
+    yield ngettext(
+        "{alarms} and {watches} stands; {told}.",
+        "{alarms} and {watches} stand; {told}.",
+        len(frame),
+    ).format(alarms=_alarms(alarms), watches=_watches(watches), told=told)
+
+
+def _alarms(number: int) -> str:
+    if not number:
+        return _("no alarm")
+    said = ngettext("{number} alarm", "{number} alarms", number)
+    return said.format(number=formats.count(number))
+
+
+def _watches(number: int) -> str:
+    if not number:
+        return _("no watch")
+    said = ngettext("{number} watch", "{number} watches", number)
+    return said.format(number=formats.count(number))
+
+
+def _moved(level: str, state: str, number: int) -> str:
+    """Say how many signals of a level are new, or growing."""
+    said = {
+        ("alarm", "new"): ngettext("{number} new alarm", "{number} new alarms", number),
+        ("alarm", "growing"): ngettext(
+            "{number} growing alarm", "{number} growing alarms", number
+        ),
+        ("watch", "new"): ngettext(
+            "{number} new watch", "{number} new watches", number
+        ),
+        ("watch", "growing"): ngettext(
+            "{number} growing watch", "{number} growing watches", number
+        ),
+    }[level, state]
+    return said.format(number=formats.count(number))
 
 
 def chance_of_an_alarm(inputs: MonthlyInputs) -> str:

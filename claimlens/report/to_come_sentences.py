@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from claimlens.language import N_, _
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 
@@ -26,11 +27,11 @@ _YEAR = 12
 #: What a verdict of the backtest says of naive forecasts, and which column it is.
 _NAIVE = {
     "the mean of the last three months did better": (
-        "the mean of the three months before",
+        N_("the mean of the three months before"),
         "error_last_three",
     ),
     "the same months a year before did better": (
-        "the same months a year before",
+        N_("the same months a year before"),
         "error_last_year",
     ),
 }
@@ -58,21 +59,33 @@ def expected_sentence(inputs: MonthlyInputs) -> str:
     """Say how many claims are expected, with limits, and how many there were."""
     months, past = inputs.to_come.months_to_come, inputs.to_come.claims_so_far
     last = months.iloc[-1]
-    rest = "the rest of " if inputs.to_come.part_month else ""
     said = (
-        f"{formats.count(last['total'])} claims are expected in the "
-        f"{formats.count(len(months))} months from {rest}"
-        f"{month_of(months['month'].iloc[0])} to {month_of(last['month'])}: "
-        f"{range_of(last, '80', 'total_')} with {band('80')} chance, "
-        f"{range_of(last, '95', 'total_')} with {band('95')}"
+        _(
+            "{claims} claims are expected in the {months} months from the rest of "
+            "{first} to {last}: {range80} with {band80} chance, {range95} with "
+            "{band95}."
+        )
+        if inputs.to_come.part_month
+        else _(
+            "{claims} claims are expected in the {months} months from {first} to "
+            "{last}: {range80} with {band80} chance, {range95} with {band95}."
+        )
+    ).format(
+        claims=formats.count(last["total"]),
+        months=formats.count(len(months)),
+        first=month_of(months["month"].iloc[0]),
+        last=month_of(last["month"]),
+        range80=range_of(last, "80", "total_"),
+        range95=range_of(last, "95", "total_"),
+        band80=band("80"),
+        band95=band("95"),
     )
     recent = past.tail(_YEAR)
     if len(recent) == _YEAR:
-        said += (
-            f"; the last {_YEAR} months brought "
-            f"{formats.count(recent['reported'].sum())}"
-        )
-    return f"{said}."
+        brought = formats.count(recent["reported"].sum())
+        before = _("; the last {months} months brought {claims}.")
+        said = said.removesuffix(".") + before.format(months=_YEAR, claims=brought)
+    return said
 
 
 def tested_sentences(inputs: MonthlyInputs) -> Iterator[str]:
@@ -80,10 +93,14 @@ def tested_sentences(inputs: MonthlyInputs) -> Iterator[str]:
     to_come = inputs.to_come
     rows = to_come.backtests.sort_values("months_back", ascending=False)
     for row in rows.to_dict("records"):
-        yield (
-            f"The forecast of {formats.count(row['months_back'])} months ago expected "
-            f"{formats.count(row['expected'])} claims up to the cut-off; "
-            f"{formats.count(row['actual'])} came, {_place(row)}."
+        yield _(
+            "The forecast of {months} months ago expected {expected} claims up to the "
+            "cut-off; {actual} came, {place}."
+        ).format(
+            months=formats.count(row["months_back"]),
+            expected=formats.count(row["expected"]),
+            actual=formats.count(row["actual"]),
+            place=_place(row),
         )
         yield _naive(row)
     if len(rows) and to_come.not_tested:
@@ -96,39 +113,59 @@ def trust_sentence(inputs: MonthlyInputs) -> Iterator[str]:
     told = []
     for row in rows.to_dict("records"):
         better = _NAIVE.get(str(row["verdict"]))
+        said = (
+            _(
+                "that of {months} months ago expected {expected} claims and {actual} "
+                "came, {place}, and the naive one, {naive}, did better"
+            )
+            if better
+            else _(
+                "that of {months} months ago expected {expected} claims and {actual} "
+                "came, {place}"
+            )
+        )
         told.append(
-            f"that of {formats.count(row['months_back'])} months ago expected "
-            f"{formats.count(row['expected'])} claims and "
-            f"{formats.count(row['actual'])} came, {_place(row)}"
-            + (f", and the naive one, {better[0]}, did better" if better else "")
+            said.format(
+                months=formats.count(row["months_back"]),
+                expected=formats.count(row["expected"]),
+                actual=formats.count(row["actual"]),
+                place=_place(row),
+                naive=_(better[0]) if better else "",
+            )
         )
     if told:
-        yield f"How earlier forecasts did: {'; '.join(told)}."
+        yield _("How earlier forecasts did: {told}.").format(told="; ".join(told))
 
 
 def _place(row: Mapping[Any, Any]) -> str:
     """Say in which band what came lies."""
     for level in ("80", "95"):
         if row[f"lower{level}"] <= row["actual"] <= row[f"upper{level}"]:
-            return f"inside the band of {band(level)} ({range_of(row, level)})"
-    return f"outside the band of {band('95')} ({range_of(row, '95')})"
+            return _("inside the band of {band} ({limits})").format(
+                band=band(level), limits=range_of(row, level)
+            )
+    return _("outside the band of {band} ({limits})").format(
+        band=band("95"), limits=range_of(row, "95")
+    )
 
 
 def _naive(row: Mapping[Any, Any]) -> str:
     off = formats.count(row["error"])
     better = _NAIVE.get(str(row["verdict"]))
     if better is None:
-        return (
-            "It was nearer than both naive forecasts: off by "
-            f"{off}, the mean of the three months before by "
-            f"{formats.count(row['error_last_three'])}, the same months a year before "
-            f"by {formats.count(row['error_last_year'])}."
+        return _(
+            "It was nearer than both naive forecasts: off by {off}, the mean of the "
+            "three months before by {three}, the same months a year before by {year}."
+        ).format(
+            off=off,
+            three=formats.count(row["error_last_three"]),
+            year=formats.count(row["error_last_year"]),
         )
     words, column = better
-    return (
-        f"A naive forecast did better: {words} was off by "
-        f"{formats.count(row[column])}, the forecast by {off}."
-    )
+    return _(
+        "A naive forecast did better: {naive} was off by {naive_off}, the forecast by "
+        "{off}."
+    ).format(naive=_(words), naive_off=formats.count(row[column]), off=off)
 
 
 def missed_sentence(inputs: MonthlyInputs) -> str:
@@ -136,10 +173,13 @@ def missed_sentence(inputs: MonthlyInputs) -> str:
     frame = inputs.to_come.backtests
     for row in frame[frame["months_back"] == _YEAR].to_dict("records"):
         if not row["lower95"] <= row["actual"] <= row["upper95"]:
-            return (
-                f"Last year's forecast missed: {formats.count(row['actual'])} claims "
-                f"came where {range_of(row, '95')} were expected with "
-                f"{band('95')} chance."
+            return _(
+                "Last year's forecast missed: {actual} claims came where {limits} were "
+                "expected with {band} chance."
+            ).format(
+                actual=formats.count(row["actual"]),
+                limits=range_of(row, "95"),
+                band=band("95"),
             )
     return ""
 
@@ -149,9 +189,13 @@ def to_come_news(inputs: MonthlyInputs) -> Iterator[str]:
     months = inputs.to_come.months_to_come
     if len(months):
         last = months.iloc[-1]
-        yield (
-            f"To come: {formats.count(last['total'])} claims are expected in the "
-            f"{formats.count(len(months))} months to {month_of(last['month'])} "
-            f"({range_of(last, '80', 'total_')} with {band('80')} chance), units sold "
-            "later not counted."
+        yield _(
+            "To come: {claims} claims are expected in the {months} months to {last} "
+            "({limits} with {band} chance), units sold later not counted."
+        ).format(
+            claims=formats.count(last["total"]),
+            months=formats.count(len(months)),
+            last=month_of(last["month"]),
+            limits=range_of(last, "80", "total_"),
+            band=band("80"),
         )
