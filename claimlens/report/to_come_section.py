@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from claimlens.language import N_
+from claimlens.language import N_, _
 from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import join_words
@@ -37,7 +37,6 @@ Charts = Mapping[str, ChartHtml]
 
 _NAMED = 3
 _WHOLE = 0.9995
-_BANDS = (band("80"), band("95"))
 
 #: How claims to come are forecast.
 DEFINITION = N_(
@@ -60,13 +59,20 @@ def to_come_sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView
     return (_to_come(inputs, charts), _tested(inputs, charts))
 
 
+def _bands() -> tuple[str, str]:
+    """Write the levels of both bands."""
+    return band("80"), band("95")
+
+
 def _nothing(inputs: MonthlyInputs) -> SectionView:
     """Say why nothing is told."""
     return SectionView(
         id="to-come",
-        heading="What is still to come",
-        basis=f"Cut-off {formats.day(inputs.meta.as_of)}.",
-        empty=f"Nothing is said of claims to come. {inputs.to_come.not_told}",
+        heading=_("What is still to come"),
+        basis=_("Cut-off {day}.").format(day=formats.day(inputs.meta.as_of)),
+        empty=_("Nothing is said of claims to come. {why}").format(
+            why=inputs.to_come.not_told
+        ),
     )
 
 
@@ -75,26 +81,29 @@ def _to_come(inputs: MonthlyInputs, charts: Charts) -> SectionView:
     months = inputs.to_come.months_to_come
     return SectionView(
         id="to-come",
-        heading="What is still to come",
-        basis=(
-            "Claims inside the cover by month of report, "
-            f"{month_of(months['month'].iloc[0])} to "
-            f"{month_of(months['month'].iloc[-1])}, from units shipped by the "
-            f"cut-off; cut-off "
-            f"{formats.day(inputs.meta.as_of)}."
+        heading=_("What is still to come"),
+        basis=_(
+            "Claims inside the cover by month of report, {first} to {last}, from units "
+            "shipped by the cut-off; cut-off {day}."
+        ).format(
+            first=month_of(months["month"].iloc[0]),
+            last=month_of(months["month"].iloc[-1]),
+            day=formats.day(inputs.meta.as_of),
         ),
         banner=missed_sentence(inputs),
         lead=tuple(_lead(inputs)),
         reading=(
-            "An estimate, not a promise. It tells what the units made so far will "
-            "still bring: they leave their cover one after the other, so the line "
-            "falls even if no unit gets better, and what you sell from now on comes "
-            "on top.",
+            _(
+                "An estimate, not a promise. It tells what the units made so far will "
+                "still bring: they leave their cover one after the other, so the line "
+                "falls even if no unit gets better, and what you sell from now on "
+                "comes on top."
+            ),
         ),
         figure=figure(
             charts,
             "claims-to-come",
-            caption="Claims by month of report, reported and expected",
+            caption=_("Claims by month of report, reported and expected"),
             findings=list(_course(inputs)),
         ),
         tables=(_month_table(months), _component_table(inputs)),
@@ -107,27 +116,30 @@ def _tested(inputs: MonthlyInputs, charts: Charts) -> SectionView:
     frame = inputs.to_come.backtests
     return SectionView(
         id="forecast-tested",
-        heading="How earlier forecasts did",
-        basis=(
+        heading=_("How earlier forecasts did"),
+        basis=_(
             "Forecasts of all claims as they would have been made 6 and 12 months "
-            "ago, against the claims of units shipped by then; cut-off "
-            f"{formats.day(inputs.meta.as_of)}."
-        ),
+            "ago, against the claims of units shipped by then; cut-off {day}."
+        ).format(day=formats.day(inputs.meta.as_of)),
         banner=missed_sentence(inputs),
         lead=tuple(tested_sentences(inputs)),
         reading=(
-            "A forecast is of use if what came lies inside its bands, and if it is "
-            "nearer than taking the last months as they were.",
+            _(
+                "A forecast is of use if what came lies inside its bands, and if it is "
+                "nearer than taking the last months as they were."
+            ),
         )
         if len(frame)
         else (),
         figure=figure(
             charts,
             "forecast-tested",
-            caption="Earlier forecasts by month, and what came",
+            caption=_("Earlier forecasts by month, and what came"),
         ),
         tables=(_tested_table(frame),) if len(frame) else (),
-        empty=f"No earlier forecast can be tested. {inputs.to_come.not_tested}",
+        empty=_("No earlier forecast can be tested. {why}").format(
+            why=inputs.to_come.not_tested
+        ),
     )
 
 
@@ -140,36 +152,53 @@ def _lead(inputs: MonthlyInputs) -> Iterator[str]:
             f"{row['component']} ({formats.count(row['expected'])})"
             for row in named.to_dict("records")
         ]
-        yield f"Most are expected from {join_words(most)}."
+        yield _("Most are expected from {these}.").format(these=join_words(most))
     yield from trust_sentence(inputs)
-    yield "Units sold after the cut-off are not in it."
+    yield _("Units sold after the cut-off are not in it.")
 
 
 def _course(inputs: MonthlyInputs) -> Iterator[str]:
     months = inputs.to_come.months_to_come
     first, last = months.iloc[0], months.iloc[-1]
-    said = "the rest of " if inputs.to_come.part_month else ""
-    yield (
-        f"{formats.count(first['expected'])} claims ({range_of(first, '80')}) are "
-        f"expected in {said}{month_of(first['month'])}, "
-        f"{formats.count(last['expected'])} ({range_of(last, '80')}) in "
-        f"{month_of(last['month'])}; the limits are those of {band('80')}."
+    said = (
+        _(
+            "{claims} claims ({limits}) are expected in the rest of {first}, "
+            "{claims_last} ({limits_last}) in {last}; the limits are those of {band}."
+        )
+        if inputs.to_come.part_month
+        else _(
+            "{claims} claims ({limits}) are expected in {first}, {claims_last} "
+            "({limits_last}) in {last}; the limits are those of {band}."
+        )
+    )
+    yield said.format(
+        claims=formats.count(first["expected"]),
+        limits=range_of(first, "80"),
+        first=month_of(first["month"]),
+        claims_last=formats.count(last["expected"]),
+        limits_last=range_of(last, "80"),
+        last=month_of(last["month"]),
+        band=band("80"),
     )
     if inputs.to_come.part_month:
-        yield (
-            f"Of {month_of(first['month'])} {formats.count(first['so_far'])} claims "
-            "are reported already; the chart adds them to those still expected of it."
-        )
+        yield _(
+            "Of {month} {claims} claims are reported already; the chart adds them to "
+            "those still expected of it."
+        ).format(month=month_of(first["month"]), claims=formats.count(first["so_far"]))
 
 
 def _month_table(months: pd.DataFrame) -> TableView:
     return TableView(
         "to-come-table",
-        "Claims expected by month of report, and added up from the first month on; "
-        "limits of a sum are narrower than the sums of limits",
+        _(
+            "Claims expected by month of report, and added up from the first month on; "
+            "limits of a sum are narrower than the sums of limits"
+        ),
         text_columns("month of report")
-        + number_columns("expected", *_BANDS)
-        + number_columns("added up", *(f"{one} of the sum" for one in _BANDS)),
+        + number_columns("expected", *_bands())
+        + number_columns(
+            "added up", *(_("{band} of the sum").format(band=one) for one in _bands())
+        ),
         tuple(
             (
                 month_of(row["month"]),
@@ -191,12 +220,18 @@ def _component_table(inputs: MonthlyInputs) -> TableView:
     priced = bool(frame["cost"].notna().any())
     return TableView(
         "components-to-come-table",
-        "The same claims by component, most expected first; limits of the sum are "
-        "narrower than the sums of limits"
-        + ("; cost at the mean of a settled claim" if priced else ""),
+        _(
+            "The same claims by component, most expected first; limits of the sum are "
+            "narrower than the sums of limits; cost at the mean of a settled claim"
+        )
+        if priced
+        else _(
+            "The same claims by component, most expected first; limits of the sum are "
+            "narrower than the sums of limits"
+        ),
         text_columns("component")
         + number_columns("reported in the last 12 months", "expected in the next 12")
-        + number_columns(*_BANDS, *(["cost"] if priced else [])),
+        + number_columns(*_bands(), *(["cost"] if priced else [])),
         tuple(
             (
                 str(row["component"]),
@@ -209,7 +244,7 @@ def _component_table(inputs: MonthlyInputs) -> TableView:
             for row in frame.to_dict("records")
         ),
         total=(
-            "all",
+            _("all"),
             formats.count(frame["reported"].sum()),
             formats.count(last["total"]),
             range_of(last, "80", "total_"),
@@ -237,11 +272,15 @@ def _few(expected: float) -> str:
 def _tested_table(frame: pd.DataFrame) -> TableView:
     return TableView(
         "forecasts-table",
-        "Claims expected and come, all months together; off by is the distance "
-        "between them for the forecast and for the two naive ones",
+        _(
+            "Claims expected and come, all months together; off by is the distance "
+            "between them for the forecast and for the two naive ones"
+        ),
         text_columns("months")
-        + number_columns("expected", *_BANDS, "came")
-        + number_columns(*(f"months inside {one}" for one in _BANDS))
+        + number_columns("expected", *_bands(), "came")
+        + number_columns(
+            *(_("months inside {band}").format(band=one) for one in _bands())
+        )
         + number_columns("off by", "three months' mean off by", "year before off by"),
         tuple(_tested_row(row) for row in frame.iloc[::-1].to_dict("records")),
     )
@@ -249,7 +288,9 @@ def _tested_table(frame: pd.DataFrame) -> TableView:
 
 def _tested_row(row: Mapping[Any, Any]) -> tuple[str, ...]:
     return (
-        f"{month_of(row['from_month'])} to {month_of(row['to_month'])}",
+        _("{first} to {last}").format(
+            first=month_of(row["from_month"]), last=month_of(row["to_month"])
+        ),
         formats.count(row["expected"]),
         range_of(row, "80"),
         range_of(row, "95"),
@@ -276,40 +317,53 @@ def _box(inputs: MonthlyInputs) -> BoxView | None:
         len(taken.reported) - 1,
     )
     rows = [
-        ("units under cover", formats.count(taken.units_under_cover)),
-        ("units shipped, not yet in service", formats.count(taken.units_to_enter)),
-        ("units sold after the cut-off", "none: future sales are not in it"),
+        (_("units under cover"), formats.count(taken.units_under_cover)),
+        (_("units shipped, not yet in service"), formats.count(taken.units_to_enter)),
         (
-            "late reports",
-            f"{_per_cent(taken.reported[0])} of a month's failures are reported in "
-            f"it, all within {formats.count(whole)} months after it",
+            _("units sold after the cut-off"),
+            _("none: future sales are not in it"),
         ),
         (
-            "oldest age",
-            f"{formats.count(taken.oldest_seen)} months in service under cover have "
-            f"been seen, {formats.count(taken.oldest_used)} are reached in the months "
-            "to come",
+            _("late reports"),
+            _(
+                "{share} of a month's failures are reported in it, all within {months} "
+                "months after it"
+            ).format(share=_per_cent(taken.reported[0]), months=formats.count(whole)),
         ),
-        ("cover", inputs.meta.coverage),
-        ("draws", formats.count(taken.draws)),
-        ("seed", str(taken.seed)),
+        (
+            _("oldest age"),
+            _(
+                "{seen} months in service under cover have been seen, {used} are "
+                "reached in the months to come"
+            ).format(
+                seen=formats.count(taken.oldest_seen),
+                used=formats.count(taken.oldest_used),
+            ),
+        ),
+        (_("cover"), inputs.meta.coverage),
+        (_("draws"), formats.count(taken.draws)),
+        (_("seed"), str(taken.seed)),
     ]
     lines = [
-        "Rates, late reports, cover and retirement go on as they were; what is "
-        "decided or changed from now on is not in it."
+        _(
+            "Rates, late reports, cover and retirement go on as they were; what is "
+            "decided or changed from now on is not in it."
+        )
     ]
     if taken.oldest_used > taken.oldest_seen:
         lines.append(
-            "Some units reach ages that none has reached yet: there the rate is "
-            "carried on, and less sure than the bands say."
+            _(
+                "Some units reach ages that none has reached yet: there the rate is "
+                "carried on, and less sure than the bands say."
+            )
         )
     return BoxView(
         id="forecast-assumptions",
-        heading="What the forecast assumes",
+        heading=_("What the forecast assumes"),
         lines=tuple(lines),
         table=TableView(
             "forecast-assumptions-table",
-            "Assumptions of the forecast",
+            _("Assumptions of the forecast"),
             text_columns("assumption", "value"),
             tuple(rows),
         ),
