@@ -5,6 +5,7 @@ from __future__ import annotations
 __all__ = [
     "ClaimlensError",
     "ClaimlensWarning",
+    "EmptyFileError",
     "FitError",
     "InputError",
     "LockedError",
@@ -95,6 +96,10 @@ class MappingError(ClaimlensError):
 
 class SourceError(ClaimlensError):
     """A file, sheet or header cannot be used at all."""
+
+
+class EmptyFileError(SourceError):
+    """A file has no byte that says anything."""
 
 
 class RowError(ClaimlensError):

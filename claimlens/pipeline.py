@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from pathlib import Path
 
@@ -17,10 +17,21 @@ from claimlens.analysis.scope import cut_off, open_known
 from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.errors import ClaimlensError, MappingError, SourceError
-from claimlens.ingest.load import count_flags, load_file, prepare_session
+from claimlens.errors import (
+    ClaimlensError,
+    EmptyFileError,
+    MappingError,
+    SourceError,
+)
+from claimlens.ingest.load import (
+    count_flags,
+    load_file,
+    load_nothing,
+    prepare_session,
+)
 from claimlens.ingest.mapping import sources_for
 from claimlens.ingest.paths import NamedFile, expand
+from claimlens.monthly_inputs import Arrivals
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
 from claimlens.tables import TABLES
@@ -29,6 +40,7 @@ __all__ = [
     "ACCOUNT_COLUMNS",
     "Loaded",
     "RunOutcome",
+    "Seen",
     "load",
     "read_again",
     "teach",
@@ -71,6 +83,28 @@ class Loaded:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a load has seen of its files so far.
+
+    Parameters
+    ----------
+    newest_batch : int
+        Of the warehouse before it.
+    accounts : list of RowAccount
+        Flags not counted yet.
+    skipped : list of (str, ClaimlensError)
+        Files that are of no kind we know, and why.
+    refused : list of (str, ClaimlensError)
+        Files of ours that cannot be used: nothing of the load will be kept.
+    """
+
+    newest_batch: int
+    accounts: list[RowAccount] = field(default_factory=list)
+    skipped: list[tuple[str, ClaimlensError]] = field(default_factory=list)
+    refused: list[tuple[str, ClaimlensError]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunOutcome:
     """What the scheduled job did.
 
@@ -78,15 +112,27 @@ class RunOutcome:
     ----------
     loaded : Loaded
         Row accounts and skipped files.
+    arrivals : Arrivals
+        What arrived, and what is amiss with it.
     report : Path
-        The monthly report.
+        The monthly report; its workbook has the same name with ``.xlsx``.
+    summary : Path
+        The summary as text; as a message it has the same name with ``.eml``.
+    removed : tuple of str
+        Names of older reports that had to go.
     alarms : tuple of Alarm
         What a person must look at at once and no earlier run told, newest first.
+    exit_code : int
+        3 where an alarm is new and the run was asked to fail on it, else 0.
     """
 
     loaded: Loaded
+    arrivals: Arrivals
     report: Path
+    summary: Path
+    removed: tuple[str, ...]
     alarms: tuple[Alarm, ...]
+    exit_code: int
 
 
 def load(
@@ -97,6 +143,7 @@ def load(
     *,
     known_on: date | None = None,
     learned: Learned | None = None,
+    on_seen: Callable[[Session, Seen], None] | None = None,
 ) -> Loaded:
     """Load files, judge the flags, and read the claims that changed.
 
@@ -114,6 +161,9 @@ def load(
         By when the facts were known; by default each file's newest date.
     learned : Learned, optional
         Answers what the terms leave open.
+    on_seen : callable, optional
+        Called when every file was looked at, before the first refusal is raised and
+        before any claim is read.
 
     Returns
     -------
@@ -126,19 +176,36 @@ def load(
         If a file cannot be used; nothing of the call is kept.
     """
     prepare_session(session)
-    accounts: list[RowAccount] = []
-    skipped: list[tuple[str, str]] = []
+    seen = Seen(newest_batch=int(session.frame("marts/newest_batch").iloc[0, 0]))
     for named in expand(paths):
+        path, is_named = named
         try:
-            _load_kinds(session, settings, named, accounts, known_on)
+            _load_kinds(session, settings, named, seen.accounts, known_on)
         except (SourceError, MappingError) as error:
-            path, is_named = named
             if is_named or sources_for(path, settings) or not _is_foreign(error):
-                raise
-            skipped.append((path.name, error.problem))
-    counted = count_flags(session, accounts)
+                if on_seen is None:
+                    raise
+                seen.refused.append((path.name, error))
+            else:
+                seen.skipped.append((path.name, error))
+    if on_seen is not None:
+        on_seen(session, seen)
+    if seen.refused:
+        raise _all_refused(seen.refused)
+    counted = count_flags(session, seen.accounts)
+    skipped = tuple((name, error.problem) for name, error in seen.skipped)
     read_again(session, settings, terms, learned)
-    return Loaded(accounts=tuple(counted), skipped=tuple(skipped))
+    return Loaded(accounts=tuple(counted), skipped=skipped)
+
+
+def _all_refused(refused: list[tuple[str, ClaimlensError]]) -> ClaimlensError:
+    """Return the first refusal; it names the other files that were refused."""
+    first = refused[0][1]
+    others = [name for name, _ in refused[1:]]
+    if others:
+        first.add_note(f"also refused: {', '.join(others)}")
+        first.remedy = f"{first.remedy or ''} (also refused: {', '.join(others)})"
+    return first
 
 
 def read_again(
@@ -207,14 +274,19 @@ def _load_kinds(
     known_on: date | None,
 ) -> None:
     """Load one file once for each source that takes it."""
-    path, _ = named
+    path, is_named = named
     for source in sources_for(path, settings) or (None,):
-        accounts.append(
-            load_file(
+        try:
+            account = load_file(
                 session,
                 path,
                 source,
                 account_no=len(accounts),
                 known_on=known_on,
             )
-        )
+        except EmptyFileError:
+            # an empty export must not keep the other files of an inbox waiting
+            if is_named or source is None:
+                raise
+            account = load_nothing(session, path, source)
+        accounts.append(account)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Literal, Required, TypedDict, Unpack
 
@@ -31,15 +32,17 @@ from claimlens.handover import (
     typed,
     workbook_bytes,
 )
-from claimlens.monthly_inputs import MadeBy, MonthlyInputs
+from claimlens.monthly_inputs import Arrivals, MadeBy, MonthlyInputs
 from claimlens.settings import Settings
 
 __all__ = [
+    "MonthNews",
     "MonthTold",
     "MonthlyReport",
     "TableForm",
     "check_report",
     "check_tables",
+    "decided",
     "monthly_report",
     "monthly_tables",
     "place_report",
@@ -58,6 +61,28 @@ _SQL_TYPES: Mapping[Kind, str] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MonthNews:
+    """What of a month goes into a summary.
+
+    Parameters
+    ----------
+    title : str
+        What it is of: month and workspace.
+    as_of : date
+        Cut-off.
+    decisions : tuple of str
+        What needs a decision, as the page says it.
+    arrivals : Arrivals
+        What arrived.
+    """
+
+    title: str
+    as_of: date
+    decisions: tuple[str, ...]
+    arrivals: Arrivals
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MonthlyReport:
     """The monthly report as it leaves.
 
@@ -67,10 +92,13 @@ class MonthlyReport:
         One self-contained HTML page.
     workbook : bytes or None
         Its tables; None where they are not wanted.
+    news : MonthNews
+        What a summary tells of it.
     """
 
     page: str
     workbook: bytes | None
+    news: MonthNews
 
 
 class MonthTold(TypedDict, total=False):
@@ -119,9 +147,16 @@ def monthly_report(
         The page, and the workbook that goes beside it.
     """
     inputs = _count_month(session, settings, scope, **told)
+    tables = _tables_of(inputs)
     return MonthlyReport(
         page=_draw_month(inputs),
-        workbook=workbook_bytes(_tables_of(inputs)) if with_workbook else None,
+        workbook=workbook_bytes(tables) if with_workbook else None,
+        news=MonthNews(
+            title=tables.title,
+            as_of=inputs.meta.as_of,
+            decisions=decided(tables),
+            arrivals=inputs.arrivals,
+        ),
     )
 
 
@@ -173,6 +208,29 @@ def _tables_of(inputs: MonthlyInputs) -> ReportTables:
     from claimlens.report.monthly_data import monthly_tables as tables_of
 
     return tables_of(inputs)
+
+
+def decided(tables: ReportTables) -> tuple[str, ...]:
+    """Return what needs a decision, in the words of the page.
+
+    Parameters
+    ----------
+    tables : ReportTables
+        Of the month.
+
+    Returns
+    -------
+    tuple of str
+        Gravest first.
+    """
+    [sheet] = [sheet for sheet in tables.sheets if sheet.id == "decisions"]
+    told = sheet.frame
+    rows = zip(told["part"], told["what"], told["who_acts"], strict=True)
+    return tuple(
+        f"{what} {who}".strip()
+        for part, what, who in rows
+        if part in ("danger", "needs a decision")
+    )
 
 
 def check_report(page: Path, *, with_workbook: bool, overwrite: bool) -> None:

@@ -17,6 +17,7 @@ from claimlens.language import Language, speaking
 from claimlens.monthly_inputs import MadeBy, made_by
 from claimlens.outlook import Outlook
 from claimlens.pack import supplier_pack
+from claimlens.runs import remember
 from claimlens.version import __version__
 
 __all__ = ["Reports"]
@@ -76,13 +77,23 @@ class Reports(Outlook):
         target = None if path is None else Path(path)
         if target is not None:
             printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
-        return self._report(
-            ask(as_of=as_of, as_known=as_known),
-            target,
-            overwrite=overwrite,
-            workbook=workbook,
-            language=language,
+        question = ask(as_of=as_of, as_known=as_known)
+        report, usual = self._make_report(
+            question, workbook=workbook, language=language
         )
+        page = target or usual
+        if target is None:
+            self.out.mkdir(exist_ok=True)
+        printing.place_report(
+            page,
+            report.page,
+            report.workbook,
+            overwrite=overwrite or target is None,
+        )
+        if target is None:
+            written = (page, page.with_suffix(".xlsx")) if workbook else (page,)
+            remember(self.out, written)
+        return page
 
     def monthly_tables(
         self, *, as_of: Day = None, as_known: Day = None
@@ -294,17 +305,18 @@ class Reports(Outlook):
                 with_workbook=False,
             ).tables
 
-    def _report(
+    def _make_report(
         self,
         question: Question,
-        target: Path | None = None,
         *,
-        overwrite: bool = False,
         workbook: bool = True,
         judged: Judged | None = None,
         language: Language | None = None,
-    ) -> Path:
-        """Write the monthly report, of a production that may be judged already."""
+    ) -> tuple[printing.MonthlyReport, Path]:
+        """Make the report, of a production that may be judged already.
+
+        With it comes the page's usual place in the out tray.
+        """
         earlier = self._earlier(question, own_month=True)
         past = self._past(question)
         spoken = speaking(language or self.settings.report.language)
@@ -322,12 +334,8 @@ class Reports(Outlook):
                 last_made=self._last_made(scope.as_of),
                 judged=judged if is_of_then else None,
             )
-        if target is None:
-            known = f"-known-{scope.as_known}" if scope.as_known else ""
-            target, overwrite = self.out / f"monthly-{scope.as_of}{known}.html", True
-            self.out.mkdir(exist_ok=True)
-        printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
-        return target
+        known = f"-known-{scope.as_known}" if scope.as_known else ""
+        return report, self.out / f"monthly-{scope.as_of}{known}.html"
 
     def _last_made(self, as_of: date) -> MadeBy | None:
         """Read what made the newest report before that cut-off, if one is there."""

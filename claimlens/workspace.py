@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 
 import pandas as pd
@@ -12,28 +12,19 @@ from claimlens.analysis.acknowledging import (
     acknowledgement_of,
     keep_acknowledgement,
 )
-from claimlens.analysis.alarms import (
-    Alarms,
-    keep_alarms,
-    read_alarms,
-    rising_alarms,
-)
 from claimlens.analysis.evidence import read_claims
 from claimlens.analysis.learning import forget_model, keep_model, model_table
-from claimlens.analysis.question import Day, Question, as_day, ask
+from claimlens.analysis.question import Day, as_day, ask
 from claimlens.analysis.scope import open_known
-from claimlens.analysis.signals import SIGNAL_COLUMNS, Judged, judge
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
-from claimlens.errors import InputError
-from claimlens.kept import kept_key
-from claimlens.reports import Reports
 from claimlens.reviews import Reviews
+from claimlens.scheduled import Scheduled
 
 __all__ = ["Workspace"]
 
 
-class Workspace(Reports, Reviews):
+class Workspace(Scheduled, Reviews):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters
@@ -43,44 +34,6 @@ class Workspace(Reports, Reviews):
     settings : Settings
         Read from it.
     """
-
-    @property
-    def inbox(self) -> Path:
-        """Return the folder that ``run`` loads from."""
-        return self.folder / "inbox"
-
-    def load(
-        self,
-        paths: Iterable[str | Path] | None = None,
-        *,
-        known_on: Day = None,
-        wait: float = 0.0,
-    ) -> pipeline.Loaded:
-        """Load exports; the inbox where no path is given.
-
-        Parameters
-        ----------
-        paths : iterable of str or Path, optional
-            Files, folders, patterns.
-        known_on : date, optional
-            By when the facts were known; by default each file's newest date.
-        wait : float, default 0
-            Seconds to wait for another writer.
-
-        Returns
-        -------
-        pipeline.Loaded
-            Row accounts and skipped files.
-        """
-        with write_warehouse(self.warehouse, wait=wait, limits=self._limits) as session:
-            return pipeline.load(
-                session,
-                self.settings,
-                self._terms,
-                [self.inbox] if paths is None else paths,
-                known_on=as_day(known_on),
-                learned=self._learned,
-            )
 
     def ingest(
         self,
@@ -176,18 +129,6 @@ class Workspace(Reports, Reviews):
         with read_warehouse(self.warehouse, limits=self._limits) as session:
             return session.frame("marts/flags")
 
-    def _state(self) -> str:
-        """Return what answers about the usual cut-off rest on."""
-        return kept_key(self.warehouse, self.settings, self._terms.digest, Question())
-
-    def _judged_if_any(self) -> Judged | None:
-        """Judge what was built by the usual cut-off, None where no register tells."""
-        try:
-            with self._reading(Question()) as (session, scope):
-                return judge(session, self.settings, scope)
-        except InputError:
-            return None
-
     def acknowledge(
         self,
         component: str,
@@ -237,54 +178,3 @@ class Workspace(Reports, Reviews):
         same = after["component"] == row["component"].iloc[0]
         same &= after["model"].fillna("") == row["model"].iloc[0]
         return after[same].reset_index(drop=True)
-
-    def run(
-        self,
-        *,
-        as_of: Day = None,
-        wait: float = 0.0,
-        on_loaded: Callable[[pipeline.Loaded], None] | None = None,
-        on_alarms: Callable[[Alarms], None] | None = None,
-    ) -> pipeline.RunOutcome:
-        """Load the inbox and write the monthly report; safe to repeat.
-
-        Parameters
-        ----------
-        as_of : date, optional
-            Cut-off of the report.
-        wait : float, default 0
-            Seconds to wait for another writer.
-        on_loaded : callable, optional
-            Called with the accounts before the report is tried.
-        on_alarms : callable, optional
-            Called with the alarms before the report is tried, so that a report
-            that fails holds back no danger.
-
-        Returns
-        -------
-        pipeline.RunOutcome
-            Row accounts, skipped files, the path of the report, and the alarms
-            that are new since the last run that came to its end.
-        """
-        loaded = self.load(wait=wait)
-        if on_loaded is not None:
-            on_loaded(loaded)
-        state = self._state()
-        judged = self._judged_if_any()
-        rising = rising_alarms(
-            pd.DataFrame(columns=list(SIGNAL_COLUMNS))
-            if judged is None
-            else judged.signals
-        )
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            alarms = read_alarms(session, rising)
-        if on_alarms is not None:
-            on_alarms(alarms)
-        # another writer may have come between: then the page judges for itself
-        judged = judged if self._state() == state else None
-        report = self._report(ask(as_of=as_of), judged=judged)
-        if not alarms.is_settled:
-            limits = self._limits
-            with write_warehouse(self.warehouse, wait=wait, limits=limits) as session:
-                keep_alarms(session, alarms.new, rising)
-        return pipeline.RunOutcome(loaded=loaded, report=report, alarms=alarms.new)

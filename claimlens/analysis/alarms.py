@@ -9,11 +9,25 @@ from datetime import date
 import pandas as pd
 
 from claimlens.db import Session
+from claimlens.monthly_inputs import Arrivals
 
 RISING = "rising fault"
 """Kind of an alarm that a signal raised."""
 
-__all__ = ["RISING", "Alarm", "Alarms", "keep_alarms", "read_alarms", "rising_alarms"]
+ARRIVAL = "arrival"
+"""Kind of an alarm that a missing or broken file raised."""
+
+__all__ = [
+    "ARRIVAL",
+    "RISING",
+    "Alarm",
+    "Alarms",
+    "Standing",
+    "arrival_alarms",
+    "keep_alarms",
+    "read_alarms",
+    "rising_alarms",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,11 +37,11 @@ class Alarm:
     Parameters
     ----------
     kind : str
-        What raised it: ``dangerous claim`` or ``rising fault``.
+        What raised it: ``dangerous claim``, ``rising fault`` or ``arrival``.
     subject : str
         What it is about, for good: the claim's number, or what rises and since when.
-    raised_on : date
-        Day of the report.
+    raised_on : date or None
+        Day of the report; None of what arrived.
     serial : str
         The unit; empty where it is not told.
     component : str
@@ -39,7 +53,7 @@ class Alarm:
 
     kind: str
     subject: str
-    raised_on: date
+    raised_on: date | None
     serial: str
     component: str
     words_read: str
@@ -62,6 +76,35 @@ class Alarms:
     new: tuple[Alarm, ...]
     is_settled: bool
     were_told: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What stands beside the dangerous claims of the warehouse.
+
+    Parameters
+    ----------
+    rising : DataFrame
+        From `rising_alarms`.
+    arrived : DataFrame
+        From `arrival_alarms`.
+    """
+
+    rising: pd.DataFrame
+    arrived: pd.DataFrame
+
+
+def arrival_alarms(arrivals: Arrivals | None) -> pd.DataFrame:
+    """Return the alarms among what is amiss with the files that arrived.
+
+    Parameters
+    ----------
+    arrivals : Arrivals or None
+        None where they were not judged.
+    """
+    grave = arrivals.grave if arrivals is not None else ()
+    subjects = list(dict.fromkeys(finding.sentence for finding in grave))
+    return pd.DataFrame({"subject": pd.array(subjects, dtype="str")})
 
 
 def rising_alarms(signals: pd.DataFrame) -> pd.DataFrame:
@@ -90,15 +133,15 @@ def rising_alarms(signals: pd.DataFrame) -> pd.DataFrame:
     ).reset_index(drop=True)
 
 
-def read_alarms(session: Session, rising: pd.DataFrame) -> Alarms:
+def read_alarms(session: Session, standing: Standing) -> Alarms:
     """Compare the alarms that stand now with those told.
 
     Parameters
     ----------
     session : Session
         On a warehouse whose claims have been read.
-    rising : DataFrame
-        From `rising_alarms`.
+    standing : Standing
+        What else is an alarm.
 
     Returns
     -------
@@ -106,7 +149,8 @@ def read_alarms(session: Session, rising: pd.DataFrame) -> Alarms:
         No clock and no cut-off has a part in it: the same warehouse gives the
         same answer until `keep_alarms` has remembered it.
     """
-    session.put("rising_alarms", rising)
+    session.put("rising_alarms", standing.rising)
+    session.put("arrival_alarms", standing.arrived)
     session.run("intermediate/int_alarms")
     frame = session.frame("marts/new_alarms")
     told = session.count("alarms_told")
@@ -115,7 +159,7 @@ def read_alarms(session: Session, rising: pd.DataFrame) -> Alarms:
             Alarm(
                 kind=row.kind,
                 subject=row.subject,
-                raised_on=row.raised_on.date(),
+                raised_on=None if pd.isna(row.raised_on) else row.raised_on.date(),
                 serial=row.serial,
                 component=row.component,
                 words_read=row.words_read,
@@ -127,7 +171,7 @@ def read_alarms(session: Session, rising: pd.DataFrame) -> Alarms:
     )
 
 
-def keep_alarms(session: Session, told: Sequence[Alarm], rising: pd.DataFrame) -> None:
+def keep_alarms(session: Session, told: Sequence[Alarm], standing: Standing) -> None:
     """Remember the alarms that were told, and forget those that stand no more.
 
     Parameters
@@ -136,10 +180,11 @@ def keep_alarms(session: Session, told: Sequence[Alarm], rising: pd.DataFrame) -
         Open for writing.
     told : sequence of Alarm
         From `read_alarms`. What came in since stays untold.
-    rising : DataFrame
-        From `rising_alarms`.
+    standing : Standing
+        As it was given to `read_alarms`.
     """
-    session.put("rising_alarms", rising)
+    session.put("rising_alarms", standing.rising)
+    session.put("arrival_alarms", standing.arrived)
     session.run("intermediate/int_alarms")
     session.put(
         "told_now",

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from claimlens.analysis.arrivals import arrivals
 from claimlens.analysis.events import put_events
 from claimlens.analysis.figures import figures, no_figures
 from claimlens.analysis.late import Report, delay_shares, late_months
@@ -114,6 +115,9 @@ def monthly_inputs(
         ),
         changes=months.changes(_last_shown(earlier, scope)),
         quality=_quality(session, settings, scope, terms),
+        arrivals=arrivals(
+            session, settings, as_of=scope.as_of, as_known=scope.as_known
+        ),
         claims_read=int(classes["n_claims"].sum()),
         claims_by_month=months.by_month(),
         late=_late_reports(session, settings, scope, now),

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import pandas as pd
 
-from claimlens.analysis.alarms import RISING, Alarm, Alarms
+from claimlens.analysis.alarms import ARRIVAL, RISING, Alarm, Alarms
 from claimlens.analysis.cautions import REMINDER
 from claimlens.cli.options import errors
+from claimlens.monthly_inputs import Arrivals
 
-__all__ = ["ALARM_EXIT", "dangerous_first", "tell_alarms", "tell_dangerous"]
-
-#: Exit code of a run that was done and found an alarm no run had told before.
-ALARM_EXIT = 3
+__all__ = ["dangerous_first", "tell_alarms", "tell_arrivals", "tell_dangerous"]
 
 _MOST = 10
+
+
+def tell_arrivals(arrivals: Arrivals) -> None:
+    """Say what is amiss with what arrived; nothing where nothing is."""
+    for finding in arrivals.findings:
+        word = "amiss" if finding.is_grave else "note"
+        _say(f"{word}: {finding.sentence}")
 
 
 def tell_alarms(alarms: Alarms) -> None:
@@ -21,7 +26,7 @@ def tell_alarms(alarms: Alarms) -> None:
     if not alarms.new:
         return
     _tell_rising([alarm for alarm in alarms.new if alarm.kind == RISING])
-    dangers = [alarm for alarm in alarms.new if alarm.kind != RISING]
+    dangers = [alarm for alarm in alarms.new if alarm.kind not in (RISING, ARRIVAL)]
     if not dangers:
         return
     number = len(dangers)

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from claimlens.analysis.alarms import Alarms
-from claimlens.cli.danger import ALARM_EXIT, tell_alarms
+from claimlens.cli.danger import tell_alarms, tell_arrivals
 from claimlens.cli.options import (
     AsKnownOption,
     AsOfOption,
@@ -30,6 +30,7 @@ from claimlens.cli.report_output import (
     deliver_report,
 )
 from claimlens.pipeline import Loaded
+from claimlens.scheduled import Teller
 from claimlens.start import make_folders, open_workspace
 from claimlens.workspace import Workspace
 
@@ -78,46 +79,54 @@ def run_command(
         bool,
         typer.Option(
             "--fail-on-alarm",
-            help="Exit with 3 if a dangerous claim is new since the last run.",
+            help="Exit with 3 if a dangerous claim, a rising fault, or a file that is "
+            "missing or broken is new since the last run.",
         ),
     ] = False,
     wait: WaitOption = 0.0,
     workspace: FolderOption = Path(),
     debug: DebugOption = False,
 ) -> None:
-    """Load the inbox and write the monthly report; safe to repeat.
+    """Load the inbox, say what is amiss, write reports and a summary; repeatable.
 
     Example:
-        claimlens run --workspace claims-2026
+        claimlens run --workspace claims-2026 --fail-on-alarm
     """
     with readable_errors(debug):
-        is_alarmed = _run(open_workspace(workspace), as_of, wait)
-        if is_alarmed and fail_on_alarm:
-            raise typer.Exit(ALARM_EXIT)
+        code = _run(open_workspace(workspace), as_of, wait, fail_on_alarm)
+        if code:
+            raise typer.Exit(code)
 
 
-def _run(workspace: Workspace, as_of: date | None, wait: float) -> bool:
-    """Run the scheduled job, print what it did, and tell whether it was alarmed."""
+def _run(
+    workspace: Workspace, as_of: date | None, wait: float, fail_on_alarm: bool
+) -> int:
+    """Run the scheduled job, print what it did, and return its exit code."""
     loads: list[Loaded] = []
     alarms: list[Alarms] = []
+    teller = Teller(
+        on_arrivals=tell_arrivals,
+        on_loaded=loads.append,
+        on_alarms=alarms.append,
+    )
     try:
         with busy("loading the inbox, counting and drawing"):
             outcome = workspace.run(
-                as_of=as_of,
-                wait=wait,
-                on_loaded=loads.append,
-                on_alarms=alarms.append,
+                as_of=as_of, wait=wait, fail_on_alarm=fail_on_alarm, teller=teller
             )
     finally:
-        # what was loaded stays loaded, also where the report fails, and a danger
-        # does not wait for the next run
+        # what was loaded stays loaded, also where the report fails, and a danger does
+        # not wait for the next run
         for loaded in loads:
             warn(loaded)
             deliver(loaded.frame(), "table", None, False)
-        for told in alarms:
-            tell_alarms(told)
+        for found in alarms:
+            tell_alarms(found)
+    for name in outcome.removed:
+        typer.echo(f"removed: {name}")
+    typer.echo(f"summary: {outcome.summary}")
     typer.echo(f"report: {outcome.report}")
-    return bool(outcome.alarms)
+    return outcome.exit_code
 
 
 def demo_command(
@@ -139,4 +148,4 @@ def demo_command(
         world = make_world(load_truth())
         write_exports(world, made / "inbox")
         write_settings(world, made)
-        _run(open_workspace(made), None, 0.0)
+        _run(open_workspace(made), None, 0.0, fail_on_alarm=False)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Literal, cast
 
-from claimlens.errors import SourceError
+from claimlens.errors import EmptyFileError, SourceError
 
 __all__ = ["ContentKind", "Contents", "identify", "open_bytes"]
 
@@ -165,7 +165,7 @@ def identify(path: Path) -> Contents:
     """
     head, compressed = _read_head(path)
     if not head.strip(b"\x00\xef\xbb\xbf\xff\xfe \t\r\n"):
-        raise SourceError(
+        raise EmptyFileError(
             "The file is empty.",
             source=str(path),
             remedy="export it again, with its header and rows",

@@ -17,12 +17,12 @@ from claimlens.ingest.mapping import ColumnMap, block_of, map_columns, raw_frame
 from claimlens.ingest.readings import Texts, newest_date, read_texts, read_words
 from claimlens.ingest.records import Records, open_records
 from claimlens.ingest.source import SourceBlock
-from claimlens.ingest.store import ALWAYS, Arrival, store
+from claimlens.ingest.store import ALWAYS, Arrival, store, store_nothing
 from claimlens.results import RowAccount
 from claimlens.settings import SourceSettings
 from claimlens.tables import Table
 
-__all__ = ["ALWAYS", "count_flags", "load_file", "prepare_session"]
+__all__ = ["ALWAYS", "count_flags", "load_file", "load_nothing", "prepare_session"]
 
 _TYPED = ("date", "timestamp", "integer", "number", "money")
 _MONEY_FIRST = ("cost_total", "amount_approved", "amount_requested")
@@ -113,6 +113,38 @@ def load_file(
             {"account_no": account_no, "kind": load.table.name},
         )
         return store(session, _arrival(load), known)
+
+
+def load_nothing(session: Session, path: Path, source: SourceSettings) -> RowAccount:
+    """Account for a file of a source that holds nothing at all.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing.
+    path : Path
+        The file.
+    source : SourceSettings
+        Whose export it was to be.
+
+    Returns
+    -------
+    RowAccount
+        No row; the arrival itself is remembered.
+    """
+    with session.transaction():
+        return store_nothing(
+            session,
+            Arrival(
+                file=path.name,
+                kind=source.kind,
+                sha256=_sha256(path),
+                source=source.name,
+                columns=(),
+                rows_read=0,
+                note="the file is empty",
+            ),
+        )
 
 
 def _arrival(load: _Load) -> Arrival:

@@ -10,7 +10,7 @@ import pandas as pd
 from claimlens.db import Session
 from claimlens.results import Reject, RowAccount
 
-__all__ = ["ALWAYS", "Arrival", "store"]
+__all__ = ["ALWAYS", "Arrival", "store", "store_nothing"]
 
 ALWAYS = date(1, 1, 1)
 """Known-on date of facts that carry no date: known since ever."""
@@ -107,6 +107,52 @@ def store(
         session.copy_rows("folded", f"{kind}_current")
         session.changed = True
     return account
+
+
+def store_nothing(session: Session, arrival: Arrival) -> RowAccount:
+    """Remember a file that had no row at all.
+
+    Parameters
+    ----------
+    session : Session
+        Open for writing.
+    arrival : Arrival
+        What is known of it.
+
+    Returns
+    -------
+    RowAccount
+        All zero. An empty file is the same bytes each time, so its name tells
+        whether it came before.
+    """
+    batches = session.frame("marts/arrived", {"as_known": date.max})
+    same = batches[
+        (batches["file"] == arrival.file)
+        & (batches["source"] == arrival.source)
+        & (batches["kind"] == arrival.kind)
+    ]
+    # only where it is the newest of that name: a later, full one makes it news again
+    is_known = len(same) > 0 and not same["rows_read"].iloc[-1]
+    batch = int(same["batch"].iloc[-1]) if is_known else None
+    if batch is None:
+        newest = int(session.frame("marts/newest_batch").iloc[0, 0])
+        batch = newest + 1
+        session.append("batches", _batch_row(arrival, batch, ALWAYS))
+        session.changed = True
+    return RowAccount(
+        file=arrival.file,
+        kind=arrival.kind,
+        rows_read=0,
+        inserted=0,
+        updated=0,
+        unchanged=0,
+        superseded=0,
+        rejected=0,
+        flagged=0,
+        skipped_lines=0,
+        batch=batch,
+        note=arrival.note,
+    )
 
 
 def _account(

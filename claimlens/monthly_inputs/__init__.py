@@ -4,6 +4,7 @@ Lives below ``analysis``, ``charts`` and ``report``, because the first fills it
 and the other two read it.
 """
 
+from claimlens.monthly_inputs.arrivals import Arrivals, Finding
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import (
     COLUMNS,
@@ -55,10 +56,12 @@ __all__ = [
     "TO_COME_COLUMNS",
     "UNCLASSIFIED",
     "WAITS",
+    "Arrivals",
     "Assumptions",
     "AuditedShare",
     "Backlog",
     "Changes",
+    "Finding",
     "InputFile",
     "LateReports",
     "MadeBy",

@@ -10,6 +10,7 @@ import pandas as pd
 from claimlens.errors import ReportError
 
 __all__ = [
+    "ARRIVAL_COLUMNS",
     "COLUMNS",
     "OPEN_COLUMNS",
     "RESERVE_COLUMNS",
@@ -146,6 +147,14 @@ OPEN_COLUMNS: dict[str, tuple[str, ...]] = {
     ),
 }
 
+#: Columns that the frame of ``Arrivals`` must have; more may be there.
+ARRIVAL_COLUMNS: dict[str, tuple[str, ...]] = {
+    "sources": (
+        *("source", "kind", "files", "newest_file", "known_on", "rows"),
+        *("usual_rows", "usual_from", "every", "state"),
+    )
+}
+
 _ACCOUNT_COUNTS = COLUMNS["account"][2:-1]
 _LIFE_FIGURES = COLUMNS["life"][3:15]
 _COUNTS = frozenset(
@@ -155,6 +164,7 @@ _COUNTS = frozenset(
         *("not_yet_failed", "texts", "recent_texts", "window_months"),
         *("months_back", "days", "off_road", "requested_claims"),
         *("decided", "told", "denied", "cut"),
+        "files",
     }
 )
 _FIGURES = frozenset(
@@ -172,6 +182,7 @@ _FIGURES = frozenset(
         *TO_COME_COLUMNS["months_to_come"][1:],
         *("requested", "approved"),
         *("amount", "lead_time_days", "demand_mean", "quantity_to_hold", "unit_cost"),
+        *("rows", "usual_rows"),
     }
 )
 _FLAGS = frozenset({"mature", "restated", "beyond", "inside"})
@@ -179,7 +190,7 @@ _DATES = frozenset(
     {
         *("month", "build_month", "since", "from_date", "to_date", "starts_on"),
         *("plausible_from", "plausible_to", "acknowledged_on", "acknowledged_until"),
-        *("verdict_by", "from_month", "to_month"),
+        *("verdict_by", "from_month", "to_month", "known_on"),
     }
 )
 _TEXTS = frozenset(
@@ -189,10 +200,12 @@ _TEXTS = frozenset(
         *("detail_of", "change_no", "description", "verdict", "reason", "control"),
         *("side", "word", "language", "among", "means", "examples"),
         *("part", "part_no", "waits_for", "span"),
+        *("source", "newest_file", "usual_from", "every"),
     }
 )
 _ALL = (
-    COLUMNS
+    ARRIVAL_COLUMNS
+    | COLUMNS
     | RISING_COLUMNS
     | TO_COME_COLUMNS
     | RESERVE_COLUMNS
@@ -221,7 +234,7 @@ _AS_GIVEN = frozenset(
     {
         *("classes", "account", "signals", "windows", "design_changes"),
         *("rising_words", "components_to_come", "reserve_all"),
-        *("reserve_years", "spare_parts", "waiting", "decided"),
+        *("reserve_years", "spare_parts", "waiting", "decided", "sources"),
     }
 )
 

@@ -9,6 +9,7 @@ from typing import Literal
 import pandas as pd
 
 from claimlens.errors import ReportError
+from claimlens.monthly_inputs.arrivals import Arrivals
 from claimlens.monthly_inputs.audited import AuditedShare
 from claimlens.monthly_inputs.frames import COLUMNS, settle
 from claimlens.monthly_inputs.meta import Meta
@@ -252,7 +253,7 @@ class MonthlyInputs:
 
     Parameters
     ----------
-    meta, thresholds, changes, quality
+    meta, thresholds, changes, quality, arrivals
         See their classes.
     claims_read : int
         Current claims at the cut-off; equals the sum over ``classes``.
@@ -312,6 +313,7 @@ class MonthlyInputs:
     thresholds: Thresholds
     changes: Changes
     quality: Quality
+    arrivals: Arrivals
     claims_read: int
     claims_by_month: pd.DataFrame
     late: LateReports

@@ -13,9 +13,11 @@ _NAMES: dict[Kind, str] = {
         "component failure_mode class model models region regions supplier "
         "description level state why acknowledged_by acknowledged_why detail_of "
         "pattern verdict reason control side word language among means part currency "
-        "kind count examples words_read other_parts lead_time_source generation"
+        "kind count examples words_read other_parts lead_time_source generation "
+        "source amiss usual_from every"
     ),
-    "key": "claim_no serial part_no change_no file digest sha256 replaces lot",
+    "key": "claim_no serial part_no change_no file digest sha256 replaces lot "
+    "newest_file",
     "note": "note",
     "flag": "mature restated beyond inside",
     "count": (
@@ -25,7 +27,8 @@ _NAMES: dict[Kind, str] = {
         "texts recent_texts window_months months_back lag_claims first_shown "
         "last_shown observed reported actual so_far at_risk units_before "
         "claims_before units_after claims_after quantity_to_hold on_hand on_order "
-        "order last_buy lead_time_days rows"
+        "order last_buy lead_time_days rows files "
+        "usual_rows"
     ),
     "number": (
         "completed expected expected_after last_three last_year error "
@@ -54,7 +57,7 @@ _NAMES: dict[Kind, str] = {
     "date": (
         "since from_date to_date starts_on plausible_from plausible_to "
         "acknowledged_on acknowledged_until verdict_by as_of reported_on told_on "
-        "core_from core_to failed_on in_service_date build_date last_buy_until"
+        "known_on core_from core_to failed_on in_service_date build_date last_buy_until"
     ),
 }
 _KINDS: dict[str, Kind] = {

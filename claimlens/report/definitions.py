@@ -5,6 +5,7 @@ from __future__ import annotations
 from claimlens.language import N_, _
 from claimlens.monthly_inputs import Meta
 from claimlens.report import formats
+from claimlens.report.arrivals_section import DEFINITION as ARRIVALS
 from claimlens.report.late_section import DEFINITION
 from claimlens.report.outstanding_section import DEFINITION as RESERVE
 from claimlens.report.rising_section import DEFINITION as SIGNALS
@@ -17,6 +18,7 @@ _CUT_OFF, _COVER, _COST = N_("Cut-off"), N_("Cover"), N_("Cost")
 # what depends on the report is left empty and said where it is known
 _TERMS: tuple[tuple[str, str], ...] = (
     (_CUT_OFF, ""),
+    ("What arrived", ARRIVALS),
     (
         N_("Which claims count"),
         N_(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from claimlens.language import _, ngettext
 from claimlens.monthly_inputs import Money, MonthCounts, MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.arrivals_section import arrival_news
 from claimlens.report.late_section import seen_so_far
 from claimlens.report.made import made_news
 from claimlens.report.rising_sentences import rising_news
@@ -79,7 +80,8 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     now, before = inputs.changes.this_month, inputs.changes.last_month
     month = formats.month_name(now.month)
     claims = formats.count(now.claims_reported)
-    sentences = [_("Rising: {said}").format(said=said) for said in rising_news(inputs)]
+    sentences = [*arrival_news(inputs)]
+    sentences += [_("Rising: {said}").format(said=said) for said in rising_news(inputs)]
     sentences += to_come_news(inputs)
     sentences += made_news(inputs)
     if before is None:

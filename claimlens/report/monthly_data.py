@@ -92,6 +92,7 @@ def monthly_sheets(inputs: MonthlyInputs) -> tuple[Sheet, ...]:
     bases = {s.id: plain(s.basis) for s in sections(inputs, {})}
     parts: tuple[Callable[[MonthlyInputs, Bases], Iterator[Sheet]], ...] = (
         first_screen,
+        _arrivals,
         _rising,
         _production,
         _months,
@@ -137,6 +138,21 @@ def _answers(inputs: MonthlyInputs, bases: Bases) -> Iterator[Sheet]:
         charged="money",
         accepted="money",
         received="money",
+    )
+
+
+def _arrivals(inputs: MonthlyInputs, bases: Bases) -> Iterator[Sheet]:
+    told = inputs.arrivals
+    yield make_sheet("sources", "What arrived", told.sources, basis=bases["arrivals"])
+    yield make_sheet(
+        "arrivals-amiss",
+        "Amiss with what arrived",
+        pd.DataFrame(
+            [(f.amiss, f.source, f.file, f.is_grave, f.text) for f in told.findings],
+            columns=["amiss", "source", "file", "is_grave", "text"],
+        ),
+        basis=bases["arrivals"],
+        is_grave="flag",
     )
 
 

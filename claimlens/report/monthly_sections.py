@@ -9,6 +9,7 @@ import pandas as pd
 from claimlens.analysis import comparisons
 from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.report import findings, formats, monthly_tables
+from claimlens.report.arrivals_section import arrivals_section
 from claimlens.report.late_section import late_section
 from claimlens.report.open_section import open_section
 from claimlens.report.outstanding_section import reserve_section, spares_section
@@ -32,6 +33,7 @@ Charts = Mapping[str, ChartHtml]
 def sections(inputs: MonthlyInputs, charts: Charts) -> tuple[SectionView, ...]:
     """Build every section below the first screen, in the order of the page."""
     return (
+        arrivals_section(inputs),
         rising_section(inputs, charts),
         window_section(inputs, charts),
         change_section(inputs, charts),

@@ -19,6 +19,7 @@ from claimlens.settings.sections import (
     CurrencySettings,
     EngineSettings,
     LifeSettings,
+    MailSettings,
     RateSettings,
     ReportSettings,
     Section,
@@ -51,6 +52,7 @@ class Settings(Section):
     report: ReportSettings = ReportSettings()
     redaction: RedactionSettings = RedactionSettings()
     agreement: tuple[AgreementSettings, ...] = ()
+    mail: MailSettings = MailSettings()
     engine: EngineSettings = EngineSettings()
     source: Sources = ()
 
@@ -151,7 +153,7 @@ def _known_keys(keys: list[int | str]) -> list[str]:
             if isinstance(candidate, type) and issubclass(candidate, BaseModel):
                 model = candidate
                 break
-    return list(model.model_fields)
+    return [field.alias or name for name, field in model.model_fields.items()]
 
 
 def _line_of(text: str, keys: list[int | str]) -> int | None:
@@ -183,6 +185,7 @@ def _line_of(text: str, keys: list[int | str]) -> int | None:
 def digest(settings: Settings) -> str:
     """Return a SHA-256 of every setting that can move a number."""
     told = settings.model_dump(
-        mode="json", exclude={"engine": True, "report": {"roles", "language"}}
+        mode="json",
+        exclude={"engine": True, "mail": True, "report": {"keep", "language", "roles"}},
     )
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()

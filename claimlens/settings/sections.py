@@ -19,6 +19,7 @@ __all__ = [
     "CurrencySettings",
     "EngineSettings",
     "LifeSettings",
+    "MailSettings",
     "Months",
     "RateSettings",
     "ReportSettings",
@@ -28,6 +29,7 @@ __all__ = [
     "WorkspaceSettings",
 ]
 
+_ADDRESS_PATTERN = re.compile(r"^[^@\s<>,;\"]+@[^@\s<>,;\"]+$", re.ASCII)
 _MONTH_PATTERN = re.compile(r"^\d{4}-(0[1-9]|1[0-2])$")
 
 Months = Annotated[int, Field(ge=0, le=600)]
@@ -43,6 +45,15 @@ def _is_currency(code: str) -> str:
 
 
 Currency = Annotated[str, AfterValidator(_is_currency)]
+
+
+def _is_address(text: str) -> str:
+    if not _ADDRESS_PATTERN.match(text):
+        raise ValueError("no mail address, such as quality@example.com")
+    return text
+
+
+MailAddress = Annotated[str, AfterValidator(_is_address)]
 
 
 class Section(BaseModel):
@@ -174,6 +185,7 @@ class ReportSettings(Section):
     ``off_road_column``: the column of the claims, kept as it came, that says
     whether the vehicle is off the road.
     ``language``: that of the pages, "en", "de" or "fr".
+    ``keep``: reports that `run` leaves in the out tray, by cut-off; 0 keeps all.
     """
 
     unclassified_share: Annotated[float, Field(ge=0, le=1)] = 0.05
@@ -186,6 +198,20 @@ class ReportSettings(Section):
     off_road_column: str | None = None
     roles: dict[RoleName, ShortText] = Field(default_factory=dict)
     language: Language = "en"
+    keep: Annotated[int, Field(ge=0, le=1000)] = 24
+
+
+class MailSettings(Section):
+    """To whom the summary of a run is addressed; nothing is ever sent.
+
+    ``attach``: whether the page goes with it.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+    sender: MailAddress | None = Field(default=None, alias="from")
+    to: tuple[MailAddress, ...] = ()
+    attach: bool = False
 
 
 class EngineSettings(Section):

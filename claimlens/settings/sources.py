@@ -12,8 +12,18 @@ from claimlens.tables import TABLES
 __all__ = ["SourceSettings", "check_fields"]
 
 
+#: Longest rhythm in days.
+MOST_DAYS = 400
+RHYTHMS = ("week", "month", "quarter")
+
+
 class SourceSettings(Section):
-    """One shape of export: which files, which columns, how values are written."""
+    """One shape of export: which files, which columns, how values are written.
+
+    ``every``: its rhythm, ``week``, ``month``, ``quarter`` or a number of days.
+    ``rows``: how many rows a file usually has, or the least and the most. A file is
+    much smaller than usual up to ``least_share`` of that (of the least, below it).
+    """
 
     name: str
     files: str
@@ -41,6 +51,32 @@ class SourceSettings(Section):
     currency: Currency | None = None
     columns: dict[str, str] = Field(default_factory=dict)
     values: dict[str, dict[str, str]] = Field(default_factory=dict)
+    every: str | int | None = None
+    rows: int | tuple[int, int] | None = None
+    least_share: Annotated[float, Field(gt=0, lt=1)] = 0.6
+
+    @field_validator("every", mode="before")
+    @classmethod
+    def _a_rhythm(cls, value: object) -> object:
+        is_days = isinstance(value, int) and not isinstance(value, bool)
+        if value in RHYTHMS or (is_days and 1 <= int(str(value)) <= MOST_DAYS):
+            return value
+        raise ValueError(
+            f"write {', '.join(RHYTHMS)}, or a number of days up to {MOST_DAYS}"
+        )
+
+    @field_validator("rows", mode="before")
+    @classmethod
+    def _a_size(cls, value: object) -> object:
+        numbers = value if isinstance(value, list | tuple) else [value]
+        whole = [n for n in numbers if isinstance(n, int) and not isinstance(n, bool)]
+        sizes = len(whole) == len(numbers) and all(n > 0 for n in whole)
+        if sizes and (value == whole[0] or (len(whole) == 2 and whole[0] <= whole[1])):
+            return value
+        raise ValueError(
+            "write the usual number of rows, such as 800, or the least and the most, "
+            "such as [600, 1200]"
+        )
 
     @field_validator("columns")
     @classmethod

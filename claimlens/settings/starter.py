@@ -123,6 +123,19 @@ months = 24                 # from the in-service date, last day included; 0: no
 # freight = false
 # confirmed = false         # true: only claims whose part was found faulty
 
+[report]
+# keep = 24                 # reports that `run` leaves in out/, by cut-off; 0: all
+
+[mail]
+# The summary of a run is written ready to be mailed; claimlens itself sends nothing.
+# from = "claims@example.com"
+# to = ["quality@example.com"]
+# attach = false            # true: the page goes with it
+
 # One block for each shape of export. `claimlens describe FILE --source-block`
-# writes a block; paste it (or append it) below.
+# writes a block; paste it (or append it) below. What a block may also say, so that
+# `run` tells at once when something is missing:
+# every = "month"           # its rhythm: "week", "month", "quarter", or days
+# rows = 800                # rows a file has, or the least and the most: [600, 1200]
+# least_share = 0.6         # up to this share of the usual a file is much smaller
 """

@@ -4,7 +4,8 @@
 -- a subject that name it for good.
 -- grain:  one row per kind and subject
 -- reads:  classifications, claims_current,
---         rising_alarms (subject, raised_on, component, words_read)
+--         rising_alarms (subject, raised_on, component, words_read),
+--         arrival_alarms (subject)
 create or replace temp table int_alarms as
 with dangerous_claims as (
     select
@@ -38,6 +39,15 @@ final as (
         rising.component,
         rising.words_read
     from rising_alarms as rising
+    union all
+    select
+        'arrival' as kind,
+        arrived.subject,
+        cast(null as date) as raised_on,
+        '' as serial,
+        '' as component,
+        '' as words_read
+    from arrival_alarms as arrived
 )
 
 select * from final;

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from typer.testing import CliRunner, Result
 
@@ -14,8 +16,13 @@ from claimlens import answers, printing
 from claimlens.classify.taxonomy import load_taxonomy
 from claimlens.classify.terms import load_terms
 from claimlens.cli import app
+from claimlens.monthly_inputs import Arrivals
+from claimlens.monthly_inputs.frames import ARRIVAL_COLUMNS
 from claimlens.start import create
 
+NOTHING = Arrivals(
+    findings=(), sources=pd.DataFrame(columns=ARRIVAL_COLUMNS["sources"])
+)
 CALM = ("C-1", "2026-04-02", "mudguard rattles")
 SMOKE = ("C-2", "2026-05-04", "smoke came out of the seat box")
 
@@ -34,7 +41,16 @@ def quick() -> Iterator[None]:
     """Leave out what takes a run its time: drawing the page, and reading the terms."""
     terms = load_terms(load_taxonomy())
     with pytest.MonkeyPatch.context() as patch:
-        page = printing.MonthlyReport(page="a page", workbook=b"a workbook")
+        page = printing.MonthlyReport(
+            page="a page",
+            workbook=b"a workbook",
+            news=printing.MonthNews(
+                title="Warranty claims, April 2026: ws",
+                as_of=date(2026, 4, 30),
+                decisions=(),
+                arrivals=NOTHING,
+            ),
+        )
         patch.setattr(printing, "monthly_report", lambda *given, **named: page)
         patch.setattr(answers, "terms_of", lambda settings, folder: terms)
         yield

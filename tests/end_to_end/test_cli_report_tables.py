@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import json
+from datetime import date
 from pathlib import Path
 
 import duckdb
 import openpyxl
+import pandas as pd
 import pytest
 from click.testing import Result
 from typer.testing import CliRunner
@@ -16,8 +18,14 @@ import claimlens
 from claimlens import printing
 from claimlens.cli import app
 from claimlens.handover import ReportTables, workbook_bytes
-from claimlens.printing import MonthlyReport
+from claimlens.monthly_inputs import Arrivals
+from claimlens.monthly_inputs.frames import ARRIVAL_COLUMNS
+from claimlens.printing import MonthlyReport, MonthNews
 from claimlens.reports import Reports
+
+NOTHING = Arrivals(
+    findings=(), sources=pd.DataFrame(columns=ARRIVAL_COLUMNS["sources"])
+)
 
 
 def run(*arguments: str | Path) -> Result:
@@ -72,7 +80,13 @@ def test_the_page_can_do_without_a_workbook(
     filled: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def report(*given: object, with_workbook: bool, **named: object) -> MonthlyReport:
-        return MonthlyReport(page="page", workbook=b"book" if with_workbook else None)
+        return MonthlyReport(
+            page="page",
+            workbook=b"book" if with_workbook else None,
+            news=MonthNews(
+                title="", as_of=date(2026, 4, 30), decisions=(), arrivals=NOTHING
+            ),
+        )
 
     monkeypatch.setattr(printing, "monthly_report", report)
     alone = run("--output", tmp_path / "a.html", "--no-workbook", "--workspace", filled)

@@ -88,12 +88,18 @@ def test_a_danger_that_an_inspection_finds_months_later_is_listed(desk: Desk) ->
     ]
 
 
-def alarms(desk: Desk, *claims: str, rising: tuple[str, ...] = ()) -> None:
+def alarms(
+    desk: Desk,
+    *claims: str,
+    rising: tuple[str, ...] = (),
+    arrived: tuple[str, ...] = (),
+) -> None:
     desk.given(
         "rising_alarms",
         "subject varchar, raised_on date, component varchar, words_read varchar",
         *((name, date(2026, 1, 31), "frame", "twice as many") for name in rising),
     )
+    desk.given("arrival_alarms", "subject varchar", *((name,) for name in arrived))
     desk.given(
         "classifications",
         "claim_no varchar, component varchar, safety varchar, evidence varchar",
@@ -148,3 +154,18 @@ def test_a_rising_fault_is_an_alarm_beside_the_dangerous_claims(desk: Desk) -> N
     )
     tell(desk, "A")
     assert new(desk) == ["frame, since 2026-01-31"]
+
+
+def test_a_file_that_is_missing_is_an_alarm_until_it_comes(desk: Desk) -> None:
+    desk.given("alarms_told", "kind varchar, subject varchar")
+    alarms(desk, "A", arrived=("desk: nothing has come",))
+    # what arrived carries no day and stands behind what does
+    assert new(desk) == ["A", "desk: nothing has come"]
+    desk.given("told_now", "kind varchar, subject varchar", ("arrival", new(desk)[1]))
+    desk.run("staging/keep_alarms")
+    assert new(desk) == ["A"]
+    alarms(desk, "A")
+    desk.given("told_now", "kind varchar, subject varchar")
+    desk.run("staging/keep_alarms")
+    alarms(desk, "A", arrived=("desk: nothing has come",))
+    assert new(desk) == ["A", "desk: nothing has come"]

@@ -14,8 +14,10 @@ import numpy as np
 import pandas as pd
 
 from claimlens.monthly_inputs import (
+    Arrivals,
     Backlog,
     Changes,
+    Finding,
     InputFile,
     LateReports,
     Meta,
@@ -303,6 +305,27 @@ def _changes() -> Changes:
     )
 
 
+def arrivals(*findings: Finding) -> Arrivals:
+    """Build what arrived: two sources, and what is amiss with them."""
+    return Arrivals(
+        findings=findings,
+        sources=pd.DataFrame(
+            {
+                "source": ["desk", "register"],
+                "kind": ["claims", "units"],
+                "files": [4, 1],
+                "newest_file": ["claims_2026_q1.csv", "register.xlsx"],
+                "known_on": [date(2026, 3, 31), None],
+                "rows": [9_204, 20_540],
+                "usual_rows": [8_900.0, None],
+                "usual_from": ["3 files before", ""],
+                "every": ["every quarter", ""],
+                "state": ["as expected", "as expected"],
+            }
+        ),
+    )
+
+
 def build(**changes: object) -> MonthlyInputs:
     """Build the month; a keyword replaces that field."""
     ranking = _ranking()
@@ -336,6 +359,7 @@ def build(**changes: object) -> MonthlyInputs:
         ),
         thresholds=Thresholds(unclassified_share=0.05, open_days=30),
         changes=_changes(),
+        arrivals=arrivals(),
         quality=Quality(
             unclassified_claims=312,
             unclassified_share=312 / total,

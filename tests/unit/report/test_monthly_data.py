@@ -14,7 +14,15 @@ from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report.monthly_data import monthly_sheets, monthly_tables
 
 IDS = [
-    *("decisions", "dangerous-claims", "month-counts", "month-costs", "signals"),
+    *(
+        "decisions",
+        "dangerous-claims",
+        "month-counts",
+        "month-costs",
+        "sources",
+        "arrivals-amiss",
+        "signals",
+    ),
     *("signal-months", "blind-spots", "windows", "window-months"),
     *("engineering-changes", "engineering-change-curves", "rising-words"),
     *("claims-by-month", "failures-by-month", "reporting-delays", "claims-so-far"),

@@ -262,7 +262,8 @@ def test_basis_names_population_period_and_cut_off(inputs: MonthlyInputs) -> Non
     for part in ("14 components", "31 March 2026", "18 build months", "cover"):
         assert part in basis
     shown = view(inputs, {})
-    assert [section.id for section in shown.sections][:4] == [
+    assert [section.id for section in shown.sections][:5] == [
+        "arrivals",
         "rising",
         "windows",
         "engineering-changes",
