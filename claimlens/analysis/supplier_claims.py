@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -11,7 +11,7 @@ import pandas as pd
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.suppliers import Supplier
 from claimlens.db import Session
-from claimlens.redact import Redactor, Removal, counts
+from claimlens.redact import Redacted, Redactor, Removal, counts
 from claimlens.stats.unit_months import DAYS_PER_MONTH
 
 __all__ = ["SupplierClaims", "supplier_claims"]
@@ -96,12 +96,19 @@ def supplier_claims(
     removed: list[Removal] = []
     claims = _allowed(raw, redactor, removed)
     responses = answers.assign(
-        answer=_redacted(answers["answer"], redactor, removed),
+        answer=_redacted(answers["answer"], redactor.redact, removed),
         **{
             name: _amounts(answers[f"{name}_e4"])
             for name in ("charged", "accepted", "received")
         },
     )[list(_ASKED)]
+    # what one text gave away is known for all of them by now
+    claims = claims.assign(
+        **{name: _redacted(claims[name], redactor.sweep, removed) for name in _TEXTS}
+    )
+    responses = responses.assign(
+        answer=_redacted(responses["answer"], redactor.sweep, removed)
+    )
     found = counts(removed)
     return SupplierClaims(
         raw=raw,
@@ -124,7 +131,7 @@ def _allowed(
         ],
         age_months=raw["age_days"] / DAYS_PER_MONTH,
         **{name: _amounts(raw[f"{name}_e4"]) for name in _COSTS},
-        **{name: _redacted(raw[name], redactor, removed) for name in _TEXTS},
+        **{name: _redacted(raw[name], redactor.redact, removed) for name in _TEXTS},
         **{name: _as_told(raw[name]) for name in _CODES},
     ).rename(columns={"claim_class": "class"})
     return made[list(ALLOWED)]
@@ -137,7 +144,9 @@ def _as_told(values: pd.Series) -> pd.Series:
 
 
 def _redacted(
-    texts: Iterable[object], redactor: Redactor, removed: list[Removal]
+    texts: Iterable[object],
+    take_out: Callable[[str], Redacted],
+    removed: list[Removal],
 ) -> list[str | None]:
     """Return texts without what tells of a person, and note what was removed."""
     result: list[str | None] = []
@@ -145,7 +154,7 @@ def _redacted(
         if not isinstance(text, str):
             result.append(None)
             continue
-        clean = redactor.redact(text)
+        clean = take_out(text)
         removed.extend(clean.removed)
         result.append(clean.text)
     return result

@@ -54,6 +54,7 @@ class Redactor:
         self._kept = frozenset(squeezed(text)[0] for text in known.keep)
         self._serials = Names(known.serials)
         self._removed: dict[str, Removal] = {}
+        self._gone: Names | None = None
 
     def redact(self, text: str) -> Redacted:
         """Take personal data out of a text.
@@ -83,6 +84,39 @@ class Redactor:
         found = tuple(removal for _, removal in sorted(removed, key=lambda r: r[0]))
         self._remember(found)
         return Redacted(text, found)
+
+    def sweep(self, text: str) -> Redacted:
+        """Take out of a redacted text what was found personal in other texts.
+
+        Who is named with a title in one text stands without one in the next.
+
+        Parameters
+        ----------
+        text : str
+            What `redact` returned, after all texts have passed it.
+
+        Returns
+        -------
+        Redacted
+            The text without them, and what was taken.
+        """
+        view = plain(text)
+        kept = [
+            *self._keep.spans(view.text),
+            *(m.span() for m in _PLACED.finditer(view.text)),
+        ]
+        held = _Pieces(kept)
+        parts: list[str] = []
+        removed: list[Removal] = []
+        at = 0
+        for span in sorted(self._again(view.text)):
+            start, end = view.back(span.start, span.end)
+            if held.hold(span) or start < at:
+                continue
+            parts += [text[at:start], KINDS[span.kind]]
+            removed.append(Removal(span.kind, text[start:end]))
+            at = end
+        return Redacted("".join(parts) + text[at:], tuple(removed))
 
     def serial(self, serial: str) -> str:
         """Return a serial number as the settings let it be shown.
@@ -130,8 +164,9 @@ class Redactor:
 
     def _again(self, seen: str) -> Iterator[Span]:
         """Find what was removed before."""
-        names = Names(removal.text for removal in self._removed.values())
-        for start, end in names.spans(seen):
+        if self._gone is None:
+            self._gone = Names(removal.text for removal in self._removed.values())
+        for start, end in self._gone.spans(seen):
             bare, _ = squeezed(seen[start:end])
             if bare in self._removed:
                 yield Span(start, end, self._removed[bare].kind)
@@ -145,11 +180,14 @@ class Redactor:
                 telling = removal.kind in ("person", "business") or whole
                 if len(bare) < 4 or bare in self._kept or not telling:
                     continue
-                if not whole and self._lists.known(folded(part)):
+                # a word that was taken for a name once is a word elsewhere
+                single = removal.kind == "person" and " " not in part
+                if (single or not whole) and self._lists.listed(folded(part)):
                     continue
                 if removal.kind == "amount" or folded(part) in self._lists.trade:
                     continue
                 self._removed.setdefault(bare, Removal(removal.kind, part))
+                self._gone = None
 
     def _pieces(self, text: str) -> list[tuple[int, int, Removal, str]]:
         """Return what is to be taken out of a text, in its order."""
