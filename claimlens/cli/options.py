@@ -88,7 +88,9 @@ ReplaceOption = Annotated[
 LanguageOption = Annotated[
     Language | None,
     typer.Option(
-        "--language", help="Language of the page; by default that of the settings."
+        "--language",
+        help="Language of the page; by default that of the settings. What is not "
+        "translated yet stays English.",
     ),
 ]
 ModelOption = Annotated[

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from claimlens.language import _, figures
 from claimlens.monthly_inputs import MonthCounts, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import money_text
@@ -51,25 +52,25 @@ def changes(inputs: MonthlyInputs) -> TableView:
             return (title, formats.count(here), *[MISSING] * 3)
         there = int(getattr(before, name))
         shown = MISSING if then is None else formats.count(getattr(then, name))
-        difference = f"{here - there:+,}".replace("-", "−")
+        difference = figures(f"{here - there:+,}").replace("-", "−")
         return (
             title,
             formats.count(here),
             formats.count(there),
             shown,
-            ("0" if here == there else difference) if compared else "not compared",
+            ("0" if here == there else difference) if compared else _("not compared"),
         )
 
     def heading(counts: MonthCounts | None) -> str:
-        return formats.month_name(counts.month) if counts else "month before"
+        return formats.month_name(counts.month) if counts else _("month before")
 
     rows = (
-        row("claims reported", "claims_reported"),
-        row("first failures known so far", "first_failures", compared=False),
-        row("claims open at the end", "open_claims"),
-        row("units in service at the end", "units_in_service"),
+        row(_("claims reported"), "claims_reported"),
+        row(_("first failures known so far"), "first_failures", compared=False),
+        row(_("claims open at the end"), "open_claims"),
+        row(_("units in service at the end"), "units_in_service"),
         (
-            "cost of the claims reported",
+            _("cost of the claims reported"),
             money_text(now.cost),
             money_text(before.cost) if before else MISSING,
             "",
@@ -78,8 +79,10 @@ def changes(inputs: MonthlyInputs) -> TableView:
     )
     return TableView(
         "changes-table",
-        "Counts of the month and of the month before, as they stand now and as the "
-        "report of that month showed them",
+        _(
+            "Counts of the month and of the month before, as they stand now and as the "
+            "report of that month showed them"
+        ),
         text_columns("count")
         + number_columns(heading(now), heading(before), "shown then", "difference"),
         rows,
@@ -90,7 +93,7 @@ def classes(inputs: MonthlyInputs) -> TableView:
     """List the classes of claims with their sum, the claims read."""
     return TableView(
         "classes-table",
-        "Every claim read, by the class it counts in",
+        _("Every claim read, by the class it counts in"),
         text_columns("class") + number_columns("claims"),
         tuple(
             (str(label), formats.count(claims))
@@ -98,7 +101,7 @@ def classes(inputs: MonthlyInputs) -> TableView:
                 index=False, name=None
             )
         ),
-        total=("claims read", formats.count(inputs.claims_read)),
+        total=(_("claims read"), formats.count(inputs.claims_read)),
     )
 
 
