@@ -103,6 +103,7 @@ months = 24                 # from the in-service date, last day included; 0: no
 # replace_terms = ["de"]    # languages in which only your own words count
 
 [report]
+# keep = 24                 # reports that `run` leaves in out/, by cut-off; 0: all
 # language = "en"           # of the pages: "en", "de" or "fr"
 
 [redaction]
@@ -122,9 +123,6 @@ months = 24                 # from the in-service date, last day included; 0: no
 # labour = true             # shared too
 # freight = false
 # confirmed = false         # true: only claims whose part was found faulty
-
-[report]
-# keep = 24                 # reports that `run` leaves in out/, by cut-off; 0: all
 
 [mail]
 # The summary of a run is written ready to be mailed; claimlens itself sends nothing.
