@@ -102,7 +102,9 @@ def refer_back(chunks: list[Chunk], reading: Reading, language: Language) -> Non
     heads = [mark for chunk in chunks for mark in chunk.heads]
     if len(heads) < 2:
         return
-    full = [mark for mark in heads if _is_full(mark, language)]
+    # a name said many times is one name
+    named = {id(mark.entry): mark for mark in heads if _is_full(mark, language)}
+    full = list(named.values())
     if not full:
         return
     for chunk in chunks:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from claimlens.classify.chunks import DONE, Chunk, tried
 from claimlens.classify.mentions import DENIERS
@@ -125,8 +125,13 @@ def _denies_blame(chunk: Chunk) -> bool:
 
 def _unplugged(chunk: Chunk, outcome: Chunk) -> bool:
     """Tell whether a part was taken off to see: "motor off, fuse still blows"."""
+    return chunk is not outcome and _taken_off(chunk)
+
+
+def _taken_off(chunk: Chunk) -> bool:
+    """Tell whether all that is said of a part is that it was taken off."""
     modes = {mode for said in chunk.bad for _, mode, _ in said.mark.entry.modes}
-    return chunk is not outcome and bool(modes) and modes <= _TAKEN_OFF
+    return bool(modes) and modes <= _TAKEN_OFF
 
 
 def _is_outcome(chunk: Chunk) -> bool:
@@ -144,6 +149,9 @@ def _hear_again(chunks: list[Chunk]) -> None:
     if len(chunks) < _FEWEST:
         return
     first: dict[str, int] = {}
+    # how many chunks before each one tell of a part that was tried; what is marked
+    # below holds no part, so the counts stay true
+    tries = [0, *accumulate(int(_is_try(chunk)) for chunk in chunks)]
     for i, chunk in enumerate(chunks):
         for said in chunk.bad:
             word = said.mark.entry.text
@@ -155,11 +163,15 @@ def _hear_again(chunks: list[Chunk]) -> None:
             first.setdefault(word, i)
             if since == i:
                 continue
-            between = chunks[since + 1 : i]
-            if any(c.heads and (tried(c) or _unplugged(c, chunk)) for c in between):
+            if tries[i] > tries[since + 1]:
                 chunk.flags["remains"] = said.mark
                 chunk.says = []
                 break
+
+
+def _is_try(chunk: Chunk) -> bool:
+    """Tell whether something was done to a part, or it was taken off to see."""
+    return bool(chunk.heads) and (tried(chunk) or _taken_off(chunk))
 
 
 def _is_same(told: str, word: str) -> bool:

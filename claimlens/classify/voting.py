@@ -158,8 +158,9 @@ class _Voter:
         if before.well and chunk.opened_by not in _TURNS:
             return False
         # "replaced the motor, works again" does not clear the motor
-        repaired = any("action" in other.flags for other in self.chunks)
-        return not (chunk.well and (before.bad or repaired))
+        return not chunk.well or not (
+            before.bad or any("action" in other.flags for other in self.chunks)
+        )
 
     def _controls(self, before: Chunk, chunk: Chunk) -> bool:
         """Tell whether "I turn the throttle and the trike stays" is meant."""
