@@ -9,8 +9,10 @@ from datetime import date
 
 from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope
+from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.handover import ReportTables, workbook_bytes
+from claimlens.redact import Redactor
 from claimlens.report_inputs.component import ComponentInputs
 from claimlens.settings import Settings
 from claimlens.version import __version__
@@ -32,7 +34,9 @@ class Dossier:
     as_of : date
         Cut-off in force.
     page : str
-        One self-contained HTML page.
+        One self-contained HTML page; empty where it is not wanted.
+    tables : ReportTables
+        What it tells, as raw data.
     workbook : bytes or None
         Its tables; None where they are not wanted.
     """
@@ -40,6 +44,7 @@ class Dossier:
     component: str
     as_of: date
     page: str
+    tables: ReportTables
     workbook: bytes | None
 
 
@@ -49,8 +54,9 @@ def dossier_inputs(
     question: Question,
     *,
     component: str,
+    terms: Terms,
     internal: bool = False,
-) -> ComponentInputs:
+) -> tuple[ComponentInputs, Redactor | None]:
     """Count and estimate what the dossier of a component tells.
 
     Parameters
@@ -63,12 +69,16 @@ def dossier_inputs(
         Cut-off and known-by date.
     component : str
         As given; any spelling that the taxonomy knows.
+    terms : Terms
+        For the names of components and the languages.
     internal : bool, default False
         Keep texts, serials and names as they are.
 
     Returns
     -------
-    ComponentInputs
+    inputs : ComponentInputs
+    redactor : Redactor or None
+        What took personal data out, for a second look; None where nothing did.
 
     Raises
     ------
@@ -77,7 +87,8 @@ def dossier_inputs(
     """
     # what only this report needs takes long to load
     from claimlens.analysis.component import component_inputs, fleet_of
-    from claimlens.analysis.component_private import for_others
+    from claimlens.analysis.component_private import for_others, for_us
+    from claimlens.analysis.private import redactor_of
 
     only = replace(question, wanted={"component": (component,)})
     with reading(only) as (_, scope):
@@ -86,9 +97,19 @@ def dossier_inputs(
         fleet = fleet_of(session, settings, scope, name)
     with reading(only) as (session, scope):
         inputs = component_inputs(
-            session, settings, scope, fleet, version=__version__, internal=internal
+            session,
+            settings,
+            scope,
+            fleet,
+            terms=terms,
+            version=__version__,
+            internal=internal,
         )
-    return inputs if internal else for_others(inputs)
+        if internal:
+            return for_us(inputs), None
+        kept = [*terms.taxonomy.components, *terms.taxonomy.modes]
+        redactor = redactor_of(session, settings, words=kept)
+    return for_others(inputs, redactor), redactor
 
 
 def component_report(
@@ -97,43 +118,60 @@ def component_report(
     question: Question,
     *,
     component: str,
+    terms: Terms,
     internal: bool = False,
+    with_page: bool = True,
     with_workbook: bool = True,
 ) -> Dossier:
     """Count, estimate, draw and render the dossier of one component.
 
     Parameters
     ----------
-    reading, settings, question, component, internal
+    reading, settings, question, component, terms, internal
         As for `dossier_inputs`.
-    with_workbook : bool, default True
-        Whether its tables are wanted as a workbook.
+    with_page, with_workbook : bool, default True
+        What is wanted beside the tables.
 
     Returns
     -------
     Dossier
         The page, and the workbook that goes beside it.
-    """
-    # drawing takes long to load, and nothing but a page draws
-    from claimlens.charts import component as charts_of
-    from claimlens.charts.embed import library_bundle
-    from claimlens.report.component import render_component
 
-    inputs = dossier_inputs(
-        reading, settings, question, component=component, internal=internal
+    Raises
+    ------
+    InputError
+        If there is no such component.
+    ReportError
+        If something personal is left in a page that may leave the company.
+    """
+    # what only this report needs takes long to load
+    from claimlens.report.component import fixed_texts, render_component
+    from claimlens.report.component_data import component_tables
+    from claimlens.report.leaks import own_words, refuse_leaks
+
+    inputs, redactor = dossier_inputs(
+        reading,
+        settings,
+        question,
+        component=component,
+        terms=terms,
+        internal=internal,
     )
+    page = ""
+    if with_page:
+        from claimlens.charts import component as charts_of
+        from claimlens.charts.embed import library_bundle
+
+        page = render_component(
+            inputs, charts_of.build(inputs), library=library_bundle()
+        )
+    tables = component_tables(inputs)
+    if redactor is not None:
+        refuse_leaks(page, tables, redactor, own_words(fixed_texts(inputs)))
     return Dossier(
         component=inputs.component,
         as_of=inputs.meta.as_of,
-        page=render_component(
-            inputs, charts_of.build(inputs), library=library_bundle()
-        ),
-        workbook=workbook_bytes(_tables_of(inputs)) if with_workbook else None,
+        page=page,
+        tables=tables,
+        workbook=workbook_bytes(tables) if with_workbook else None,
     )
-
-
-def _tables_of(inputs: ComponentInputs) -> ReportTables:
-    # the words of the page come with what renders it
-    from claimlens.report.component_data import component_tables
-
-    return component_tables(inputs)

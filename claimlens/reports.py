@@ -207,6 +207,7 @@ class Reports(Outlook):
             self.settings,
             question,
             component=name,
+            terms=self._terms,
             internal=internal,
             with_workbook=workbook,
         )
@@ -218,6 +219,41 @@ class Reports(Outlook):
             self.out.mkdir(exist_ok=True)
         printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
         return target
+
+    def component_tables(
+        self,
+        name: str,
+        *,
+        as_of: Day = None,
+        as_known: Day = None,
+        internal: bool = False,
+    ) -> ReportTables:
+        """Return every table of the dossier of one component as raw data.
+
+        Parameters
+        ----------
+        name : str
+            The component.
+        as_of, as_known : date, optional
+            Cut-off and known-by date.
+        internal : bool, default False
+            Keep serials and names as they are.
+
+        Returns
+        -------
+        ReportTables
+            Sheets with their frames, ids, captions and kinds of columns.
+        """
+        return dossier.component_report(
+            self._reading,
+            self.settings,
+            ask(as_of=as_of, as_known=as_known),
+            component=name,
+            terms=self._terms,
+            internal=internal,
+            with_page=False,
+            with_workbook=False,
+        ).tables
 
     def report_supplier(
         self,

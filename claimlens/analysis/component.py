@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from claimlens.analysis.component_money import Paid, paid_so_far, still_to_pay
+from claimlens.analysis.component_texts import examples_of
 from claimlens.analysis.component_told import Told, dangers_of, told_of
 from claimlens.analysis.count_tables import DAYS_PER_MONTH
 from claimlens.analysis.counts import count_failures
@@ -22,6 +23,7 @@ from claimlens.analysis.scope import Scope
 from claimlens.analysis.tally import tally
 from claimlens.analysis.windows import LEVEL, unit_list
 from claimlens.classify.taxonomy import NO_FAULT
+from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.monthly_inputs import UNCLASSIFIED, Rising
 from claimlens.report_inputs.component import ComponentInputs, Place
@@ -100,6 +102,7 @@ def component_inputs(
     scope: Scope,
     fleet: Fleet,
     *,
+    terms: Terms,
     version: str,
     internal: bool = False,
 ) -> ComponentInputs:
@@ -115,6 +118,8 @@ def component_inputs(
         Cut-off in force; its filter is the component.
     fleet : Fleet
         From `fleet_of` at the same cut-off.
+    terms : Terms
+        Tell the language of a text.
     version : str
         Version of claimlens, for the foot of the page.
     internal : bool, default False
@@ -175,6 +180,7 @@ def component_inputs(
         reserve=reserve,
         no_reserve=no_reserve,
         dangers=dangers_of(session, scope, component),
+        examples=examples_of(session, component, terms),
         **inputs,
     )
 

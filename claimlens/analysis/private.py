@@ -85,5 +85,8 @@ def _told_of_persons(session: Session) -> list[str]:
     A single word alone is left to the lists of names: ``Klein`` is one, and a word.
     """
     kept = session.frame("marts/kept_values")
-    told = kept[kept["column_name"].map(lambda name: bool(_PERSONAL.search(name)))]
-    return [str(value) for value in told["told"] if re.search(r"[\s\d@]", str(value))]
+    return [
+        str(told)
+        for name, told in zip(kept["column_name"], kept["told"], strict=True)
+        if _PERSONAL.search(name) and re.search(r"[\s\d@]", str(told))
+    ]

@@ -1,4 +1,4 @@
-"""Commands that write a report on one subject."""
+"""The command that writes the dossier of one component."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ from claimlens.cli.options import (
     DebugOption,
     FolderOption,
     ReplaceOption,
-    busy,
     readable_errors,
+)
+from claimlens.cli.report_output import (
+    NoWorkbookOption,
+    ReportFormOption,
+    ReportOutputOption,
+    deliver_report,
 )
 from claimlens.start import open_workspace
 
-__all__ = ["PageOption", "report_component_command"]
-
-PageOption = Annotated[
-    Path | None,
-    typer.Option("--output", help="File to write to; by default one in out/."),
-]
+__all__ = ["report_component_command"]
 
 
 def report_component_command(
@@ -38,11 +38,9 @@ def report_component_command(
             "company.",
         ),
     ] = False,
-    output: PageOption = None,
-    no_workbook: Annotated[
-        bool,
-        typer.Option("--no-workbook", help="Write the page alone, no workbook beside."),
-    ] = False,
+    form: ReportFormOption = "html",
+    output: ReportOutputOption = None,
+    no_workbook: NoWorkbookOption = False,
     replace: ReplaceOption = False,
     workspace: FolderOption = Path(),
     debug: DebugOption = False,
@@ -53,8 +51,13 @@ def report_component_command(
         claimlens report component "wiring harness" --as-of 2026-04-30
     """
     with readable_errors(debug):
-        with busy("counting and drawing"):
-            path = open_workspace(workspace).report_component(
+        own = open_workspace(workspace)
+        deliver_report(
+            form,
+            output,
+            replace=replace,
+            workbook=not no_workbook,
+            write_page=lambda: own.report_component(
                 name,
                 output,
                 as_of=as_of,
@@ -62,7 +65,8 @@ def report_component_command(
                 overwrite=replace,
                 internal=internal,
                 workbook=not no_workbook,
-            )
-        typer.echo(str(path))
-        if not no_workbook:
-            typer.echo(str(path.with_suffix(".xlsx")))
+            ),
+            count=lambda: own.component_tables(
+                name, as_of=as_of, as_known=as_known, internal=internal
+            ),
+        )

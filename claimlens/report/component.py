@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from claimlens.analysis.cautions import REMINDER, caution_lines, cautions_of
 from claimlens.report import formats
@@ -24,14 +24,15 @@ from claimlens.report.document import DocumentView, render_document
 from claimlens.report.findings import opened
 from claimlens.report.provenance import provenance
 from claimlens.report.view import SectionView, TableView, text_columns
+from claimlens.report.waiting import ROLES
 from claimlens.report_inputs.component import ComponentInputs
 from claimlens.results import ChartHtml
 
-__all__ = ["component_view", "render_component"]
+__all__ = ["component_view", "fixed_texts", "render_component"]
 
 _OUTSIDE = (
-    "Names are removed, serials shortened, texts redacted by rules, which can miss "
-    "something."
+    "Names are removed and texts redacted by rules, which can miss something: read it "
+    "before you send it."
 )
 _INSIDE = "Internal: not to leave the company. Texts and serials stand as they are."
 
@@ -56,6 +57,27 @@ def render_component(
         HTML, the same bytes for the same inputs.
     """
     return render_document(component_view(inputs, charts), charts, library=library)
+
+
+def fixed_texts(inputs: ComponentInputs) -> Iterator[str]:
+    """Yield the texts of the page that hold nothing of the claims.
+
+    Parameters
+    ----------
+    inputs : ComponentInputs
+        For the dates in them.
+    """
+    view = component_view(inputs, {})
+    for pairs in (view.definitions, view.cautions):
+        for term, meaning in pairs:
+            yield term
+            yield meaning
+    for section in view.sections:
+        yield section.heading
+        yield from section.reading
+    yield from (view.points_heading, view.notice, view.closing)
+    # who acts, and the words beside it
+    yield from ("how sure, cost, to do", *inputs.meta.roles.values(), *ROLES)
 
 
 def component_view(
@@ -113,7 +135,7 @@ def _sections(
         *action_sections(inputs, charts),
         *repair_sections(inputs),
         *money_sections(inputs, charts),
-        *((example_section(inputs),) if inputs.examples else ()),
+        example_section(inputs),
         _ask_again(inputs),
     )
 

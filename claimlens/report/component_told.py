@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from claimlens.report import formats
-from claimlens.report.component_words import claims_of, counted, cut_off, named
+from claimlens.report.component_words import claims_of, cut_off, named
 from claimlens.report.findings import join_words, opened
 from claimlens.report.formats import MISSING
 from claimlens.report.view import (
@@ -244,18 +244,15 @@ def _class_table(classes: pd.DataFrame) -> TableView:
 
 def example_section(inputs: ComponentInputs) -> SectionView:
     """Show some texts of owners."""
-    removed = join_words(
-        [
-            counted(one.pieces, one.kind, f"pieces of {one.kind}")
-            for one in inputs.removed
-        ]
+    removed = ", ".join(
+        f"{one.kind} {formats.count(one.pieces)}" for one in inputs.removed
     )
     told = (
         "The texts stand as they were written."
         if inputs.internal
-        else f"Removed were: {removed}."
+        else f"Pieces removed from the texts of this page, by kind: {removed}."
         if removed
-        else "Nothing that tells of a person was found in them."
+        else "Nothing personal was found in the texts of this page."
     )
     return SectionView(
         id="examples",

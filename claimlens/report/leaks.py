@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+import re
+from collections.abc import Collection, Iterable, Iterator
 from html.parser import HTMLParser
 
 from claimlens.errors import ReportError
 from claimlens.handover import ReportTables
 from claimlens.redact import Redactor
 
-__all__ = ["refuse_leaks", "texts_of_page"]
+__all__ = ["own_words", "refuse_leaks", "texts_of_page"]
 
 _TEXT_KINDS = frozenset({"text", "key", "note"})
 # where a page holds words that a person can read
@@ -83,7 +84,30 @@ def texts_of_page(page: str) -> list[str]:
     ]
 
 
-def refuse_leaks(page: str, tables: ReportTables | None, redactor: Redactor) -> None:
+def own_words(texts: Iterable[str]) -> frozenset[str]:
+    """Return the words that a report says by itself, whatever the data are.
+
+    Somebody may be called like a word of the definitions, as the interval after
+    Wilson is: that word is no leak.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Such as the definitions.
+    """
+    return frozenset(word for text in texts for word in _words(text))
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[^\W\d_]+", text.casefold())
+
+
+def refuse_leaks(
+    page: str,
+    tables: ReportTables | None,
+    redactor: Redactor,
+    ours: Collection[str] = (),
+) -> None:
     """Look through a finished page and its tables once more.
 
     Parameters
@@ -94,19 +118,21 @@ def refuse_leaks(page: str, tables: ReportTables | None, redactor: Redactor) -> 
         What the workbook is made from.
     redactor : Redactor
         The one that took out what was found at first: it knows that too.
+    ours : collection of str
+        Words that the report says by itself, from `own_words`.
 
     Raises
     ------
     ReportError
         If something that tells of a person or of another company is left.
     """
-    found = _found_in("page", texts_of_page(page), redactor)
+    found = _found_in("page", texts_of_page(page), redactor, ours)
     for sheet in tables.sheets if tables else ():
         for name in sheet.frame.columns:
             if sheet.kinds[str(name)] in _TEXT_KINDS:
                 cells = [each for each in sheet.frame[name] if isinstance(each, str)]
                 place = f"table {sheet.id}, column {name}"
-                found += _found_in(place, list(dict.fromkeys(cells)), redactor)
+                found += _found_in(place, list(dict.fromkeys(cells)), redactor, ours)
     if found:
         more = len(found) - _NAMED
         raise ReportError(
@@ -119,8 +145,13 @@ def refuse_leaks(page: str, tables: ReportTables | None, redactor: Redactor) -> 
         )
 
 
-def _found_in(place: str, texts: list[str], redactor: Redactor) -> list[str]:
+def _found_in(
+    place: str, texts: list[str], redactor: Redactor, ours: Collection[str]
+) -> list[str]:
     """Return what is left, by kind and place; the piece itself stays unsaid."""
     return [
-        f"{removal.kind} ({place})" for text in texts for removal in redactor.scan(text)
+        f"{removal.kind} ({place})"
+        for text in texts
+        for removal in redactor.scan(text)
+        if _words(removal.text) == [] or not set(_words(removal.text)) <= set(ours)
     ]

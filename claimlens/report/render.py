@@ -6,11 +6,12 @@ import base64
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateNotFound
 from markupsafe import Markup
 
-from claimlens.errors import ReportError
+from claimlens.errors import ClaimlensError, ReportError
 from claimlens.language import SOURCE, _, figures, language, month_word
 from claimlens.report.live import live
 from claimlens.resources import find
@@ -102,11 +103,12 @@ def render_page(
     Raises
     ------
     ReportError
-        If the library could break out of its script element.
+        If the library could break out of its script element, or a template or
+        style sheet is missing.
     """
     scripts = _scripts(library, has_charts=bool(charts))
     environment = Environment(
-        loader=FileSystemLoader(find("reports")),
+        loader=FileSystemLoader(_folder()),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -119,11 +121,12 @@ def render_page(
     packed = live(charts)
     drawings = dict(zip(charts, packed.drawings, strict=True))
     environment.filters["live_drawings"] = lambda chart: inline_json(drawings[chart])
-    style = "".join(
-        find(f"reports/{name}").read_text(encoding="utf-8")
-        for name in ("style.css", *styles)
-    )
-    return environment.get_template(template).render(
+    style = "".join(_shipped(name) for name in ("style.css", *styles))
+    try:
+        page = environment.get_template(template)
+    except TemplateNotFound as error:
+        raise _missing(str(error.name or template)) from error
+    return page.render(
         **values,
         language=language(),
         page_words=_page_words(),
@@ -159,6 +162,31 @@ def _page_words() -> str:
     return inline_json(json.dumps(words, sort_keys=True, ensure_ascii=False))
 
 
+def _folder() -> Path:
+    """Return the folder of the templates."""
+    try:
+        return find("reports")
+    except ClaimlensError as error:
+        raise _missing("") from error
+
+
+def _shipped(name: str) -> str:
+    """Return a shipped text of the pages."""
+    try:
+        return find(f"reports/{name}").read_text(encoding="utf-8")
+    except ClaimlensError as error:
+        raise _missing(name) from error
+
+
+def _missing(name: str) -> ReportError:
+    file = f"reports/{name}".rstrip("/")
+    return ReportError(
+        f"The page cannot be made: the shipped file {file} is missing.",
+        source=file,
+        remedy="install claimlens again; its files are incomplete",
+    )
+
+
 def _scripts(library: str, *, has_charts: bool) -> list[str]:
     """Return the scripts of a page: none without a library."""
     if not library:
@@ -170,8 +198,6 @@ def _scripts(library: str, *, has_charts: bool) -> list[str]:
             source="charts",
             remedy="make the page without a library, or use another version",
         )
-    names = ["reports/charts.js"] if has_charts else []
-    own = [
-        find(name).read_text(encoding="utf-8") for name in [*names, "reports/tables.js"]
-    ]
+    names = ["charts.js"] if has_charts else []
+    own = [_shipped(name) for name in [*names, "tables.js"]]
     return [library, *own] if has_charts else own

@@ -10,7 +10,14 @@ import pandas as pd
 from claimlens.monthly_inputs import Meta, MonthlyInputs
 from claimlens.report import formats
 
-__all__ = ["Role", "component_to_come", "cost_of_a_claim", "left_to_fail", "role"]
+__all__ = [
+    "ROLES",
+    "Role",
+    "component_to_come",
+    "cost_of_a_claim",
+    "left_to_fail",
+    "role",
+]
 
 #: Who can act; a workspace may name them.
 Role = Literal["quality", "service", "purchasing", "management", "records"]
@@ -22,6 +29,9 @@ _NAMES: dict[str, str] = {
     "management": "Management",
     "records": "Whoever prepares the exports",
 }
+ROLES = tuple(_NAMES.values())
+"""What those who act are called where the settings say nothing."""
+
 # a count below it is printed with a decimal
 _FEW = 10.0
 

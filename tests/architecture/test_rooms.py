@@ -93,7 +93,7 @@ FORBIDDEN = {
 # it take longer to load than most answers: functions by module.
 SEAMS = {
     "cli/jobs.py": ["demo_command"],
-    "dossier.py": ["dossier_inputs", "component_report", "_tables_of"],
+    "dossier.py": ["dossier_inputs", "component_report"],
     "ingest/records.py": ["open_records"],
     "pack.py": ["supplier_pack"],
     "printing.py": ["_count_month", "_draw_month", "_tables_of"],

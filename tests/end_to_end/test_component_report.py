@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html import unescape
 from pathlib import Path
@@ -189,6 +190,16 @@ def test_the_workbook_beside_it_has_every_unit_at_risk(
     told = sheets["Rates by age"]
     place = told.iloc[0].tolist().index("rate")
     assert told.iloc[1:, place].tolist() == pytest.approx(asked.tolist())
+
+
+def test_the_tables_come_as_one_document_too(filled: Path) -> None:
+    code, output = invoke(filled, COMPONENT, "--as-of", AS_OF, "--format", "json")
+    assert code == 0, output
+    told = json.loads(output)
+    assert told["report"] == "component"
+    assert told["about"]["component"] == COMPONENT
+    assert told["tables"]["rates-by-age"]["columns"]["rate"] == "share"
+    assert told["tables"]["lives"]["rows"][0]["failures"] > 0
 
 
 def test_a_file_that_is_there_is_kept(filled: Path, tmp_path: Path) -> None:
