@@ -211,15 +211,6 @@ def test_a_file_that_is_there_is_kept(filled: Path, tmp_path: Path) -> None:
     assert there.read_text(encoding="utf-8") == "mine"
 
 
-def test_no_serial_of_the_register_stands_on_the_page(
-    workspace: Workspace, page: str
-) -> None:
-    listed = workspace.repeat_units(least=2, component=COMPONENT, as_of=AS_OF)
-    claims = workspace.classify(as_of=AS_OF)
-    assert len(claims)
-    assert not [serial for serial in listed["serial"] if serial in page]
-
-
 def test_an_internal_page_has_its_own_file_and_its_serials(
     filled: Path, workspace: Workspace
 ) -> None:
