@@ -61,7 +61,7 @@ def test_the_page_never_scrolls_sideways(
 def test_what_is_wrong_stands_on_the_first_screen(browser: Browser, page: Path) -> None:
     browser.open(page, width=1280, height=900)
     bottom = browser.value(
-        "document.querySelectorAll('.points > li')[2].getBoundingClientRect().bottom"
+        "document.querySelectorAll('.decisions > li')[2].getBoundingClientRect().bottom"
     )
     assert bottom < 900
 
