@@ -58,6 +58,7 @@
         part.removeAttribute("role");
         part.removeAttribute("aria-roledescription");
       }
+      live.querySelector("svg").setAttribute("aria-hidden", "true");
       box.replaceChildren(live);
       box.dataset.state = "live";
       box.dataset.component = shown;

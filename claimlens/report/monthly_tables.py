@@ -14,6 +14,7 @@ from claimlens.report.findings import money_text
 from claimlens.report.formats import MISSING
 from claimlens.report.view import (
     TableView,
+    notes_in_caption,
     number_columns,
     text_columns,
 )
@@ -179,16 +180,18 @@ def life(inputs: MonthlyInputs) -> TableView:
                 "" if pd.isna(row["note"]) else str(row["note"]),
             )
         )
-    return TableView(
-        "life-table",
-        "Weibull fit by component; scale, B1 and B10 in months in service; > marks "
-        "ages that no unit has reached, with the lower limit alone",
-        text_columns("component")
-        + number_columns("units", "failures", "shape", "scale", "B1", "B10")
-        + text_columns("pattern")
-        + number_columns("fit p")
-        + text_columns("note"),
-        tuple(rows),
+    return notes_in_caption(
+        TableView(
+            "life-table",
+            "Weibull fit by component; scale, B1 and B10 in months in service; > marks "
+            "ages that no unit has reached, with the lower limit alone",
+            text_columns("component")
+            + number_columns("units", "failures", "shape", "scale", "B1", "B10")
+            + text_columns("pattern")
+            + number_columns("fit p")
+            + text_columns("note"),
+            tuple(rows),
+        )
     )
 
 
