@@ -19,9 +19,7 @@ pytestmark = pytest.mark.browser
 
 CHARTS = 13
 ATTACK = '<img src=x onerror="window.broken=1">'
-OPEN_ALL = (
-    "document.querySelectorAll('details.fold').forEach(d => { d.open = true })"
-)
+OPEN_ALL = "document.querySelectorAll('details.fold').forEach(d => { d.open = true })"
 STATES = "[...document.querySelectorAll('.chart')].map(c => c.dataset.state || '-')"
 SHOWN = (
     "[...document.querySelectorAll('.chart svg')]"
@@ -336,9 +334,7 @@ def test_a_link_into_a_folded_section_opens_it(browser: Browser, page: Path) -> 
     assert browser.value(f"{fold}.open") is False
     browser.value("location.hash = '#life'")
     browser.wait(f"{fold}.open")
-    browser.wait(
-        "document.querySelector('#life .chart-wide').dataset.state === 'live'"
-    )
+    browser.wait("document.querySelector('#life .chart-wide').dataset.state === 'live'")
 
 
 def test_the_page_is_the_same_bytes_after_it_was_read(
