@@ -23,6 +23,10 @@ __all__ = [
 ]
 
 
+# more of one kind stand in a section of their own
+_MOST = 4
+
+
 def join_words(words: list[str]) -> str:
     """Join words as in ``a, b and c``."""
     if len(words) < 2:
@@ -82,6 +86,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
     claims = formats.count(now.claims_reported)
     sentences = [*arrival_news(inputs)]
     sentences += [_("Rising: {said}").format(said=said) for said in rising_news(inputs)]
+    sentences += _judged(inputs)
     sentences += to_come_news(inputs)
     sentences += made_news(inputs)
     if before is None:
@@ -105,6 +110,7 @@ def changes(inputs: MonthlyInputs) -> tuple[str, ...]:
         sentences += _restated(inputs, last)
         compared = _("{said}, {against}.")
         end = _("at the end of {month}").format(month=last)
+        sentences += _restated_months(inputs)
         sentences.append(
             compared.format(
                 said=_open(now.open_claims),
@@ -159,6 +165,33 @@ def _failures(inputs: MonthlyInputs, month: str) -> str:
         number,
     ).format(number=formats.count(number), month=month)
     return f"{known} {seen_so_far(inputs) or _('More may still be reported.')}"
+
+
+def _judged(inputs: MonthlyInputs) -> list[str]:
+    """Say what became of the engineering changes, the newest first."""
+    frame = inputs.rising.design_changes
+    told = [
+        f"{row['change_no']} ({row['component']}) {row['verdict']}"
+        for row in frame[frame["verdict"] != ""].head(_MOST).to_dict("records")
+    ]
+    said = _("Engineering changes judged: {changes}.")
+    return [said.format(changes=join_words(told))] if told else []
+
+
+def _restated_months(inputs: MonthlyInputs) -> list[str]:
+    """Say how many months of failure the last report showed otherwise."""
+    months = int(inputs.late_months["restated"].sum())
+    if not months:
+        return []
+    return [
+        ngettext(
+            "Restated: {number} of {all} months of failure has another count than in "
+            "the last report; both values stand below the failures by month.",
+            "Restated: {number} of {all} months of failure have another count than in "
+            "the last report; both values stand below the failures by month.",
+            months,
+        ).format(number=months, all=len(inputs.late_months))
+    ]
 
 
 def _restated(inputs: MonthlyInputs, month: str) -> list[str]:

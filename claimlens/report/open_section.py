@@ -162,8 +162,11 @@ def _waiting(inputs: MonthlyInputs) -> TableView:
 
     rows = [
         (f"for {WAITS[wait]}", *cells(frame[frame["waits_for"] == wait]))
-        for wait in (*_OPEN, _BACK)
+        for wait in _OPEN
     ]
+    back = cells(frame[frame["waits_for"] == _BACK])
+    # these are repaired and settled
+    rows.append((f"for {WAITS[_BACK]}", *back[:-2], MISSING, MISSING))
     return TableView(
         "open-claims-table",
         "Claims by what they wait for and by days since the report; those whose part "

@@ -47,8 +47,10 @@ def test_the_table_of_open_claims_adds_up(inputs: MonthlyInputs) -> None:
     table = open_section(inputs).tables[0]
     bands = slice(2, 7)
     for row in (*table.rows, table.total):
-        counts = [int(cell.replace(",", "")) for cell in row[1:8]]
+        counts = [int(cell.replace(",", "")) for cell in row[1:7]]
         assert counts[0] == sum(int(cell) for cell in row[bands])
+    back = next(row for row in table.rows if "come back" in row[0])
+    assert back[-2:] == ("–", "–")  # repaired and settled
     opened = [row for row in table.rows if row[0] != "for the part to come back"]
     for place in range(1, 8):
         total = sum(int(row[place]) for row in opened)
@@ -56,6 +58,18 @@ def test_the_table_of_open_claims_adds_up(inputs: MonthlyInputs) -> None:
     # 30 days are within 30 days, 31 are not
     repair = next(row for row in table.rows if "repair" in row[0])
     assert repair[2:7] == ("0", "7", "7", "0", "0")
+
+
+def test_what_was_judged_and_restated_is_among_the_changes(
+    inputs: MonthlyInputs,
+) -> None:
+    said = [plain(one) for one in findings.changes(inputs)]
+    [judged] = [one for one in said if one.startswith("Engineering changes judged")]
+    frame = inputs.rising.design_changes
+    for row in frame[frame["verdict"] != ""].to_dict("records"):
+        assert f"{row['change_no']} ({row['component']}) {row['verdict']}" in judged
+    [restated] = [one for one in said if "months of failure have" in one]
+    assert restated.startswith("Restated: 5 of ")
 
 
 def test_a_column_of_the_export_is_believed(inputs: MonthlyInputs) -> None:
