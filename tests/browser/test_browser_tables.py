@@ -141,6 +141,9 @@ def test_one_component_is_shown_in_tables_and_charts(
     browser: Browser, page: Path
 ) -> None:
     browser.open(page)
+    browser.value(
+        "document.querySelectorAll('details.fold').forEach(d => { d.open = true })"
+    )
     panels = (
         "document.querySelectorAll('#rate-by-model-year-figure .chart-wide"
         " .role-scope').length"

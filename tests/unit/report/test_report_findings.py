@@ -181,7 +181,8 @@ def test_months_counted_back_from_a_day_within_one_say_so(
 
 
 def test_a_restated_count_stands_with_both_values(inputs: MonthlyInputs) -> None:
-    said = [plain(text) for text in findings.changes(inputs) if "Restated" in text]
+    told = [plain(text) for text in findings.changes(inputs)]
+    said = [text for text in told if text.startswith("Restated: the report")]
     assert said == [
         "Restated: the report of February 2026 showed 151 claims reported, it is 158 "
         "now."
@@ -192,7 +193,7 @@ def test_a_restated_count_stands_with_both_values(inputs: MonthlyInputs) -> None
     assert [row[place] for row in table.rows[:2]] == ["151", "58"]
     assert all(len(row) == len(heads) for row in table.rows)
     unknown = replace(inputs, changes=replace(inputs.changes, last_shown=None))
-    assert not any("Restated" in text for text in findings.changes(unknown))
+    assert not any("Restated: the" in text for text in findings.changes(unknown))
     first = replace(inputs, changes=replace(inputs.changes, last_month=None))
-    assert not any("Restated" in text for text in findings.changes(first))
+    assert not any("Restated: the" in text for text in findings.changes(first))
     assert all(len(row) == len(heads) for row in monthly_tables.changes(first).rows)
