@@ -93,14 +93,6 @@ months = 24                 # from the in-service date, last day included; 0: no
 # [currency.rates."2026-01"]
 # CHF = 1.05                # value of one CHF in the report currency in that month
 
-[report]
-# open_days = 30            # a claim open for longer asks for a decision
-# return_days = 90          # so long after closing a claim its part is waited for
-# off_road_column = "..."   # a column of your claims that says yes where the vehicle
-#                           # cannot be used; without it that is guessed
-# roles = {{ quality = "...", service = "..." }}  # who acts, as your people say it;
-#                           # also purchasing, management, records
-
 [classify]
 # threshold = 0.65          # below this confidence a claim stays unclassified
 # label_map = "label_map.csv"  # what an earlier taxonomy called otherwise: columns
@@ -113,6 +105,12 @@ months = 24                 # from the in-service date, last day included; 0: no
 [report]
 # keep = 24                 # reports that `run` leaves in out/, by cut-off; 0: all
 # language = "en"           # of the pages: "en", "de" or "fr"
+# open_days = 30            # a claim open for longer asks for a decision
+# return_days = 90          # so long after closing a claim its part is waited for
+# off_road_column = "..."   # a column of your claims that says yes where the vehicle
+#                           # cannot be used; without it that is guessed
+# roles = {{ quality = "...", service = "..." }}  # who acts, as your people say it;
+#                           # also purchasing, management, records
 
 [redaction]
 # What leaves the company (supplier packs, component reports) holds no personal data.
