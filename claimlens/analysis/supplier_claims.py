@@ -97,6 +97,7 @@ def supplier_claims(
     claims = _allowed(raw, redactor, removed)
     responses = answers.assign(
         answer=_redacted(answers["answer"], redactor.redact, removed),
+        component=_redacted(answers["component"], redactor.redact, removed),
         **{
             name: _amounts(answers[f"{name}_e4"])
             for name in ("charged", "accepted", "received")

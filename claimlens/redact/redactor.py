@@ -86,7 +86,7 @@ class Redactor:
         return Redacted(text, found)
 
     def sweep(self, text: str) -> Redacted:
-        """Take out of a redacted text what was found personal in other texts.
+        """Take out of a redacted text whatever `scan` would find in it.
 
         Who is named with a title in one text stands without one in the next.
 
@@ -101,19 +101,16 @@ class Redactor:
             The text without them, and what was taken.
         """
         view = plain(text)
-        kept = [
-            *self._keep.spans(view.text),
-            *(m.span() for m in _PLACED.finditer(view.text)),
-        ]
-        held = _Pieces(kept)
         parts: list[str] = []
         removed: list[Removal] = []
         at = 0
-        for span in sorted(self._again(view.text)):
+        for span in self._left(view.text):
             start, end = view.back(span.start, span.end)
-            if held.hold(span) or start < at:
+            if start < at:
                 continue
-            parts += [text[at:start], KINDS[span.kind]]
+            whole = view.text[span.start : span.end]
+            put = self.serial(whole) if span.kind == "serial" else KINDS[span.kind]
+            parts += [text[at:start], put]
             removed.append(Removal(span.kind, text[start:end]))
             at = end
         return Redacted("".join(parts) + text[at:], tuple(removed))
@@ -152,15 +149,27 @@ class Redactor:
             from some text and that still stands here as a whole word.
         """
         seen = plain(text).text
+        return tuple(
+            Removal(span.kind, seen[span.start : span.end]) for span in self._left(seen)
+        )
+
+    def _left(self, seen: str) -> list[Span]:
+        """Return what still looks personal in a text, in its order."""
         kept = [*self._keep.spans(seen), *(m.span() for m in _PLACED.finditer(seen))]
         found = list(shapes(seen))
         found += [Span(*span, "business") for span in self._names.spans(seen)]
-        if self._known.serial_keeps is not None:
-            found += [Span(*span, "serial") for span in self._serials.spans(seen)]
+        found += self._whole_serials(seen)
         found += self._again(seen)
         held = _Pieces(kept)
-        left = [span for span in sorted(found) if not held.hold(span)]
-        return tuple(Removal(s.kind, seen[s.start : s.end]) for s in left)
+        return [span for span in sorted(found) if not held.hold(span)]
+
+    def _whole_serials(self, seen: str) -> Iterator[Span]:
+        """Find the serials that are to be shortened and stand whole."""
+        if self._known.serial_keeps is None:
+            return
+        for start, end in self._serials.spans(seen):
+            if self.serial(seen[start:end]) != seen[start:end]:
+                yield Span(start, end, "serial")
 
     def _again(self, seen: str) -> Iterator[Span]:
         """Find what was removed before."""
@@ -216,12 +225,7 @@ class Redactor:
         technical = _Pieces(technical_spans(seen))
         spans = [Span(*span, "business") for span in self._names.spans(seen)]
         spans += form_spans(seen)
-        if self._known.serial_keeps is not None:
-            spans += [
-                Span(*span, "serial")
-                for span in self._serials.spans(seen)
-                if self.serial(seen[slice(*span)]) != seen[slice(*span)]
-            ]
+        spans += self._whole_serials(seen)
         spans += number_spans(seen)
         labelled = list(labelled_spans(seen))
         phones = list(phone_spans(seen))
