@@ -193,7 +193,7 @@ def _rising(inputs: ComponentInputs) -> Iterator[PointView]:
         sure=(
             f"{times(row['rate_ratio'], row['lower'], row['upper'])} times as "
             f"expected, state {row['state']}. The months were searched for, so that is "
-            "too high on average: drawn towards 1 it is "
+            "too high on average; more likely it is about "
             f"{formats.ratio(row['shrunk_ratio'])}."
         ),
         cost=f"{money_of(row['cost'], row['currency'])} for the claims behind it.",

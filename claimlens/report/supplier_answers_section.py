@@ -128,7 +128,7 @@ def overdue_answers(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     oldest = min(each.oldest_due for each in late if each.oldest_due)
     yield DecisionView(
         what=(
-            f"{formats.count(told.overdue)} {'question' if one else 'questions'} to "
+            f"{formats.count(told.overdue)} {'answer' if one else 'answers'} of "
             f"suppliers {'is' if one else 'are'} overdue: {join_words(named)}."
         ),
         sure=(
@@ -136,7 +136,7 @@ def overdue_answers(inputs: MonthlyInputs) -> Iterator[DecisionView]:
             f"{formats.day(oldest)}."
         ),
         waiting=_owed(inputs),
-        who=f"{role(inputs, 'purchasing')}: call them, and send the pack again.",
+        who=f"{role(inputs, 'purchasing')}: call them, and send the supplier report again.",
         where="supplier-answers",
     )
 

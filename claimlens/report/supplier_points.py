@@ -61,7 +61,11 @@ def _cost(inputs: SupplierInputs, topic: Topic) -> str:
         return "Somebody can be hurt; that is not set against money."
     claims = own_claims(inputs, topic.component)
     spent = money_sums(settled_cost(claims))
-    said = f"{spent} for its claims so far." if spent else "No cost told so far."
+    said = (
+        f"{spent} for all {topic.component} claims so far."
+        if spent
+        else "No cost told so far."
+    )
     ahead = inputs.to_come[inputs.to_come["component"] == topic.component]
     if ahead.empty:
         return said
@@ -72,7 +76,7 @@ def _cost(inputs: SupplierInputs, topic: Topic) -> str:
         else ""
     )
     return (
-        f"{said} {formats.count(row['claims'])} claims expected in the next 12 months "
+        f"{said} {formats.count(row['claims'])} more expected in the next 12 months "
         f"({formats.decimal_text(row['lower80'], 0, 'lower')}–"
         f"{formats.decimal_text(row['upper80'], 0, 'upper')} with 80 % chance){price}."
     )
@@ -105,7 +109,7 @@ def _window(inputs: SupplierInputs, topic: Topic) -> tuple[str, str, str]:
         "failed yet.",
         f"{formats.count(row['claims'])} of {formats.count(row['units'])} units failed "
         f"where {formats.decimal_text(row['expected'], 1)} were to be expected; p "
-        f"{formats.p_value(row['adjusted_p'])} after paying for the search.{hint}",
+        f"{formats.p_value(row['adjusted_p'])} after allowing for every window looked at.{hint}",
         "Say which lots went into these units, and what is to be done with the rest",
     )
 
@@ -117,7 +121,7 @@ def _lot(inputs: SupplierInputs, topic: Topic) -> tuple[str, str, str]:
         f"{times(row['rate_ratio'], row['lower'], row['upper'])} times as often as "
         "your other lots at the same age.",
         f"{formats.count(row['claims'])} of {formats.count(row['units'])} units; p "
-        f"{formats.p_value(row['adjusted_p'])} after paying for looking at every lot.",
+        f"{formats.p_value(row['adjusted_p'])} after allowing for every lot looked at.",
         "Say what is different in that lot",
     )
 
@@ -130,7 +134,7 @@ def _danger(inputs: SupplierInputs, topic: Topic) -> tuple[str, str, str]:
         f"{'tells' if one else 'tell'} of a danger: {topic.row['by']}.",
         "Read in texts and findings by rules; each claim is in the list and the "
         "workbook.",
-        "Tell us what you know of such cases, and what must be done at once,",
+        "Tell us at once what you know of such cases; the full answer",
     )
 
 

@@ -37,7 +37,7 @@ def told(*, overdue: int = 2) -> MonthlyInputs:
 def test_overdue_answers_ask_for_a_decision_with_what_is_owed() -> None:
     both = decisions(told())
     [one] = [d for d in (*both.now, *both.later) if d.where == "supplier-answers"]
-    assert one.what == "2 questions to suppliers are overdue: Quillfer."
+    assert one.what == "2 answers of suppliers are overdue: Quillfer."
     assert "13\u00a0March\u00a02026" in one.sure
     assert one.waiting.startswith("800\u00a0EUR accepted and not received")
     assert one.who.startswith("Purchasing:")
