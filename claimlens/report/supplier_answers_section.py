@@ -136,7 +136,10 @@ def overdue_answers(inputs: MonthlyInputs) -> Iterator[DecisionView]:
             f"{formats.day(oldest)}."
         ),
         waiting=_owed(inputs),
-        who=f"{role(inputs, 'purchasing')}: call them, and send the supplier report again.",
+        who=(
+            f"{role(inputs, 'purchasing')}: call them, and send the supplier report "
+            "again."
+        ),
         where="supplier-answers",
     )
 

@@ -109,7 +109,8 @@ def _window(inputs: SupplierInputs, topic: Topic) -> tuple[str, str, str]:
         "failed yet.",
         f"{formats.count(row['claims'])} of {formats.count(row['units'])} units failed "
         f"where {formats.decimal_text(row['expected'], 1)} were to be expected; p "
-        f"{formats.p_value(row['adjusted_p'])} after allowing for every window looked at.{hint}",
+        f"{formats.p_value(row['adjusted_p'])} after allowing for every window looked "
+        f"at.{hint}",
         "Say which lots went into these units, and what is to be done with the rest",
     )
 
