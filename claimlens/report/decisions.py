@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.fault_decisions import fault_decisions
@@ -20,15 +21,15 @@ from claimlens.report.open_section import requested_late
 from claimlens.report.supplier_answers_section import overdue_answers
 from claimlens.report.to_come_sentences import missed_sentence
 from claimlens.report.view import DecisionView
-from claimlens.report.waiting import component_to_come, role
+from claimlens.report.waiting import beside, component_to_come, role
 
 __all__ = ["Decisions", "danger", "decisions"]
 
 # so many are read; more are looked up
 _MOST = 6
 _NAMED = 4
-_NOT_KNOWN = "Not known: it depends on what comes out."
-_COUNTED = "Certain: these are counted."
+_NOT_KNOWN = N_("Not known: it depends on what comes out.")
+_COUNTED = N_("Certain: these are counted.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +77,6 @@ def decisions(inputs: MonthlyInputs) -> Decisions:
     return Decisions(tuple(now[:_MOST]), tuple(later))
 
 
-def _number(value: float, one: str, many: str) -> str:
-    return f"{formats.count(value)} {one if value == 1 else many}"
-
-
 def danger(inputs: MonthlyInputs) -> DecisionView | None:
     """Return what claims that tell of a danger ask for; None where none does."""
     claims = inputs.changes.safety_claims
@@ -88,31 +85,37 @@ def danger(inputs: MonthlyInputs) -> DecisionView | None:
     seen = Counter(claim.component for claim in claims).most_common()
     named = [f"{name} ({number})" for name, number in sorted(seen, key=_most_first)]
     if len(named) > _NAMED + 1:
-        rest = _number(len(named) - _NAMED, "more component", "more components")
-        named = [*named[:_NAMED], rest]
-    noun = "claim tells" if len(claims) == 1 else "claims tell"
+        more = len(named) - _NAMED
+        rest = ngettext("{number} more component", "{number} more components", more)
+        named = [*named[:_NAMED], rest.format(number=formats.count(more))]
+    number = len(claims)
     return DecisionView(
         sign="▲",
-        what=f"{formats.count(len(claims))} {noun} of a danger: {join_words(named)}.",
-        sure=(
+        what=ngettext(
+            "{number} claim tells of a danger: {components}.",
+            "{number} claims tell of a danger: {components}.",
+            number,
+        ).format(number=formats.count(number), components=join_words(named)),
+        sure=_(
             "Read in texts and findings by their words; nobody has judged them yet. "
             "Some will be harmless: treat none so until it was looked at."
         ),
-        waiting=(
+        waiting=_(
             "Somebody may be hurt. Nobody rides or charges such a unit until a "
             "qualified technician has looked at it; tell the owner so."
         ),
-        who=(
-            f"{role(inputs, 'quality')} and {role(inputs, 'management').lower()}, "
-            "today: decide whether owners must be warned, and whether local law asks "
-            "for a report to an authority."
+        who=_(
+            "{quality} and {management}, today: decide whether owners must be warned, "
+            "and whether local law asks for a report to an authority."
+        ).format(
+            quality=role(inputs, "quality"), management=beside(inputs, "management")
         ),
         where="dangers",
-        where_text=(
-            "The claim, and all cautions"
-            if len(claims) == 1
-            else f"The {formats.count(len(claims))} claims, and all cautions"
-        ),
+        where_text=ngettext(
+            "The claim, and all cautions",
+            "The {number} claims, and all cautions",
+            number,
+        ).format(number=formats.count(number)),
     )
 
 
@@ -124,22 +127,33 @@ def _worse_changes(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     frame = inputs.rising.design_changes
     for row in frame[frame["verdict"].isin(["worse", "unchanged"])].to_dict("records"):
         is_worse = row["verdict"] == "worse"
-        said = "made it worse" if is_worse else "changed nothing that counts"
-        after = formats.count(row["units_after"])
+        said = (
+            _("{component}: the change {change} made it worse.")
+            if is_worse
+            else _("{component}: the change {change} changed nothing that counts.")
+        )
+        who = (
+            _("{quality}: stop or undo it.")
+            if is_worse
+            else _("{quality}: look for another remedy.")
+        )
         yield DecisionView(
             sign="◇",
-            what=f"{opened(row['component'])}: the change {row['change_no']} {said}.",
-            sure=(
-                f"The rate since is {formats.ratio(row['rate_ratio'])} times that "
-                f"before ({formats.ratio(row['lower'], 'lower')} to "
-                f"{formats.ratio(row['upper'], 'upper')}; "
-                f"{formats.count(row['claims_after'])} failures in {after} units)."
+            what=said.format(
+                component=opened(row["component"]), change=row["change_no"]
             ),
-            waiting=f"{component_to_come(inputs, str(row['component']))}.",
-            who=(
-                f"{role(inputs, 'quality')}: "
-                + ("stop or undo it." if is_worse else "look for another remedy.")
+            sure=_(
+                "The rate since is {ratio} times that before ({lower} to {upper}; "
+                "{claims} failures in {units} units)."
+            ).format(
+                ratio=formats.ratio(row["rate_ratio"]),
+                lower=formats.ratio(row["lower"], "lower"),
+                upper=formats.ratio(row["upper"], "upper"),
+                claims=formats.count(row["claims_after"]),
+                units=formats.count(row["units_after"]),
             ),
+            waiting=component_to_come(inputs, str(row["component"])),
+            who=who.format(quality=role(inputs, "quality")),
             where="engineering-changes",
         )
 
@@ -148,12 +162,17 @@ def _missed(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     missed = missed_sentence(inputs)
     if missed:
         yield DecisionView(
-            what="Last year's forecast missed: plan neither money nor parts on this "
-            "year's before it is known why.",
+            what=_(
+                "Last year's forecast missed: plan neither money nor parts on this "
+                "year's before it is known why."
+            ),
             sure=missed,
-            waiting="Not known: the money and parts planned may be wrong by as much.",
-            who=f"{role(inputs, 'management')}, with {role(inputs, 'quality').lower()}:"
-            " find out what changed.",
+            waiting=_(
+                "Not known: the money and parts planned may be wrong by as much."
+            ),
+            who=_("{management}, with {quality}: find out what changed.").format(
+                management=role(inputs, "management"), quality=beside(inputs, "quality")
+            ),
             where="tested",
         )
 
@@ -163,12 +182,17 @@ def _open_too_long(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     if not late:
         return
     days = inputs.thresholds.open_days
-    noun = "claim has" if late == 1 else "claims have"
     yield DecisionView(
-        what=f"{formats.count(late)} {noun} been open for more than {days} days.",
-        sure=_COUNTED,
+        what=ngettext(
+            "{number} claim has been open for more than {days} days.",
+            "{number} claims have been open for more than {days} days.",
+            late,
+        ).format(number=formats.count(late), days=days),
+        sure=_(_COUNTED),
         waiting=_open_cost(inputs),
-        who=f"{role(inputs, 'service')}: close, refuse or ask for what is missing.",
+        who=_("{service}: close, refuse or ask for what is missing.").format(
+            service=role(inputs, "service")
+        ),
         where="open-claims",
     )
 
@@ -176,8 +200,10 @@ def _open_too_long(inputs: MonthlyInputs) -> Iterator[DecisionView]:
 def _open_cost(inputs: MonthlyInputs) -> str:
     sums = requested_late(inputs)
     if not sums:
-        return "Not known: they tell no amount. Owners wait meanwhile."
-    return f"{money_text(sums)} requested and not settled. Owners wait meanwhile."
+        return _("Not known: they tell no amount. Owners wait meanwhile.")
+    return _("{money} requested and not settled. Owners wait meanwhile.").format(
+        money=money_text(sums)
+    )
 
 
 def _unclassified(inputs: MonthlyInputs) -> Iterator[DecisionView]:
@@ -188,19 +214,28 @@ def _unclassified(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     claims = inputs.quality.unclassified_claims
     unit = formats.PER_CENT
     part = (
-        f"{claims} of {inputs.claims_read}"
+        _("{number} of {all}").format(number=claims, all=inputs.claims_read)
         # a percentage of so few would feign precision
         if inputs.claims_read < 10
         else f"{formats.rate(share, unit)}{unit.suffix}"
     )
     yield DecisionView(
-        what=(
-            f"{_number(claims, 'claim has', 'claims have')} no component ({part}), "
-            f"more than the limit of {formats.rate(limit, unit)}{unit.suffix}."
+        what=ngettext(
+            "{number} claim has no component ({share}), more than the limit of "
+            "{limit}.",
+            "{number} claims have no component ({share}), more than the limit of "
+            "{limit}.",
+            claims,
+        ).format(
+            number=formats.count(claims),
+            share=part,
+            limit=f"{formats.rate(limit, unit)}{unit.suffix}",
         ),
-        sure=_COUNTED,
-        waiting="Every rate on this page may be too low, and a fault may hide in them.",
-        who=f"{role(inputs, 'quality')}: have them reviewed.",
+        sure=_(_COUNTED),
+        waiting=_(
+            "Every rate on this page may be too low, and a fault may hide in them."
+        ),
+        who=_("{quality}: have them reviewed.").format(quality=role(inputs, "quality")),
         where="quality",
     )
 
@@ -208,13 +243,13 @@ def _unclassified(inputs: MonthlyInputs) -> Iterator[DecisionView]:
 def _no_units(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     if inputs.claims_read and inputs.rates_by_component.empty:
         yield DecisionView(
-            what="No unit register is loaded, so nothing on this page is a rate.",
-            sure=_COUNTED,
-            waiting="Whether units fail more often than before cannot be told.",
-            who=(
-                f"{role(inputs, 'records')}: load a register with serial, model, model "
-                "year and in-service date."
-            ),
+            what=_("No unit register is loaded, so nothing on this page is a rate."),
+            sure=_(_COUNTED),
+            waiting=_("Whether units fail more often than before cannot be told."),
+            who=_(
+                "{records}: load a register with serial, model, model year and "
+                "in-service date."
+            ).format(records=role(inputs, "records")),
             where="account",
         )
 
@@ -222,15 +257,19 @@ def _no_units(inputs: MonthlyInputs) -> Iterator[DecisionView]:
 def _new_in_top_five(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     new = list(inputs.changes.new_in_top_five)
     if new:
-        verb = "is" if len(new) == 1 else "are"
         yield DecisionView(
-            what=(
-                f"{opened(join_words(new))} {verb} new among the five components with "
-                "most claims this month."
+            what=ngettext(
+                "{components} is new among the five components with most claims this "
+                "month.",
+                "{components} are new among the five components with most claims this "
+                "month.",
+                len(new),
+            ).format(components=opened(join_words(new))),
+            sure=_("Weak: one month is a short time, and the order changes by chance."),
+            waiting=_(_NOT_KNOWN),
+            who=_("{quality}: read some of these claims.").format(
+                quality=role(inputs, "quality")
             ),
-            sure="Weak: one month is a short time, and the order changes by chance.",
-            waiting=_NOT_KNOWN,
-            who=f"{role(inputs, 'quality')}: read some of these claims.",
             where="ranking",
         )
 
@@ -238,10 +277,12 @@ def _new_in_top_five(inputs: MonthlyInputs) -> Iterator[DecisionView]:
 def _undated(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     for said in undated_failures(inputs):
         yield DecisionView(
-            what="Many claims have no failure date.",
+            what=_("Many claims have no failure date."),
             sure=said,
-            waiting="Ages, lives and months of failure stay blurred.",
-            who=f"{role(inputs, 'records')}: ask for the failure date in the export.",
+            waiting=_("Ages, lives and months of failure stay blurred."),
+            who=_("{records}: ask for the failure date in the export.").format(
+                records=role(inputs, "records")
+            ),
             where="late",
         )
 
@@ -251,21 +292,18 @@ def _unknown_serials(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     bound = quality.unknown_serial_bound
     if quality.unknown_serial_claims and bound is not None:
         unit = formats.PER_CENT
-        noun = "claim has" if quality.unknown_serial_claims == 1 else "claims have"
         yield DecisionView(
-            what=(
-                f"{formats.count(quality.unknown_serial_claims)} {noun} a serial that "
-                "no register knows."
+            what=ngettext(
+                "{number} claim has a serial that no register knows.",
+                "{number} claims have a serial that no register knows.",
+                quality.unknown_serial_claims,
+            ).format(number=formats.count(quality.unknown_serial_claims)),
+            sure=_(_COUNTED),
+            waiting=_("The rates may be up to {share} of their value higher.").format(
+                share=f"{formats.rate(bound, unit, 'upper')}{unit.suffix}"
             ),
-            sure=_COUNTED,
-            waiting=(
-                "The rates may be up to "
-                f"{formats.rate(bound, unit, 'upper')}{unit.suffix} of their value "
-                "higher."
-            ),
-            who=(
-                f"{role(inputs, 'records')}: correct the serials or load the missing "
-                "units."
+            who=_("{records}: correct the serials or load the missing units.").format(
+                records=role(inputs, "records")
             ),
             where="quality",
         )
@@ -274,14 +312,16 @@ def _unknown_serials(inputs: MonthlyInputs) -> Iterator[DecisionView]:
 def _rejected(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     rows = sum(number for _, number in inputs.quality.rejects)
     if rows:
-        noun = "row was" if rows == 1 else "rows were"
         yield DecisionView(
-            what=(
-                f"{formats.count(rows)} {noun} rejected and "
-                f"{'is' if rows == 1 else 'are'} in no figure."
+            what=ngettext(
+                "{number} row was rejected and is in no figure.",
+                "{number} rows were rejected and are in no figure.",
+                rows,
+            ).format(number=formats.count(rows)),
+            sure=_(_COUNTED),
+            waiting=_("What they tell is missing until they are read."),
+            who=_("{records}: correct the export and load it again.").format(
+                records=role(inputs, "records")
             ),
-            sure=_COUNTED,
-            waiting="What they tell is missing until they are read.",
-            who=f"{role(inputs, 'records')}: correct the export and load it again.",
             where="account",
         )

@@ -14,9 +14,10 @@ from typing import Any
 import pandas as pd
 
 from claimlens.analysis.comparisons import high_build_runs, high_model_years
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
-from claimlens.report.findings import join_words
+from claimlens.report.findings import chained, join_words, opened
 from claimlens.report.rising_sentences import chance_of_an_alarm, standing
 from claimlens.report.view import DecisionView
 from claimlens.report.waiting import (
@@ -34,7 +35,7 @@ _RAREST = 0.001
 _DAYS_A_MONTH = 30.4375
 # sold, on the average, within so many months of being built; common practice
 _SOLD_WITHIN = 6
-_SPEAKS = {"new": "a new alarm", "growing": "an alarm that grows"}
+_SPEAKS = {"new": N_("a new alarm"), "growing": N_("an alarm that grows")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,36 +95,38 @@ def _together(inputs: MonthlyInputs) -> list[_Fault]:
 
 def _decision(inputs: MonthlyInputs, fault: _Fault) -> DecisionView:
     quality = role(inputs, "quality")
-    if fault.is_alarm:
-        who = (
-            f"{quality}: hold or check these units and what is being built, or "
+    who = (
+        _(
+            "{quality}: hold or check these units and what is being built, or "
             "acknowledge the alarm with a reason."
         )
-    else:
-        who = f"{quality}: find what these units share, and what to do with them."
+        if fault.is_alarm
+        else _("{quality}: find what these units share, and what to do with them.")
+    )
     waiting = (*fault.waiting, component_to_come(inputs, fault.component))
     if _is_past(inputs, fault):
         waiting = (
-            "Little under cover: most of these units have left it",
+            _("Little under cover: most of these units have left it."),
             *fault.waiting,
         )
     return DecisionView(
         sign="▲" if fault.is_alarm else "◇",
         what=fault.what,
-        sure=fault.sure + _agreeing(fault),
-        waiting=f"{'. '.join(waiting)}.",
-        who=who,
+        sure=" ".join([fault.sure, *_agreeing(fault)]),
+        waiting=" ".join(waiting),
+        who=who.format(quality=quality),
         where=fault.where,
     )
 
 
-def _agreeing(fault: _Fault) -> str:
+def _agreeing(fault: _Fault) -> Iterator[str]:
     """Say which other ways of looking find the same units."""
     others = list(dict.fromkeys(fault.also))
-    if not others:
-        return ""
-    verb = "finds" if len(others) == 1 else "find"
-    return f" {join_words(others).capitalize()} {verb} the same."
+    if others:
+        said = ngettext(
+            "{witnesses} finds the same.", "{witnesses} find the same.", len(others)
+        )
+        yield said.format(witnesses=opened(join_words(others)))
 
 
 def _is_past(inputs: MonthlyInputs, fault: _Fault) -> bool:
@@ -141,18 +144,18 @@ def _day(value: object) -> date:
 
 
 def _built(first: date, stop: date) -> str:
-    """Write build months; the second date is not inside."""
+    """Write when units were built; the second date is not inside."""
     last = stop - timedelta(days=1)
     opening, closing = formats.month_name(first), formats.month_name(last)
     if first.year == last.year:
         opening = opening[: -len(f" {first.year}")]
     if first.month == last.month and first.year == last.year:
-        return f"in {closing}"
-    return f"{opening} to {closing}"
+        return _("built in {month}").format(month=closing)
+    return _("built {first} to {last}").format(first=opening, last=closing)
 
 
 def _opened(component: str, model: str = "") -> str:
-    name = component[:1].upper() + component[1:]
+    name = opened(component)
     return f"{name}, {model}" if model else name
 
 
@@ -162,48 +165,54 @@ def _alarms(inputs: MonthlyInputs) -> Iterator[_Fault]:
     moving = alarms["state"].isin([*_SPEAKS])
     for row in pd.concat([alarms[moving], alarms[~moving]]).to_dict("records"):
         first, stop = _day(row["from_date"]), _day(row["to_date"])
-        word = _SPEAKS.get(
-            str(row["state"]),
-            "an alarm that nobody has acknowledged, seen since "
-            f"{formats.month_name(_day(row['since']))}",
-        )
+        word = _(
+            _SPEAKS.get(
+                str(row["state"]),
+                N_("an alarm that nobody has acknowledged, seen since {month}"),
+            )
+        ).format(month=formats.month_name(_day(row["since"])))
         yield _Fault(
             component=str(row["component"]),
             model=str(row["model"]),
             first=first,
             stop=stop,
-            what=(
-                f"{_opened(str(row['component']), str(row['model']))}: units built "
-                f"{_built(first, stop)} fail {formats.ratio(row['rate_ratio'])} times "
-                f"as often as older ones did at their age: {word}."
-            ),
-            sure=(
-                f"{_limits(row)} with {_confidence(inputs)} {_seen(row)}. Chance alone "
-                f"brings {chance_of_an_alarm(inputs)}."
+            what=_(
+                "{whose}: units {built} fail {times} times as often as older "
+                "ones did at their age: {alarm}."
+            ).format(**_named(row), built=_built(first, stop), alarm=word),
+            sure=_("{limits} Chance alone brings {often}.").format(
+                limits=_limits(inputs, row), often=chance_of_an_alarm(inputs)
             ),
             waiting=(_left(row), *filter(None, [cost_of_a_claim(row)])),
             is_alarm=True,
             where="rising",
-            witness="the watch on rising faults",
+            witness=_("the watch on rising faults"),
         )
 
 
-def _limits(row: Mapping[Any, Any]) -> str:
-    lower = formats.ratio(row["lower"], "lower")
-    return f"{lower} to {formats.ratio(row['upper'], 'upper')} times"
+def _named(row: Mapping[Any, Any]) -> dict[str, str]:
+    """Return whose units fail how many times as often."""
+    return {
+        "whose": _opened(str(row["component"]), str(row["model"])),
+        "times": formats.ratio(row["rate_ratio"]),
+    }
 
 
-def _seen(row: Mapping[Any, Any]) -> str:
-    expected = formats.decimal_text(row["expected"])
-    return f"({formats.count(row['claims'])} failures, {expected} expected)"
+def _limits(inputs: MonthlyInputs, row: Mapping[Any, Any]) -> str:
+    return _(
+        "{lower} to {upper} times with {confidence} confidence ({claims} failures, "
+        "{expected} expected)."
+    ).format(
+        lower=formats.ratio(row["lower"], "lower"),
+        upper=formats.ratio(row["upper"], "upper"),
+        confidence=f"{100 * inputs.meta.confidence:.0f}{formats.PER_CENT.suffix}",
+        claims=formats.count(row["claims"]),
+        expected=formats.decimal_text(row["expected"]),
+    )
 
 
 def _left(row: Mapping[Any, Any]) -> str:
     return left_to_fail(float(row["units"]), float(row["claims"]))
-
-
-def _confidence(inputs: MonthlyInputs) -> str:
-    return f"{100 * inputs.meta.confidence:.0f}{formats.PER_CENT.suffix} confidence"
 
 
 def _windows(inputs: MonthlyInputs) -> Iterator[_Fault]:
@@ -215,28 +224,28 @@ def _windows(inputs: MonthlyInputs) -> Iterator[_Fault]:
             model=str(row["model"]),
             first=first,
             stop=stop,
-            what=(
-                f"{_opened(str(row['component']), str(row['model']))}: units built "
-                f"{_built(first, stop)} fail {formats.ratio(row['rate_ratio'])} times "
-                "as often as other production."
-            ),
-            sure=(
-                f"{_limits(row)} with {_confidence(inputs)} {_seen(row)}. "
-                f"{_rare(float(row['adjusted_p']))}."
-            ),
+            what=_(
+                "{whose}: units {built} fail {times} times as often as other "
+                "production."
+            ).format(**_named(row), built=_built(first, stop)),
+            sure=f"{_limits(inputs, row)} {_rare(float(row['adjusted_p']))}",
             waiting=(_left(row),),
             where="windows",
-            witness="the search for production windows",
+            witness=_("the search for production windows"),
         )
 
 
 def _rare(p_value: float) -> str:
     """Say in words how often chance alone does that."""
     if p_value < _RAREST:
-        return "Chance does so less than once in 1,000 such searches"
+        return _("Chance does so less than once in {number} such searches.").format(
+            number=formats.count(1 / _RAREST)
+        )
     # to two digits: the p-value is found by drawing
     often = float(f"{1 / p_value:.2g}")
-    return f"Chance does so about once in {formats.count(often)} such searches"
+    return _("Chance does so about once in {number} such searches.").format(
+        number=formats.count(often)
+    )
 
 
 def _build_runs(inputs: MonthlyInputs) -> Iterator[_Fault]:
@@ -247,21 +256,28 @@ def _build_runs(inputs: MonthlyInputs) -> Iterator[_Fault]:
             component=run.component,
             first=run.first,
             stop=stop,
-            what=(
-                f"{_opened(run.component)}: units built {_built(run.first, stop)} "
-                f"stand out, {run.months} months in a row."
+            what=_(
+                "{component}: units {built} stand out, {months} months in a row."
+            ).format(
+                component=opened(run.component),
+                built=_built(run.first, stop),
+                months=run.months,
             ),
-            sure=(
-                f"In each of {run.months} build months in a row "
-                f"{formats.rate(run.lowest, unit)}{unit.suffix} or more failed by "
-                f"{formats.count(run.at_months)} months in service "
-                f"({formats.count(run.claims)} of {formats.count(run.units)} units), "
-                f"of all units {formats.rate(run.pooled, unit)}{unit.suffix}; the "
-                "intervals keep apart."
+            sure=_(
+                "In each of {months} build months in a row {lowest} or more failed by "
+                "{age} months in service ({claims} of {units} units), of all units "
+                "{pooled}; the intervals keep apart."
+            ).format(
+                months=run.months,
+                lowest=f"{formats.rate(run.lowest, unit)}{unit.suffix}",
+                age=formats.count(run.at_months),
+                claims=formats.count(run.claims),
+                units=formats.count(run.units),
+                pooled=f"{formats.rate(run.pooled, unit)}{unit.suffix}",
             ),
             waiting=(left_to_fail(run.units, run.claims),),
             where="build-months",
-            witness="the rate by month of build",
+            witness=_("the rate by month of build"),
         )
 
 
@@ -271,31 +287,40 @@ def _model_years(inputs: MonthlyInputs) -> Iterator[_Fault]:
         high = item.rows[is_high].sort_values("model_year")
         top = float(item.rows[~is_high]["upper"].max())
         unit = formats.telling_unit(float(high["lower"].min()), top)
-        rates = " and ".join(
-            f"{formats.rate(row['rate'], unit)}{unit.suffix} "
-            f"({formats.interval(row['lower'], row['upper'], unit)}; "
-            f"{formats.count(row['claims'])} of {formats.count(row['units'])} units)"
-            for row in high.to_dict("records")
-        )
-        years = " and ".join(str(year) for year in item.years)
+        rates = chained([_rated(row, unit) for row in high.to_dict("records")])
+        years = chained([str(year) for year in item.years])
         months = formats.count(float(item.rows["at_months"].iloc[0]))
         yield _Fault(
             component=item.component,
             # a model year is built from the autumn before it on
             first=date(min(item.years) - 1, 9, 1),
             stop=date(max(item.years) + 1, 1, 1),
-            what=(
-                f"{_opened(item.component)}: model year {years} fails more than every "
-                "other mature model year."
-            ),
-            sure=(
-                f"Model year {years}: {rates} failed by {months} months in service; "
-                "no other mature year's interval reaches above "
-                f"{formats.rate(top, unit, 'upper')}{unit.suffix}."
+            what=_(
+                "{component}: model year {years} fails more than every other mature "
+                "model year."
+            ).format(component=opened(item.component), years=years),
+            sure=_(
+                "Model year {years}: {rates} failed by {months} months in service; no "
+                "other mature year's interval reaches above {top}."
+            ).format(
+                years=years,
+                rates=rates,
+                months=months,
+                top=f"{formats.rate(top, unit, 'upper')}{unit.suffix}",
             ),
             waiting=(
                 left_to_fail(float(high["units"].sum()), float(high["claims"].sum())),
             ),
             where="model-years",
-            witness="the rate by model year",
+            witness=_("the rate by model year"),
         )
+
+
+def _rated(row: Mapping[Any, Any], unit: formats.RateUnit) -> str:
+    """Write a rate with its interval and its counts."""
+    return _("{rate} ({interval}; {claims} of {units} units)").format(
+        rate=f"{formats.rate(row['rate'], unit)}{unit.suffix}",
+        interval=formats.interval(row["lower"], row["upper"], unit),
+        claims=formats.count(row["claims"]),
+        units=formats.count(row["units"]),
+    )

@@ -6,6 +6,9 @@ mature figures only, and nothing is said of chance alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import reduce
+
 from claimlens.language import _, ngettext
 from claimlens.monthly_inputs import Money, MonthCounts, MonthlyInputs
 from claimlens.report import formats
@@ -16,6 +19,7 @@ from claimlens.report.rising_sentences import rising_news
 from claimlens.report.to_come_sentences import to_come_news
 
 __all__ = [
+    "chained",
     "changes",
     "join_words",
     "money_text",
@@ -32,6 +36,14 @@ def join_words(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return _("{these} and {last}").format(these=", ".join(words[:-1]), last=words[-1])
+
+
+def chained(words: Sequence[str]) -> str:
+    """Join words as in ``a and b and c``, where they hold commas themselves."""
+    both = _("{these} and {last}")
+    if not words:
+        return ""
+    return reduce(lambda these, last: both.format(these=these, last=last), words)
 
 
 def opened(sentence: str) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
-from claimlens.language import _, ngettext
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 
@@ -33,6 +33,39 @@ _ONE_A_MONTH = 0.95
 _HARDLY = 1 / 600
 #: From this ratio on a rise is as good as not seen.
 NOT_SEEN = 50.0
+
+
+class _Often(NamedTuple):
+    """How often something happens, as the object of a sentence."""
+
+    a_month: str
+    a_year: str
+    in_months: str
+    in_years: str
+    hardly: str
+
+
+_SUCH_ALARM = _Often(
+    N_("about {number} such alarms a month"),
+    N_("about {number} such alarms a year"),
+    N_("one such alarm in about {number} months"),
+    N_("one such alarm in about {number} years"),
+    N_("hardly any such alarm"),
+)
+_NEW_ALARM = _Often(
+    N_("about {number} new alarms a month"),
+    N_("about {number} new alarms a year"),
+    N_("one new alarm in about {number} months"),
+    N_("one new alarm in about {number} years"),
+    N_("hardly any new alarm"),
+)
+_NEW_SIGNAL = _Often(
+    N_("about {number} new signals a month"),
+    N_("about {number} new signals a year"),
+    N_("one new signal in about {number} months"),
+    N_("one new signal in about {number} years"),
+    N_("hardly any new signal"),
+)
 
 
 def standing(inputs: MonthlyInputs) -> pd.DataFrame:
@@ -129,29 +162,30 @@ def _moved(level: str, state: str, number: int) -> str:
 
 def chance_of_an_alarm(inputs: MonthlyInputs) -> str:
     """Say how often chance alone brings an alarm to a fleet of this size."""
-    return _often(inputs.rising.chance_alarms, "such alarm", "such alarms")
+    return _often(inputs.rising.chance_alarms, _SUCH_ALARM)
 
 
 def chance_sentence(inputs: MonthlyInputs) -> str:
     """Say how many false signals a fleet of this size must expect."""
     rising = inputs.rising
-    return (
-        f"Where nothing rises at all, chance alone brings a fleet of this size "
-        f"{_often(rising.chance_signals, 'new signal', 'new signals')} and "
-        f"{_often(rising.chance_alarms, 'new alarm', 'new alarms')}: a watch asks "
-        "for a look, an alarm for a decision."
+    return _(
+        "Where nothing rises at all, chance alone brings a fleet of this size "
+        "{signals} and {alarms}: a watch asks for a look, an alarm for a decision."
+    ).format(
+        signals=_often(rising.chance_signals, _NEW_SIGNAL),
+        alarms=_often(rising.chance_alarms, _NEW_ALARM),
     )
 
 
-def _often(a_month: float, one: str, many: str) -> str:
+def _often(a_month: float, said: _Often) -> str:
     if a_month >= _ONE_A_MONTH:
-        return f"about {formats.decimal_text(a_month, 1)} {many} a month"
+        return _(said.a_month).format(number=formats.decimal_text(a_month, 1))
     if a_month < _HARDLY:
-        return f"hardly any {one}"
+        return _(said.hardly)
     months = 1.0 / a_month
     if months < _A_YEAR / 2:
-        return f"about {formats.decimal_text(_A_YEAR * a_month, 0)} {many} a year"
+        a_year = formats.decimal_text(_A_YEAR * a_month, 0)
+        return _(said.a_year).format(number=a_year)
     if months < 2 * _A_YEAR:
-        return f"one {one} in about {formats.decimal_text(months, 0)} months"
-    years = formats.decimal_text(months / _A_YEAR, 0)
-    return f"one {one} in about {years} years"
+        return _(said.in_months).format(number=formats.decimal_text(months, 0))
+    return _(said.in_years).format(number=formats.decimal_text(months / _A_YEAR, 0))

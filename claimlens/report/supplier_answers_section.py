@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from claimlens.language import _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import join_words
@@ -121,24 +122,22 @@ def overdue_answers(inputs: MonthlyInputs) -> Iterator[DecisionView]:
     late = [each for each in told.questions if each.overdue]
     if not late:
         return
-    one = told.overdue == 1
     named = [each.supplier for each in late[:_NAMED]]
     if len(late) > _NAMED:
-        named.append(f"{len(late) - _NAMED} more")
+        named.append(_("{number} more").format(number=len(late) - _NAMED))
     oldest = min(each.oldest_due for each in late if each.oldest_due)
     yield DecisionView(
-        what=(
-            f"{formats.count(told.overdue)} {'answer' if one else 'answers'} of "
-            f"suppliers {'is' if one else 'are'} overdue: {join_words(named)}."
-        ),
-        sure=(
-            f"Certain by the list of responses; the oldest was due on "
-            f"{formats.day(oldest)}."
+        what=ngettext(
+            "{number} answer of suppliers is overdue: {suppliers}.",
+            "{number} answers of suppliers are overdue: {suppliers}.",
+            told.overdue,
+        ).format(number=formats.count(told.overdue), suppliers=join_words(named)),
+        sure=_("Certain by the list of responses; the oldest was due on {day}.").format(
+            day=formats.day(oldest)
         ),
         waiting=_owed(inputs),
-        who=(
-            f"{role(inputs, 'purchasing')}: call them, and send the supplier report "
-            "again."
+        who=_("{purchasing}: call them, and send the supplier report again.").format(
+            purchasing=role(inputs, "purchasing")
         ),
         where="supplier-answers",
     )
@@ -151,8 +150,10 @@ def _owed(inputs: MonthlyInputs) -> str:
         if owed > 0:
             sums[each.currency] = sums.get(each.currency, Decimal(0)) + owed
     if not sums:
-        return "Not known: the cause stays in the parts that are still delivered."
+        return _("Not known: the cause stays in the parts that are still delivered.")
     told = join_words(
         [formats.amount(float(amount), code) for code, amount in sorted(sums.items())]
     )
-    return f"{told} accepted and not received; the cause stays in the parts."
+    return _("{money} accepted and not received; the cause stays in the parts.").format(
+        money=told
+    )

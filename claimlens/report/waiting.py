@@ -7,12 +7,15 @@ from typing import Any, Literal, Protocol
 
 import pandas as pd
 
+from claimlens.language import N_, _, language
 from claimlens.monthly_inputs import Meta, MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.findings import chained
 
 __all__ = [
     "ROLES",
     "Role",
+    "beside",
     "component_to_come",
     "cost_of_a_claim",
     "left_to_fail",
@@ -23,11 +26,11 @@ __all__ = [
 Role = Literal["quality", "service", "purchasing", "management", "records"]
 
 _NAMES: dict[str, str] = {
-    "quality": "Quality",
-    "service": "Service",
-    "purchasing": "Purchasing",
-    "management": "Management",
-    "records": "Whoever prepares the exports",
+    "quality": N_("Quality"),
+    "service": N_("Service"),
+    "purchasing": N_("Purchasing"),
+    "management": N_("Management"),
+    "records": N_("Whoever prepares the exports"),
 }
 ROLES = tuple(_NAMES.values())
 """What those who act are called where the settings say nothing."""
@@ -44,8 +47,14 @@ class _Told(Protocol):
 
 
 def role(inputs: _Told, name: Role) -> str:
-    """Return who acts, as the settings name them."""
-    return inputs.meta.roles.get(name) or _NAMES[name]
+    """Return who acts, as the settings name them; else in the language in force."""
+    return inputs.meta.roles.get(name) or _(_NAMES[name])
+
+
+def beside(inputs: _Told, name: Role) -> str:
+    """Return who acts as it stands within a sentence; German keeps its capitals."""
+    named = role(inputs, name)
+    return named if language() == "de" else named.lower()
 
 
 def component_to_come(inputs: MonthlyInputs, component: str) -> str:
@@ -62,15 +71,24 @@ def component_to_come(inputs: MonthlyInputs, component: str) -> str:
     frame = inputs.to_come.components_to_come
     rows = frame[frame["component"] == component]
     if not months or rows.empty:
-        return "What is to come of it is not known"
+        return _("What is to come of it is not known.")
     claims = float(rows["expected"].iloc[0]) / months
-    said = f"{_about(claims)} {component} claims a month to come"
     sums = [
         formats.amount(row["cost"] / months, str(row["currency"]))
         for row in rows.dropna(subset=["cost", "currency"]).to_dict("records")
     ]
-    money = f", {' and '.join(sums)}" if sums else ", at a cost not known"
-    return f"About {said}{money}, all units together"
+    said = (
+        _(
+            "About {claims} {component} claims a month to come, {cost}, all units "
+            "together."
+        )
+        if sums
+        else _(
+            "About {claims} {component} claims a month to come, at a cost not known, "
+            "all units together."
+        )
+    )
+    return said.format(claims=_about(claims), component=component, cost=chained(sums))
 
 
 def _about(value: float) -> str:
@@ -83,13 +101,12 @@ def cost_of_a_claim(row: Mapping[Any, Any]) -> str:
     if pd.isna(cost) or not claims or not cost or pd.isna(row["currency"]):
         return ""
     mean = formats.amount(float(cost) / float(claims), str(row["currency"]))
-    return f"{mean} a claim so far"
+    return _("{mean} a claim so far.").format(mean=mean)
 
 
 def left_to_fail(units: float, claims: float) -> str:
     """Say how many units have not failed yet."""
     left = max(float(units) - float(claims), 0.0)
-    return (
-        f"{formats.count(left)} of {formats.count(units)} such units have not "
-        "failed yet"
+    return _("{left} of {units} such units have not failed yet.").format(
+        left=formats.count(left), units=formats.count(units)
     )

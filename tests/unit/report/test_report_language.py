@@ -22,10 +22,13 @@ from claimlens.language import (
 )
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
 from claimlens.report.late_section import late_section
 from claimlens.report.monthly import render_monthly
+from claimlens.report.waiting import beside
 
+ENGLISH = re.compile(r"\b(?:the|of|and|claims|with|by|from)\b")
 OTHERS = [name for name in LANGUAGES if name != "en"]
 
 
@@ -149,8 +152,24 @@ def test_definitions_are_whole_sentences_in_the_language(
 def test_a_section_is_in_one_language(inputs: MonthlyInputs, spoken: str) -> None:
     view = late_section(inputs, {})
     said = [view.heading, view.basis, *view.reading, *(t.caption for t in view.tables)]
-    english = re.compile(r"\b(?:the|of|and|claims|with|by|from)\b")
-    assert not [text for text in said if english.search(text)]
+    assert not [text for text in said if ENGLISH.search(text)]
+
+
+def test_decisions_are_in_one_language(inputs: MonthlyInputs, spoken: str) -> None:
+    asked = decisions(inputs)
+    views = [view for view in (danger(inputs), *asked.now, *asked.later) if view]
+    assert len(views) > 3
+    for view in views:
+        for text in (view.what, view.sure, view.waiting, view.who, view.where_text):
+            assert not ENGLISH.search(text), text
+
+
+def test_nouns_keep_their_capitals_in_german(inputs: MonthlyInputs) -> None:
+    assert beside(inputs, "management") == "management"
+    with speaking("fr"):
+        assert beside(inputs, "management") == "direction"
+    with speaking("de"):
+        assert beside(inputs, "management") == "Leitung"
 
 
 def test_the_page_holds_no_sentence_of_the_source(
