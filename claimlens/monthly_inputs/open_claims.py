@@ -10,13 +10,8 @@ from claimlens.monthly_inputs.frames import OPEN_COLUMNS, settle
 
 __all__ = ["WAITS", "OpenClaims"]
 
-#: What a claim can wait for, in the order of its life, with the words of the page.
-WAITS = {
-    "decision": "a decision",
-    "part": "a part",
-    "repair": "the repair to end",
-    "part back": "the part to come back",
-}
+#: What a claim can wait for, in the order of its life.
+WAITS = ("decision", "part", "repair", "part back")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

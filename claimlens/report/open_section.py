@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import WAITS, Money, MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import join_words, money_text
@@ -14,11 +15,16 @@ from claimlens.report.view import SectionView, TableView, number_columns, text_c
 
 __all__ = ["open_section", "requested_late"]
 
-_OPEN = ("decision", "part", "repair")
-_BACK = "part back"
+_OPEN, _BACK = WAITS[:-1], WAITS[-1]
+_FOR = {
+    "decision": N_("for a decision"),
+    "part": N_("for a part"),
+    "repair": N_("for the repair to end"),
+    "part back": N_("for the part to come back"),
+}
 #: Last day of each band of age; the last band has none.
 _BANDS = (7, 30, 60, 90, None)
-_SPANS = {"month": "the month", "year": "the last 12 months"}
+_SPANS = {"month": N_("the month"), "year": N_("the last 12 months")}
 
 
 def open_section(inputs: MonthlyInputs) -> SectionView:
@@ -30,15 +36,15 @@ def open_section(inputs: MonthlyInputs) -> SectionView:
         tables.append(_decided(inputs))
     return SectionView(
         id="open-claims",
-        heading="Open claims",
-        basis=(
+        heading=_("Open claims"),
+        basis=_(
             "Claims of every class that are neither closed nor refused nor withdrawn; "
-            f"cut-off {formats.day(inputs.meta.as_of)}."
-        ),
+            "cut-off {day}."
+        ).format(day=formats.day(inputs.meta.as_of)),
         lead=tuple(_told(inputs)) if len(frame) else (),
         reading=tuple(_how_told(inputs)) if len(frame) else (),
         tables=tuple(tables),
-        empty="No claim is open.",
+        empty=_("No claim is open."),
     )
 
 
@@ -57,8 +63,22 @@ def _sums(frame: pd.DataFrame) -> tuple[Money, ...]:
     return tuple(Money(float(value), str(code)) for code, value in sums.items())
 
 
-def _number(value: float, one: str, many: str) -> str:
-    return f"{formats.count(value)} {one if value == 1 else many}"
+def _wait_for(wait: str, number: int) -> str:
+    """Say how many claims wait for something."""
+    said = {
+        "decision": ngettext(
+            "{number} waits for a decision", "{number} wait for a decision", number
+        ),
+        "part": ngettext(
+            "{number} waits for a part", "{number} wait for a part", number
+        ),
+        "repair": ngettext(
+            "{number} waits for the repair to end",
+            "{number} wait for the repair to end",
+            number,
+        ),
+    }[wait]
+    return said.format(number=formats.count(number))
 
 
 def _told(inputs: MonthlyInputs) -> Iterator[str]:
@@ -70,26 +90,37 @@ def _told(inputs: MonthlyInputs) -> Iterator[str]:
         for wait in _OPEN:
             number = int(frame[frame["waits_for"] == wait]["claims"].sum())
             if number:
-                verb = "waits" if number == 1 else "wait"
-                parts.append(f"{formats.count(number)} {verb} for {WAITS[wait]}")
-        verb = "is" if claims == 1 else "are"
-        yield f"{_number(claims, 'claim', 'claims')} {verb} open: {join_words(parts)}."
+                parts.append(_wait_for(wait, number))
+        yield ngettext(
+            "{number} claim is open: {waiting}.",
+            "{number} claims are open: {waiting}.",
+            claims,
+        ).format(number=formats.count(claims), waiting=join_words(parts))
         yield from _off_road(inputs, int(frame["off_road"].sum()))
         undecided = frame[frame["waits_for"] == "decision"]
         if _sums(undecided):
-            yield f"Requested and not yet decided: {money_text(_sums(undecided))}."
+            said = _("Requested and not yet decided: {money}.")
+            yield said.format(money=money_text(_sums(undecided)))
     yield from _back(inputs)
 
 
 def _off_road(inputs: MonthlyInputs, claims: int) -> Iterator[str]:
     if not claims:
         return
-    verb = "is" if claims == 1 else "are"
-    likely = "" if inputs.open_claims.off_road_column else "probably "
-    yield (
-        f"{formats.count(claims)} of them {verb} of a vehicle that is {likely}off the "
-        "road."
+    said = (
+        ngettext(
+            "{number} of them is of a vehicle that is off the road.",
+            "{number} of them are of a vehicle that is off the road.",
+            claims,
+        )
+        if inputs.open_claims.off_road_column
+        else ngettext(
+            "{number} of them is of a vehicle that is probably off the road.",
+            "{number} of them are of a vehicle that is probably off the road.",
+            claims,
+        )
     )
+    yield said.format(number=formats.count(claims))
 
 
 def _back(inputs: MonthlyInputs) -> Iterator[str]:
@@ -98,36 +129,48 @@ def _back(inputs: MonthlyInputs) -> Iterator[str]:
     claims = int(back["claims"].sum())
     if not claims:
         return
-    said = (
-        f"{_number(claims, 'claim', 'claims')} closed in the last "
-        f"{given.return_days} days {'has' if claims == 1 else 'have'} a part noted and "
-        "no inspection yet"
+    number, days = formats.count(claims), given.return_days
+    if not given.closed:
+        yield ngettext(
+            "{number} claim closed in the last {days} days has a part noted and no "
+            "inspection yet.",
+            "{number} claims closed in the last {days} days have a part noted and no "
+            "inspection yet.",
+            claims,
+        ).format(number=number, days=days)
+        return
+    share = given.inspected / given.closed
+    yield ngettext(
+        "{number} claim closed in the last {days} days has a part noted and no "
+        "inspection yet; of {closed} closed earlier in the year {share} were "
+        "inspected, so not every part is to be expected.",
+        "{number} claims closed in the last {days} days have a part noted and no "
+        "inspection yet; of {closed} closed earlier in the year {share} were "
+        "inspected, so not every part is to be expected.",
+        claims,
+    ).format(
+        number=number,
+        days=days,
+        closed=formats.count(given.closed),
+        share=f"{formats.rate(share, PER_CENT)}{PER_CENT.suffix}",
     )
-    if given.closed:
-        share = given.inspected / given.closed
-        said += (
-            f"; of {formats.count(given.closed)} closed earlier in the year "
-            f"{formats.rate(share, PER_CENT)}{PER_CENT.suffix} were inspected, so not "
-            "every part is to be expected"
-        )
-    yield f"{said}."
 
 
 def _how_told(inputs: MonthlyInputs) -> Iterator[str]:
     given = inputs.open_claims
-    yield (
+    yield _(
         "How it is told: a claim waits for a decision until it has one; then for a "
         "part while no part number is noted, and for the repair to end once one is, "
         "until it is closed. A part is to come back where a closed claim has a part "
         "noted and no inspection of it. Denied and withdrawn claims wait for nothing."
     )
     if given.off_road_column:
-        yield (
-            "Whether a vehicle is off the road stands in the column "
-            f"{given.off_road_column!r} of the claims."
-        )
+        yield _(
+            "Whether a vehicle is off the road stands in the column {column} of the "
+            "claims."
+        ).format(column=repr(given.off_road_column))
     else:
-        yield (
+        yield _(
             "Whether a vehicle is off the road is guessed: its claim tells of danger, "
             "or of no power. If your export has a column for it, name it as "
             "off_road_column in the settings of the report."
@@ -135,7 +178,9 @@ def _how_told(inputs: MonthlyInputs) -> Iterator[str]:
 
 
 def _band(first: int, last: int | None) -> str:
-    return f"{first}–{last} days" if last is not None else f"over {first - 1} days"
+    if last is None:
+        return _("over {number} days").format(number=first - 1)
+    return _("{first}–{last} days").format(first=first, last=last)
 
 
 def _waiting(inputs: MonthlyInputs) -> TableView:
@@ -161,22 +206,23 @@ def _waiting(inputs: MonthlyInputs) -> TableView:
         ]
 
     rows = [
-        (f"for {WAITS[wait]}", *cells(frame[frame["waits_for"] == wait]))
-        for wait in _OPEN
+        (_(_FOR[wait]), *cells(frame[frame["waits_for"] == wait])) for wait in _OPEN
     ]
     back = cells(frame[frame["waits_for"] == _BACK])
     # these are repaired and settled
-    rows.append((f"for {WAITS[_BACK]}", *back[:-2], MISSING, MISSING))
+    rows.append((_(_FOR[_BACK]), *back[:-2], MISSING, MISSING))
     return TableView(
         "open-claims-table",
-        "Claims by what they wait for and by days since the report; those whose part "
-        "is to come back are closed, and their days count from the closing",
+        _(
+            "Claims by what they wait for and by days since the report; those whose "
+            "part is to come back are closed, and their days count from the closing"
+        ),
         text_columns("waiting")
         + number_columns(
             "claims", *(_band(*band) for band in bands), "off the road", "requested"
         ),
         tuple(rows),
-        total=("open", *cells(frame[frame["waits_for"].isin(_OPEN)])),
+        total=(_("open"), *cells(frame[frame["waits_for"].isin(_OPEN)])),
     )
 
 
@@ -189,8 +235,8 @@ def _decided(inputs: MonthlyInputs) -> TableView:
         share = None if pd.isna(whole) or not whole else row["approved"] / whole
         rows.append(
             (
-                _SPANS[str(row["span"])],
-                "none told" if pd.isna(row["currency"]) else str(row["currency"]),
+                _(_SPANS[str(row["span"])]),
+                _("none told") if pd.isna(row["currency"]) else str(row["currency"]),
                 formats.count(row["decided"]),
                 formats.count(row["told"]),
                 formats.count(row["denied"]),
@@ -206,12 +252,19 @@ def _decided(inputs: MonthlyInputs) -> TableView:
         )
     return TableView(
         "decided-table",
-        "Claims decided, and what was requested and approved in those that tell both; "
-        "a refused claim counts as 0 approved",
+        _(
+            "Claims decided, and what was requested and approved in those that tell "
+            "both; a refused claim counts as 0 approved"
+        ),
         text_columns("decided in", "currency")
         + number_columns(
-            *("claims", "tell both", "refused", "cut"),
-            *("requested", "approved", "approved of requested"),
+            "claims",
+            "tell both",
+            "refused",
+            "cut",
+            "requested",
+            "approved",
+            "approved of requested",
         ),
         tuple(rows),
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import AuditedShare, MonthlyInputs
 from claimlens.report import formats, monthly_tables
 from claimlens.report.formats import MISSING, PER_CENT
@@ -27,8 +28,8 @@ def quality_section(inputs: MonthlyInputs) -> SectionView:
             monthly_tables.reasons(
                 quality.flags,
                 id="flags-table",
-                caption="Flagged: kept, and left out of the figures that it spoils",
-                counted="flags",
+                caption=_("Flagged: kept, and left out of the figures that it spoils"),
+                counted=N_("flags"),
             )
         )
     if quality.rejects:
@@ -36,15 +37,17 @@ def quality_section(inputs: MonthlyInputs) -> SectionView:
             monthly_tables.reasons(
                 quality.rejects,
                 id="rejects-table",
-                caption="Rejected: rows that could not be read, and are in no figure",
-                counted="rows",
+                caption=_(
+                    "Rejected: rows that could not be read, and are in no figure"
+                ),
+                counted=N_("rows"),
             )
         )
     return SectionView(
         id="quality",
-        heading="How far the data carry",
-        basis=(
-            f"All claims and units loaded; cut-off {formats.day(inputs.meta.as_of)}."
+        heading=_("How far the data carry"),
+        basis=_("All claims and units loaded; cut-off {day}.").format(
+            day=formats.day(inputs.meta.as_of)
         ),
         reading=tuple(_told(inputs)),
         tables=tuple(tables),
@@ -59,21 +62,25 @@ def _told(inputs: MonthlyInputs) -> Iterator[str]:
         yield quality.undated_method
     bound = quality.unknown_serial_bound
     if quality.unknown_serial_claims and bound is not None:
-        yield (
-            f"{formats.count(quality.unknown_serial_claims)} claims have a serial that "
-            "no register knows; the rates may be up to "
-            f"{formats.rate(bound, PER_CENT, 'upper')}{PER_CENT.suffix} of their value "
-            "higher."
+        yield ngettext(
+            "{number} claims have a serial that no register knows; the rates may be up "
+            "to {share} of their value higher.",
+            "{number} claims have a serial that no register knows; the rates may be up "
+            "to {share} of their value higher.",
+            quality.unknown_serial_claims,
+        ).format(
+            number=formats.count(quality.unknown_serial_claims),
+            share=f"{formats.rate(bound, PER_CENT, 'upper')}{PER_CENT.suffix}",
         )
     if not quality.flags and not quality.rejects:
-        yield "Nothing was flagged and nothing was rejected."
+        yield _("Nothing was flagged and nothing was rejected.")
 
 
 def _measures(inputs: MonthlyInputs) -> TableView:
     """Set each lack beside the number it is a part of."""
     return TableView(
         "quality-table",
-        "What is missing, doubtful, late or restated, and of how many",
+        _("What is missing, doubtful, late or restated, and of how many"),
         text_columns("what") + number_columns("number", "of", "share"),
         tuple(_rows(inputs)),
     )
@@ -82,42 +89,44 @@ def _measures(inputs: MonthlyInputs) -> TableView:
 def _rows(inputs: MonthlyInputs) -> Iterator[tuple[str, ...]]:
     quality, late = inputs.quality, inputs.late_months
     claims = inputs.claims_read
-    yield _row("claims without a component", quality.unclassified_claims, claims)
+    yield _row(_("claims without a component"), quality.unclassified_claims, claims)
     yield _row(
-        "flags on claims and units; a claim can have several",
+        _("flags on claims and units; a claim can have several"),
         sum(number for _, number in quality.flags),
         None,
     )
     yield _row(
-        "rows rejected",
+        _("rows rejected"),
         sum(number for _, number in quality.rejects),
         sum(item.rows_read for item in inputs.meta.inputs),
     )
     yield _row(
-        "units whose in-service date is known",
+        _("units whose in-service date is known"),
         quality.units - quality.undated_units,
         quality.units,
     )
-    yield _row("claims without an in-service date", quality.undated_claims, claims)
+    yield _row(_("claims without an in-service date"), quality.undated_claims, claims)
     yield _row(
-        "claims whose serial no register knows", quality.unknown_serial_claims, claims
+        _("claims whose serial no register knows"),
+        quality.unknown_serial_claims,
+        claims,
     )
     # of the newest months a part of the failures is not reported yet
     open_months = late["share_reported"] < _WHOLE
     yield _row(
-        "months of failure whose reports still arrive",
+        _("months of failure whose reports still arrive"),
         int(open_months.sum()),
         len(late),
     )
     yield _row(
-        "months of failure restated since the last report",
+        _("months of failure restated since the last report"),
         int(late["restated"].sum()),
         len(late),
     )
     share = inputs.late.undated_share
     if not pd.isna(share):
         yield (
-            "claims of the last two years without a failure date",
+            _("claims of the last two years without a failure date"),
             MISSING,
             MISSING,
             f"{formats.rate(share, PER_CENT)}{PER_CENT.suffix}",
@@ -138,7 +147,7 @@ def _row(what: str, number: int, of: int | None) -> tuple[str, ...]:
 def _accuracy(measured: AuditedShare | None) -> str:
     """Say how often the component is right, or how to find out; never guess."""
     if measured is None:
-        return (
+        return _(
             "How often the component is wrong has not been measured. To measure it, "
             "have a random sample reviewed: claimlens review export FILE writes it as "
             "a workbook, claimlens review apply FILE takes the answers back."
@@ -147,10 +156,15 @@ def _accuracy(measured: AuditedShare | None) -> str:
     left_out = f", {measured.note}" if measured.note else ""
     lower = formats.rate(measured.lower, unit, "lower")
     upper = formats.rate(measured.upper, unit, "upper")
-    return (
-        f"The component is right for {formats.rate(measured.share, unit)}"
-        f"{unit.suffix} of the claims ({lower} to {upper}{unit.suffix}), measured on "
-        f"{formats.count(measured.audited)} randomly drawn claims that a person "
-        f"reviewed{left_out}. What that leaves open in each component's count is told "
-        "by claimlens classify --quality; no rate here is corrected for it."
+    return _(
+        "The component is right for {share} of the claims ({lower} to {upper}), "
+        "measured on {audited} randomly drawn claims that a person reviewed{left_out}. "
+        "What that leaves open in each component's count is told by claimlens classify "
+        "--quality; no rate here is corrected for it."
+    ).format(
+        share=f"{formats.rate(measured.share, unit)}{unit.suffix}",
+        lower=lower,
+        upper=f"{upper}{unit.suffix}",
+        audited=formats.count(measured.audited),
+        left_out=left_out,
     )

@@ -35,14 +35,13 @@ def answers_section(inputs: MonthlyInputs) -> SectionView:
     told = inputs.answers
     return SectionView(
         id="supplier-answers",
-        heading="What suppliers answered",
-        basis=(
-            "Questions and charges of the list of responses, by the cut-off "
-            f"{formats.day(inputs.meta.as_of)}."
-        ),
+        heading=_("What suppliers answered"),
+        basis=_(
+            "Questions and charges of the list of responses, by the cut-off {day}."
+        ).format(day=formats.day(inputs.meta.as_of)),
         lead=_lead(inputs) if told.questions else (),
         tables=tuple(_tables(inputs)),
-        empty=(
+        empty=_(
             "No list of responses is loaded (supplier, question_no, asked_on, due_on, "
             "answered_on, amounts)."
         ),
@@ -55,9 +54,15 @@ def _lead(inputs: MonthlyInputs) -> tuple[str, ...]:
     answered = sum(each.answered for each in told.questions)
     late = sum(each.answered_late for each in told.questions)
     return (
-        f"{formats.count(answered)} of {formats.count(asked)} questions are answered, "
-        f"{formats.count(late)} of them after they were due; "
-        f"{formats.count(told.overdue)} are overdue.",
+        _(
+            "{answered} of {asked} questions are answered, {late} of them after they "
+            "were due; {overdue} are overdue."
+        ).format(
+            answered=formats.count(answered),
+            asked=formats.count(asked),
+            late=formats.count(late),
+            overdue=formats.count(told.overdue),
+        ),
     )
 
 
@@ -66,7 +71,7 @@ def _tables(inputs: MonthlyInputs) -> Iterator[TableView]:
     if told.questions:
         yield TableView(
             "supplier-answers-table",
-            "Questions by supplier, most overdue first",
+            _("Questions by supplier, most overdue first"),
             text_columns("supplier")
             + number_columns("asked", "answered", "answered late", "overdue")
             + text_columns("oldest due"),
@@ -85,7 +90,7 @@ def _tables(inputs: MonthlyInputs) -> Iterator[TableView]:
     if told.money:
         yield TableView(
             "supplier-money-table",
-            "Charged, accepted and received by supplier, each currency by itself",
+            _("Charged, accepted and received by supplier, each currency by itself"),
             text_columns("supplier", "currency")
             + number_columns(
                 "charged", "accepted", "received", "not accepted", "not received"

@@ -26,8 +26,8 @@ _IN_TEMPLATE = re.compile(r"""\b_\((["'])(.+?)\1\)""")
 
 # modules of which the headings are translated, though their sentences are not yet
 _HEADINGS = frozenset(
-    {"monthly_tables.py", "open_section.py", "safety_section.py", "tabulate.py"}
-    | {"quality_section.py", "tabulate_rising.py", "tabulate_to_come.py"}
+    {"monthly_tables.py", "safety_section.py", "tabulate.py"}
+    | {"tabulate_rising.py", "tabulate_to_come.py"}
 )
 
 Message = str | tuple[str, str]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from string import Formatter
 
@@ -26,6 +26,9 @@ from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
 from claimlens.report.late_section import late_section
 from claimlens.report.monthly import render_monthly
+from claimlens.report.open_section import open_section
+from claimlens.report.supplier_answers_section import answers_section
+from claimlens.report.view import SectionView
 from claimlens.report.waiting import beside
 
 ENGLISH = re.compile(r"\b(?:the|of|and|claims|with|by|from)\b")
@@ -149,9 +152,20 @@ def test_definitions_are_whole_sentences_in_the_language(
     assert not any("{" in text for text in terms.values())
 
 
-def test_a_section_is_in_one_language(inputs: MonthlyInputs, spoken: str) -> None:
-    view = late_section(inputs, {})
-    said = [view.heading, view.basis, *view.reading, *(t.caption for t in view.tables)]
+@pytest.mark.parametrize(
+    "section",
+    [lambda inputs: late_section(inputs, {}), open_section, answers_section],
+    ids=["late", "open", "answers"],
+)
+def test_a_section_is_in_one_language(
+    inputs: MonthlyInputs,
+    spoken: str,
+    section: Callable[[MonthlyInputs], SectionView],
+) -> None:
+    view = section(inputs)
+    said = [view.heading, view.basis, *view.lead, *view.reading, view.empty]
+    for table in view.tables:
+        said += [table.caption, *(column.title for column in table.columns)]
     assert not [text for text in said if ENGLISH.search(text)]
 
 
