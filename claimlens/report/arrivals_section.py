@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.formats import MISSING
@@ -17,7 +18,7 @@ from claimlens.report.view import (
 __all__ = ["DEFINITION", "arrival_news", "arrival_sentences", "arrivals_section"]
 
 #: How what arrived is judged.
-DEFINITION = (
+DEFINITION = N_(
     "Each file that was to bring the month is held against what the settings say of "
     "its source, or where they say nothing against the source's earlier files: is it "
     "there, has it as many rows as usual, all its columns, and only words that are "
@@ -61,8 +62,10 @@ def arrival_news(inputs: MonthlyInputs) -> tuple[str, ...]:
     places = list(dict.fromkeys(finding.place for finding in grave))
     listed = "; ".join(places[:3]) + ("; ..." if len(places) > 3 else "")
     return (
-        f"Amiss with what arrived, so that figures may be wrong: {listed}. See What "
-        "arrived.",
+        _(
+            "Amiss with what arrived, so that figures may be wrong: {places}. See What "
+            "arrived."
+        ).format(places=listed),
     )
 
 
@@ -71,39 +74,49 @@ def arrivals_section(inputs: MonthlyInputs) -> SectionView:
     told = inputs.arrivals
     grave = arrival_sentences(inputs)
     notes = tuple(f"{f.sentence}." for f in told.findings if not f.is_grave)
-    sources = formats.count(len(told.sources))
     banner = ""
     if grave:
-        what = "one thing is" if len(grave) == 1 else f"{len(grave)} things are"
-        banner = (
-            f"Before any number is believed: {what} amiss with what arrived, and "
-            "figures may be wrong for it."
-        )
+        banner = ngettext(
+            "Before any number is believed: one thing is amiss with what arrived, and "
+            "figures may be wrong for it.",
+            "Before any number is believed: {number} things are amiss with what "
+            "arrived, and figures may be wrong for it.",
+            len(grave),
+        ).format(number=len(grave))
     return SectionView(
         id="arrivals",
-        heading="What arrived",
-        basis=(
-            f"The newest files of {sources} source{'' if sources == '1' else 's'}, "
-            "judged by the dates in them; cut-off "
-            f"{formats.day(inputs.meta.as_of)}."
+        heading=_("What arrived"),
+        basis=ngettext(
+            "The newest files of {number} source, judged by the dates in them; cut-off "
+            "{day}.",
+            "The newest files of {number} sources, judged by the dates in them; "
+            "cut-off {day}.",
+            len(told.sources),
+        ).format(
+            number=formats.count(len(told.sources)),
+            day=formats.day(inputs.meta.as_of),
         ),
         banner=banner,
         lead=(*grave, *notes)
-        or ("Nothing is amiss: every file is as its source's files were before.",),
+        or (_("Nothing is amiss: every file is as its source's files were before."),),
         reading=(
-            "A source whose rhythm and usual size the settings do not state is held "
-            "against its own earlier files; with none, nothing can be said.",
+            _(
+                "A source whose rhythm and usual size the settings do not state is "
+                "held against its own earlier files; with none, nothing can be said."
+            ),
         ),
         tables=(_table(told.sources),) if len(told.sources) else (),
-        empty="No file has been loaded.",
+        empty=_("No file has been loaded."),
     )
 
 
 def _table(frame: pd.DataFrame) -> TableView:
     return TableView(
         "arrivals-table",
-        "Newest file of each source; usual rows are the middle of up to six files "
-        "before, or as the settings say",
+        _(
+            "Newest file of each source; usual rows are the middle of up to six files "
+            "before, or as the settings say"
+        ),
         text_columns("source", "state", "newest file", "known on")
         + number_columns("rows", "usual rows")
         + text_columns("expected"),

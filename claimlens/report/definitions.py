@@ -18,7 +18,7 @@ _CUT_OFF, _COVER, _COST = N_("Cut-off"), N_("Cover"), N_("Cost")
 # what depends on the report is left empty and said where it is known
 _TERMS: tuple[tuple[str, str], ...] = (
     (_CUT_OFF, ""),
-    ("What arrived", ARRIVALS),
+    (N_("What arrived"), ARRIVALS),
     (
         N_("Which claims count"),
         N_(

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from claimlens.language import N_, _
+from claimlens.language import N_, _, ngettext
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
 from claimlens.report.findings import opened
@@ -38,6 +38,14 @@ __all__ = ["DEFINITION", "rising_section"]
 
 #: A level is told by its word and by its shape, here and in the charts.
 SHAPES = {"alarm": "▲", "watch": "◇"}
+_LEVELS = {"alarm": N_("alarm"), "watch": N_("watch")}
+_STATES = {
+    "new": N_("new"),
+    "growing": N_("growing"),
+    "steady": N_("steady"),
+    "cleared": N_("cleared"),
+    "acknowledged": N_("acknowledged"),
+}
 # fewer expected failures in three build months' first year are hard to watch
 _ENOUGH = 4.0
 # values and their numbers, as signals list them: "Hauler 3 9, Finch S 3"
@@ -64,34 +72,39 @@ def rising_section(
     if rising.judged_on is None:
         return SectionView(
             id="rising",
-            heading="What is rising",
-            basis=f"Cut-off {formats.day(inputs.meta.as_of)}.",
+            heading=_("What is rising"),
+            basis=_("Cut-off {day}.").format(day=formats.day(inputs.meta.as_of)),
             empty=rising.not_judged,
         )
     frame = rising.signals
     return SectionView(
         id="rising",
-        heading="What is rising",
-        basis=(
-            f"First failures inside the cover of {formats.count(rising.components)} "
-            "components in units of the last 18 build months, judged at the end of "
-            f"each month up to {formats.day(rising.judged_on)}; cut-off "
-            f"{formats.day(inputs.meta.as_of)}."
+        heading=_("What is rising"),
+        basis=_(
+            "First failures inside the cover of {number} components in units of the "
+            "last 18 build months, judged at the end of each month up to {judged}; "
+            "cut-off {day}."
+        ).format(
+            number=formats.count(rising.components),
+            judged=formats.day(rising.judged_on),
+            day=formats.day(inputs.meta.as_of),
         ),
         lead=(*map(opened, rising_news(inputs)), chance_sentence(inputs)),
         listing=_table(frame) if len(frame) else None,
         entries=tuple(_entries(frame)),
         reading=(
-            "Times expected is the failures over those expected, with its interval. "
-            "Build months were searched for the largest excess, so it is too high on "
-            "average: look at the number of claims beside it.",
+            _(
+                "Times expected is the failures over those expected, with its "
+                "interval. Build months were searched for the largest excess, so it is "
+                "too high on average: look at the number of claims beside it."
+            ),
         )
         if len(frame)
         else (),
         figure=figure(
             charts,
             "signal-courses",
-            caption="Failures of the build months behind each signal, by month-end",
+            caption=_("Failures of the build months behind each signal, by month-end"),
             findings=list(_courses(inputs)),
         ),
         box=_box(inputs),
@@ -101,8 +114,10 @@ def rising_section(
 def _table(frame: pd.DataFrame) -> TableView:
     return TableView(
         "signals-table",
-        "Signals that stand or have just cleared: alarms first, a single model under "
-        "its component; since the end of which month",
+        _(
+            "Signals that stand or have just cleared: alarms first, a single model "
+            "under its component; since the end of which month"
+        ),
         text_columns("component", "level", "state", "since")
         + number_columns("times expected", "claims", "expected", "units", "cost"),
         tuple(_row(row) for row in frame.to_dict("records")),
@@ -118,7 +133,7 @@ def _row(row: Mapping[Any, Any]) -> tuple[str, ...]:
     return (
         name,
         _level(row),
-        str(row["state"]),
+        _state(row),
         formats.month_name(pd.Timestamp(row["since"]).date()),
         times(row["rate_ratio"], row["lower"], row["upper"]),
         formats.count(row["claims"]),
@@ -129,8 +144,17 @@ def _row(row: Mapping[Any, Any]) -> tuple[str, ...]:
 
 
 def _level(row: Mapping[Any, Any]) -> str:
-    level = str(row["level"])
-    return f"{SHAPES.get(level, '')} {level}".strip()
+    return f"{SHAPES.get(str(row['level']), '')} {_word(row)}".strip()
+
+
+def _word(row: Mapping[Any, Any]) -> str:
+    """Name the level of a signal."""
+    return _(_LEVELS.get(str(row["level"]), str(row["level"])))
+
+
+def _state(row: Mapping[Any, Any]) -> str:
+    """Name the state of a signal."""
+    return _(_STATES.get(str(row["state"]), str(row["state"])))
 
 
 def _currency(row: Mapping[Any, Any]) -> str | None:
@@ -147,41 +171,54 @@ def _entries(frame: pd.DataFrame) -> Iterator[EntryView]:
         ]
         lines = [f"{row['why']}.", *_where(row), *_notes(row)]
         for detail in details.to_dict("records"):
-            lines.append(
-                f"{detail['model']} alone, {detail['level']}, {detail['state']}: "
-                f"{detail['why']}."
+            alone = _("{model} alone, {level}, {state}: {why}.").format(
+                model=detail["model"],
+                level=_word(detail),
+                state=_state(detail),
+                why=detail["why"],
             )
+            lines.append(alone)
             lines += _notes(detail)
         yield EntryView(
             sign=SHAPES.get(str(row["level"]), ""),
-            heading=f"{str(row['level']).capitalize()}: {whose(row)}, {row['state']}",
+            heading=_("{level}: {whose}, {state}").format(
+                level=opened(_word(row)), whose=whose(row), state=_state(row)
+            ),
             lines=tuple(lines),
         )
 
 
 def _where(row: Mapping[Any, Any]) -> Iterator[str]:
     """Say which models and regions most claims come from."""
-    told = [
-        f"{word} {', '.join(f'{name} ({number})' for name, number in counted)}"
-        for word, listed in (("by model", "models"), ("by region", "regions"))
-        if (counted := _COUNTED.findall(str(row[listed])))
-    ]
-    if told:
-        yield f"Most claims {'; '.join(told)}."
+    models, regions = (
+        ", ".join(f"{name} ({number})" for name, number in _COUNTED.findall(listed))
+        for listed in (str(row["models"]), str(row["regions"]))
+    )
+    if models and regions:
+        said = _("Most claims by model {models}; by region {regions}.")
+    elif models:
+        said = _("Most claims by model {models}.")
+    else:
+        said = _("Most claims by region {regions}.")
+    if models or regions:
+        yield said.format(models=models, regions=regions)
 
 
 def _notes(row: Mapping[Any, Any]) -> Iterator[str]:
     if row["note"]:
-        yield f"Look first: {row['note']}."
+        yield _("Look first: {note}.").format(note=row["note"])
     if row["acknowledged_by"]:
-        until = (
-            f", until {month_end(row['acknowledged_until'])}"
-            if pd.notna(row["acknowledged_until"])
-            else ""
+        is_limited = pd.notna(row["acknowledged_until"])
+        said = (
+            _("Acknowledged by {who} at the cut-off of {day}, until {until}: {why}")
+            if is_limited
+            else _("Acknowledged by {who} at the cut-off of {day}: {why}")
         )
-        yield (
-            f"Acknowledged by {row['acknowledged_by']} at the cut-off of "
-            f"{month_end(row['acknowledged_on'])}{until}: {row['acknowledged_why']}"
+        yield said.format(
+            who=row["acknowledged_by"],
+            day=month_end(row["acknowledged_on"]),
+            until=month_end(row["acknowledged_until"]) if is_limited else "",
+            why=row["acknowledged_why"],
         )
 
 
@@ -192,20 +229,25 @@ def _courses(inputs: MonthlyInputs) -> Iterator[str]:
     drawn = frame.drop_duplicates(["component", "model"])
     all_of = len(standing(inputs))
     if len(drawn) < all_of:
-        yield (
-            f"The first {formats.count(len(drawn))} of "
-            f"{formats.count(all_of)} signals are drawn."
+        yield _("The first {number} of {all} signals are drawn.").format(
+            number=formats.count(len(drawn)), all=formats.count(all_of)
         )
     for (component, model), own in frame.groupby(["component", "model"], sort=True):
         alarms = own[own["level"] == "alarm"]
         if len(alarms):
             first = alarms.iloc[0]
             name = opened(whose({"component": component, "model": model}))
-            yield (
-                f"{name}: an alarm from "
-                f"{formats.month_name(pd.Timestamp(first['month']).date())} on, at "
-                f"{formats.count(first['observed'])} failures where "
-                f"{formats.decimal_text(first['expected'], 1)} were expected."
+            yield ngettext(
+                "{whose}: an alarm from {month} on, at {failures} failures where "
+                "{expected} were expected.",
+                "{whose}: an alarm from {month} on, at {failures} failures where "
+                "{expected} were expected.",
+                first["observed"],
+            ).format(
+                whose=name,
+                month=formats.month_name(pd.Timestamp(first["month"]).date()),
+                failures=formats.count(first["observed"]),
+                expected=formats.decimal_text(first["expected"], 1),
             )
 
 
@@ -220,25 +262,37 @@ def _box(inputs: MonthlyInputs) -> BoxView | None:
     few = wholes[wholes["expected"] < _ENOUGH].sort_values(["expected", "component"])
     few_singles = singles[singles["expected"] < _ENOUGH]
     said = (
-        f"{formats.count(len(few))} of {formats.count(len(wholes))} components have "
-        f"fewer than {formats.count(_ENOUGH)} expected failures in the first year of "
-        "three build months"
-    )
-    if len(singles):
-        said += (
-            f", and so have {formats.count(len(few_singles))} of "
-            f"{formats.count(len(singles))} pairs of component and model"
+        _(
+            "{few} of {all} components have fewer than {enough} expected failures in "
+            "the first year of three build months, and so have {few_pairs} of {pairs} "
+            "pairs of component and model."
         )
-    lines = [f"{said}."]
+        if len(singles)
+        else _(
+            "{few} of {all} components have fewer than {enough} expected failures in "
+            "the first year of three build months."
+        )
+    )
+    lines = [
+        said.format(
+            few=formats.count(len(few)),
+            all=formats.count(len(wholes)),
+            enough=formats.count(_ENOUGH),
+            few_pairs=formats.count(len(few_singles)),
+            pairs=formats.count(len(singles)),
+        )
+    ]
     if len(few):
         lines.append(
-            "There a rise has to be large: the table says from how many times the "
-            "usual rate on it is seen within that year with a chance of 80 %. A "
-            "smaller one is mostly not seen, so no signal does not mean no fault."
+            _(
+                "There a rise has to be large: the table says from how many times the "
+                "usual rate on it is seen within that year with a chance of 80 %. A "
+                "smaller one is mostly not seen, so no signal does not mean no fault."
+            )
         )
     return BoxView(
         id="blind-spots",
-        heading="What this fleet is too small to see",
+        heading=_("What this fleet is too small to see"),
         lines=tuple(lines),
         table=_blind_table(few, singles) if len(few) else None,
     )
@@ -257,13 +311,15 @@ def _blind_table(few: pd.DataFrame, singles: pd.DataFrame) -> TableView:
         if has_models:
             cells.append(_multiples(own))
         rows.append(tuple(cells))
-    heading = ["expected failures", "smallest rise seen, times"]
+    heading = [N_("expected failures"), N_("smallest rise seen, times")]
     if has_models:
-        heading.append("in one model alone, times")
+        heading.append(N_("in one model alone, times"))
     return TableView(
         "blind-spots-table",
-        "Components with few expected failures in three build months' first year, "
-        "the fewest first",
+        _(
+            "Components with few expected failures in three build months' first year, "
+            "the fewest first"
+        ),
         text_columns("component") + number_columns(*heading),
         tuple(rows),
     )
@@ -274,10 +330,14 @@ def _multiples(values: pd.Series) -> str:
     if known.empty:
         return MISSING
     least, most = _multiple(float(known.min())), _multiple(float(known.max()))
-    return least if least == most else f"{least} to {most}"
+    return (
+        least
+        if least == most
+        else _("{least} to {most}").format(least=least, most=most)
+    )
 
 
 def _multiple(value: float) -> str:
     if pd.isna(value) or np.isinf(value) or value > NOT_SEEN:
-        return f"over {formats.count(NOT_SEEN)}"
+        return _("over {number}").format(number=formats.count(NOT_SEEN))
     return formats.decimal_text(value, 1, "upper")

@@ -22,11 +22,13 @@ from claimlens.language import (
 )
 from claimlens.monthly_inputs import MonthlyInputs
 from claimlens.report import formats
+from claimlens.report.arrivals_section import arrivals_section
 from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
 from claimlens.report.late_section import late_section
 from claimlens.report.monthly import render_monthly
 from claimlens.report.open_section import open_section
+from claimlens.report.rising_section import rising_section
 from claimlens.report.supplier_answers_section import answers_section
 from claimlens.report.view import SectionView
 from claimlens.report.waiting import beside
@@ -154,8 +156,14 @@ def test_definitions_are_whole_sentences_in_the_language(
 
 @pytest.mark.parametrize(
     "section",
-    [lambda inputs: late_section(inputs, {}), open_section, answers_section],
-    ids=["late", "open", "answers"],
+    [
+        lambda inputs: late_section(inputs, {}),
+        lambda inputs: rising_section(inputs, {}),
+        open_section,
+        answers_section,
+        arrivals_section,
+    ],
+    ids=["late", "rising", "open", "answers", "arrivals"],
 )
 def test_a_section_is_in_one_language(
     inputs: MonthlyInputs,
@@ -164,7 +172,9 @@ def test_a_section_is_in_one_language(
 ) -> None:
     view = section(inputs)
     said = [view.heading, view.basis, *view.lead, *view.reading, view.empty]
-    for table in view.tables:
+    if view.box:
+        said += [view.box.heading, *view.box.lines]
+    for table in filter(None, (view.listing, *view.tables)):
         said += [table.caption, *(column.title for column in table.columns)]
     assert not [text for text in said if ENGLISH.search(text)]
 
