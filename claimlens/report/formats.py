@@ -199,7 +199,7 @@ def amount(value: float | None, currency: str | None = None) -> str:
 
 def cents(value: Decimal) -> str:
     """Print money to the cent."""
-    return f"{value:,.2f}".replace("-", "\N{MINUS SIGN}")
+    return figures(f"{value:,.2f}").replace("-", "\N{MINUS SIGN}")
 
 
 def day(value: date) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from datetime import date
+from decimal import Decimal
 from string import Formatter
 
 import fixture_monthly
@@ -95,6 +96,7 @@ def test_figures_and_dates_are_written_as_their_reader_writes_them() -> None:
     assert formats.day(day) == "1\u00a0March\u00a02026"
     with speaking("de"):
         assert formats.decimal_text(1234.5) == "1.234,5"
+        assert formats.cents(Decimal("-1234.50")) == "\u22121.234,50"
         assert formats.rate(0.0215, formats.PER_CENT) == "2,2"
         assert formats.PER_CENT.suffix == "\u00a0%"
         assert formats.day(day) == "1.\u00a0März\u00a02026"
