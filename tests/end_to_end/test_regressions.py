@@ -421,4 +421,7 @@ def test_units_built_after_the_cut_off_are_not_counted_as_undated(
     fleet.ingest()
     page = fleet.report_monthly(as_of="2023-06-30").read_text("utf-8")
 
-    assert "1 units and 0 claims have no in-service date" in page
+    # the hundred of the fleet and the one built by then without a date
+    told = "units whose in-service date is known</th><td>100</td><td>101</td>"
+    assert told in page
+    assert "claims without an in-service date</th><td>0</td><td>1</td>" in page
