@@ -5,7 +5,8 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from claimlens.charts import lives, rates, theme, volume
+from claimlens.charts import lives, rates, theme
+from claimlens.charts.by_month import by_month_chart
 from claimlens.charts.embed import chart_html
 from claimlens.charts.monthly_rising import changes_chart, signals_chart, windows_chart
 from claimlens.charts.monthly_to_come import fan_chart
@@ -13,7 +14,6 @@ from claimlens.charts.panels import axis_top, layered, rounded
 from claimlens.charts.tabulate import (
     build_month_table,
     curve_table,
-    month_table,
     point_table,
     rate_table,
     table_of,
@@ -49,7 +49,7 @@ def build(inputs: ComponentInputs) -> dict[str, ChartHtml]:
         ``claims-to-come``; a chart whose frame holds nothing to draw is left out.
     """
     made = {
-        "claims-by-month": _by_month(inputs, "claims-by-month"),
+        "claims-by-month": by_month_chart(inputs.claims_by_month, "claims-by-month"),
         "rate-by-model-year": _by_year(inputs, "rate-by-model-year"),
         "cumulative-share": _cumulative(inputs, "cumulative-share"),
         "probability-plot": _probability(inputs, "probability-plot"),
@@ -61,22 +61,6 @@ def build(inputs: ComponentInputs) -> dict[str, ChartHtml]:
         "claims-to-come": fan_chart(inputs.to_come, "claims-to-come"),
     }
     return {name: chart for name, chart in made.items() if chart is not None}
-
-
-def _by_month(inputs: ComponentInputs, name: str) -> ChartHtml | None:
-    frame = inputs.claims_by_month
-    if frame.empty:
-        return None
-    return chart_html(
-        name,
-        wide=volume.claims_by_month(frame, layout=WIDE),
-        narrow=volume.claims_by_month(frame.tail(24), layout=NARROW),
-        summary=(
-            "One bar for each month of report: below the claims that count in the "
-            "rates, above in a lighter tone the others."
-        ),
-        table=month_table(frame),
-    )
 
 
 def _by_year(inputs: ComponentInputs, name: str) -> ChartHtml | None:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.charts import late, lives, rates, volume
+from claimlens.charts.by_month import by_month_chart
 from claimlens.charts.embed import chart_html
 from claimlens.charts.monthly_rising import changes_chart, signals_chart, windows_chart
 from claimlens.charts.monthly_to_come import fan_chart, reserve_chart, tested_chart
@@ -16,7 +17,6 @@ from claimlens.charts.tabulate import (
     build_month_table,
     curve_table,
     late_table,
-    month_table,
     point_table,
     ranking_table,
     rate_table,
@@ -56,7 +56,7 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
         "signal-courses": lambda _, name: signals_chart(rising, name),
         "production-windows": lambda _, name: windows_chart(rising, name),
         "change-curves": lambda _, name: changes_chart(rising, name),
-        "claims-by-month": _claims_by_month,
+        "claims-by-month": lambda _, name: by_month_chart(inputs.claims_by_month, name),
         "claims-by-failure-month": _claims_by_failure_month,
         "claims-to-come": lambda _, name: fan_chart(inputs.to_come, name),
         "forecast-tested": tested_chart,
@@ -88,23 +88,6 @@ def _leading(
     )["component"]
     ordered = dict.fromkeys([*first, *order])
     return [name for name in ordered if name in present][:count]
-
-
-def _claims_by_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
-    frame = inputs.claims_by_month
-    if frame.empty:
-        return None
-    return chart_html(
-        name,
-        wide=volume.claims_by_month(frame, layout=WIDE),
-        # a phone shows the last two years; the table has them all
-        narrow=volume.claims_by_month(frame.tail(24), layout=NARROW),
-        summary=(
-            "One bar for each month of report: below the claims that count in the "
-            "rates, above in a lighter tone the others."
-        ),
-        table=month_table(frame),
-    )
 
 
 def _claims_by_failure_month(inputs: MonthlyInputs, name: str) -> ChartHtml | None:

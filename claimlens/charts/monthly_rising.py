@@ -11,7 +11,7 @@ from claimlens.charts.theme import NARROW, WIDE
 from claimlens.monthly_inputs import Rising
 from claimlens.results import ChartHtml
 
-__all__ = ["changes_chart", "signals_chart", "windows_chart"]
+__all__ = ["changes_chart", "signals_chart", "window_panels", "windows_chart"]
 
 _WINDOW_PANELS = 4
 _CHANGE_PANELS = 6
@@ -57,7 +57,23 @@ def _in_order(months: pd.DataFrame, listed: pd.DataFrame) -> pd.DataFrame:
 
 def windows_chart(rising: Rising, name: str) -> ChartHtml | None:
     """Draw the build months of the components with the most unlikely windows."""
-    frame, listed = rising.window_months, rising.windows
+    return window_panels(rising.window_months, rising.windows, name)
+
+
+def window_panels(
+    frame: pd.DataFrame, listed: pd.DataFrame, name: str
+) -> ChartHtml | None:
+    """Draw the build months of the components that are listed first.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Months of build, as in ``Rising.window_months``.
+    listed : DataFrame
+        Windows, the most unlikely first; ``component`` is read.
+    name : str
+        Unique on its page.
+    """
     drawn = set(frame["component"])
     shown = [
         str(component)

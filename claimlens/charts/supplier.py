@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from claimlens.charts import production, volume
-from claimlens.charts.embed import chart_html
-from claimlens.charts.tabulate import month_table
-from claimlens.charts.tabulate_rising import window_table
-from claimlens.charts.theme import NARROW, WIDE
+from claimlens.charts.by_month import by_month_chart
+from claimlens.charts.monthly_rising import window_panels
 from claimlens.report_inputs.supplier import SupplierInputs
 from claimlens.results import ChartHtml
 
 __all__ = ["build"]
 
-_PANELS = 4
 _SHOWN = 0.05
 
 
@@ -30,50 +26,11 @@ def build(inputs: SupplierInputs) -> dict[str, ChartHtml]:
         ``claims-by-month``, ``production-windows``; a chart whose frame holds nothing
         to draw is left out.
     """
+    listed = inputs.windows[inputs.windows["p_value"] <= _SHOWN]
     made = {
-        "claims-by-month": _by_month(inputs, "claims-by-month"),
-        "production-windows": _windows(inputs, "production-windows"),
+        "claims-by-month": by_month_chart(inputs.claims_by_month, "claims-by-month"),
+        "production-windows": window_panels(
+            inputs.window_months, listed, "production-windows"
+        ),
     }
     return {name: chart for name, chart in made.items() if chart is not None}
-
-
-def _by_month(inputs: SupplierInputs, name: str) -> ChartHtml | None:
-    frame = inputs.claims_by_month
-    if frame.empty:
-        return None
-    return chart_html(
-        name,
-        wide=volume.claims_by_month(frame, layout=WIDE),
-        narrow=volume.claims_by_month(frame.tail(24), layout=NARROW),
-        summary=(
-            "One bar for each month of report: below the claims that count in the "
-            "rates, above in a lighter tone the others."
-        ),
-        table=month_table(frame),
-    )
-
-
-def _windows(inputs: SupplierInputs, name: str) -> ChartHtml | None:
-    listed = inputs.windows[inputs.windows["p_value"] <= _SHOWN]
-    frame = inputs.window_months
-    drawn = set(frame["component"])
-    shown = [
-        str(component)
-        for component in dict.fromkeys(listed["component"])
-        if component in drawn
-    ][:_PANELS]
-    if not shown:
-        return None
-    return chart_html(
-        name,
-        wide=production.production_windows(frame, layout=WIDE, components=shown),
-        narrow=production.production_windows(frame, layout=NARROW, components=shown),
-        summary=(
-            "One bar for each month of build: the share of its units that failed so "
-            "far. The dash across it is the share to be expected at the rate of all "
-            "production outside the windows, at equal ages; both fall towards the "
-            "right, where units are young. Hatched months with the word above them "
-            "are a window."
-        ),
-        table=window_table(frame, shown),
-    )

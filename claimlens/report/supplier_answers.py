@@ -6,11 +6,11 @@ import pandas as pd
 
 from claimlens.report import formats
 from claimlens.report.findings import opened
+from claimlens.report.production_section import span
 from claimlens.report.supplier_words import (
     Topic,
     due_on,
     topics,
-    window_months_of,
 )
 from claimlens.report.view import (
     SectionView,
@@ -115,7 +115,7 @@ def _evidence(topic: Topic) -> str:
             "suppliers"
         ),
         "window": lambda: (
-            f"units built in {window_months_of(row)}: "
+            f"units built in {span(row['from_date'], row['to_date'])}: "
             f"{formats.ratio(row['rate_ratio'])} times as many failures{hint}"
         ),
         "lot": lambda: (

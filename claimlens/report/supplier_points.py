@@ -10,6 +10,7 @@ import pandas as pd
 from claimlens.report import formats
 from claimlens.report.document import PointView
 from claimlens.report.findings import opened
+from claimlens.report.production_section import span
 from claimlens.report.rising_section import SHAPES
 from claimlens.report.rising_sentences import times
 from claimlens.report.supplier_words import (
@@ -19,7 +20,6 @@ from claimlens.report.supplier_words import (
     own_claims,
     settled_cost,
     topics,
-    window_months_of,
 )
 from claimlens.report_inputs.supplier import SupplierInputs
 
@@ -103,7 +103,8 @@ def _window(inputs: SupplierInputs, topic: Topic) -> tuple[str, str, str]:
         else ""
     )
     return (
-        f"{opened(topic.component)}: units built in {window_months_of(row)} fail "
+        f"{opened(topic.component)}: units built in "
+        f"{span(row['from_date'], row['to_date'])} fail "
         f"{times(row['rate_ratio'], row['lower'], row['upper'])} times as often as "
         f"others of the same age; {formats.count(row['not_yet_failed'])} have not "
         "failed yet.",

@@ -9,8 +9,9 @@ import pandas as pd
 from claimlens.report import formats
 from claimlens.report.findings import join_words
 from claimlens.report.formats import MISSING
+from claimlens.report.production_section import span
 from claimlens.report.rising_sentences import times
-from claimlens.report.supplier_words import SHOWN, cut_off, window_months_of
+from claimlens.report.supplier_words import SHOWN, cut_off
 from claimlens.report.view import (
     SectionView,
     TableView,
@@ -223,7 +224,7 @@ def _windows(inputs: SupplierInputs, charts: Charts) -> SectionView:
     rows = tuple(
         (
             str(row["component"]),
-            window_months_of(row),
+            span(row["from_date"], row["to_date"]),
             times(row["rate_ratio"], row["lower"], row["upper"]),
             formats.count(row["claims"]),
             formats.decimal_text(row["expected"], 1),

@@ -23,7 +23,6 @@ __all__ = [
     "own_claims",
     "settled_cost",
     "topics",
-    "window_months_of",
 ]
 
 Row = Mapping[Hashable, Any]
@@ -70,15 +69,6 @@ def due_on(inputs: SupplierInputs) -> date:
 def own_claims(inputs: SupplierInputs, component: str) -> pd.DataFrame:
     """Return the claims on his part of one component."""
     return inputs.claims[inputs.claims["component"] == component]
-
-
-def window_months_of(row: Mapping[Any, Any]) -> str:
-    """Write the build months of a window."""
-    first = pd.Timestamp(str(row["from_date"]))
-    last = pd.Timestamp(str(row["to_date"])) - pd.Timedelta(days=1)
-    opening = formats.month_name(date(first.year, first.month, 1))
-    closing = formats.month_name(date(last.year, last.month, 1))
-    return opening if opening == closing else f"{opening} to {closing}"
 
 
 def settled_cost(claims: pd.DataFrame) -> dict[str, Decimal]:
