@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import hashlib
 import io
-import os
 from pathlib import Path
 
 import pandas as pd
 
 from claimlens.analysis.question import Question
+from claimlens.errors import InputError
+from claimlens.handover import make_private, write_text
 from claimlens.settings import Settings
 from claimlens.version import __version__
 
@@ -96,10 +97,9 @@ def keep(folder: Path, key: str, frame: pd.DataFrame) -> None:
     typed = frame.astype(dict.fromkeys(_DAYS, "datetime64[ns]"))
     text = typed.to_json(orient="table", index=False, date_format="iso")
     target = folder / _FILE
-    draft = target.with_suffix(f".{os.getpid()}")
     try:
-        target.parent.mkdir(exist_ok=True)
-        draft.write_text(f"{key}\n{text}", encoding="utf-8")
-        draft.replace(target)
-    except OSError:
-        draft.unlink(missing_ok=True)
+        make_private(target.parent)
+        write_text(f"{key}\n{text}", target, overwrite=True)
+    except InputError:
+        # nothing rests on it: it is found again the next time
+        return

@@ -11,7 +11,7 @@ from claimlens.analysis.question import Day, Question, ask
 from claimlens.analysis.scope import cut_off, open_known
 from claimlens.analysis.signals import Judged
 from claimlens.db import read_warehouse
-from claimlens.handover import ReportTables
+from claimlens.handover import ReportTables, make_private
 from claimlens.handover.file_names import file_name_of
 from claimlens.language import Language, speaking
 from claimlens.monthly_inputs import MadeBy, made_by
@@ -83,7 +83,7 @@ class Reports(Outlook):
         )
         page = target or usual
         if target is None:
-            self.out.mkdir(exist_ok=True)
+            make_private(self.out)
         printing.place_report(
             page,
             report.page,
@@ -216,7 +216,7 @@ class Reports(Outlook):
             inside = "-internal" if internal else ""
             file = f"component-{file_name_of(report.component)}-{report.as_of}{known}"
             target, overwrite = self.out / f"{file}{inside}.html", True
-            self.out.mkdir(exist_ok=True)
+            make_private(self.out)
         printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
         return target
 
@@ -309,7 +309,7 @@ class Reports(Outlook):
             )
         if target is None:
             target, overwrite = self.out / pack.file_name, True
-            self.out.mkdir(exist_ok=True)
+            make_private(self.out)
         printing.place_report(target, pack.page, pack.workbook, overwrite=overwrite)
         return target
 

@@ -25,7 +25,7 @@ from claimlens.analysis.run_arrivals import judge_arrivals
 from claimlens.analysis.signals import SIGNAL_COLUMNS, Judged, judge
 from claimlens.db import Session, read_warehouse, write_warehouse
 from claimlens.errors import ClaimlensError, InputError
-from claimlens.handover import placing_all
+from claimlens.handover import make_private, placing_all
 from claimlens.kept import kept_key
 from claimlens.monthly_inputs import Arrivals
 from claimlens.reports import Reports
@@ -213,7 +213,8 @@ class Scheduled(Reports):
 
     def _run(self, work: _Work) -> pipeline.RunOutcome:
         """Do the work of a run that holds the lock."""
-        remove_drafts(self.out)
+        made = (self.out, *(self.folder / name for name in ("cache", "log", "model")))
+        remove_drafts(*made)
         loaded = self._load_and_judge(work)
         state = self._state()
         judged = self._judged_if_any()
@@ -344,7 +345,7 @@ class Scheduled(Reports):
             page.with_suffix(".xlsx"): report.workbook or b"",
             page: contents,
         }
-        self.out.mkdir(exist_ok=True)
+        make_private(self.out)
         with placing_all(list(parts), overwrite=True) as write:
             for path, written in parts.items():
                 write(path, written)
@@ -370,7 +371,7 @@ class Scheduled(Reports):
         }
         # the fault itself is what the caller must see, not one of telling it
         with suppress(ClaimlensError, OSError):
-            self.out.mkdir(exist_ok=True)
+            make_private(self.out)
             with placing_all(list(parts), overwrite=True) as write:
                 for path, written in parts.items():
                     write(path, written)

@@ -85,7 +85,8 @@ def make_folders(folder: str | Path) -> Path:
         )
     try:
         for part in (path, path / "inbox", path / "out"):
-            part.mkdir(parents=True, exist_ok=True)
+            # claims tell of people: what is made here is its owner's alone
+            part.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(
             f"The workspace cannot be made: {error.strerror or error}.",

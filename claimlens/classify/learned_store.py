@@ -138,7 +138,7 @@ def save(learned: Learned, folder: Path) -> Learned:
     made, header, arrays = sealed(learned)
     place = folder / FOLDER
     try:
-        place.mkdir(exist_ok=True)
+        place.mkdir(mode=0o700, exist_ok=True)
     except OSError as error:
         raise InputError(
             f"The folder of the model cannot be made: {error.strerror or error}.",

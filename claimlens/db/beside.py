@@ -28,9 +28,9 @@ def keep_rows(path: Path, key: str, rows: pd.DataFrame) -> None:
     rows : pandas.DataFrame
         Any number of them.
     """
-    draft = path.with_name(f"{path.name}.{os.getpid()}")
+    draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
     try:
-        path.parent.mkdir(exist_ok=True)
+        path.parent.mkdir(mode=0o700, exist_ok=True)
         with duckdb.connect(str(draft), config=ENGINE_CONFIG) as connection:
             connection.execute(
                 "create table kept_key as select $key as key", {"key": key}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,12 +12,15 @@ from pathlib import Path
 import duckdb
 from filelock import FileLock, Timeout
 
+from claimlens.db.holder import note_holder, who_holds
 from claimlens.errors import LockedError, WarehouseError
 
 __all__ = [
-    "copy_to_draft",
     "disk_faults_explained",
+    "draft_of",
     "engine_faults_explained",
+    "log_of",
+    "make_draft",
     "put_in_place",
     "reason_of",
     "remove_draft",
@@ -24,22 +28,30 @@ __all__ = [
 ]
 
 
+_OWNER_ONLY = 0o600
+
+
 @contextmanager
 def writers_lock(path: Path, wait: float) -> Iterator[None]:
     """Hold the writers' lock; the system drops it when the process dies."""
     lock = FileLock(str(path.with_name(path.name + ".lock")))
+    holder = path.with_name(path.name + ".holder")
     try:
         with disk_faults_explained(path):
             lock.acquire(timeout=wait)
     except Timeout:
         raise LockedError(
-            "Another claimlens process is writing to the warehouse.",
+            f"Another claimlens process is writing to the warehouse{who_holds(holder)}"
+            ".",
             source=str(path),
             remedy="wait until it is done, or give --wait SECONDS",
         ) from None
     try:
+        with disk_faults_explained(path):
+            note_holder(holder)
         yield
     finally:
+        holder.unlink(missing_ok=True)
         lock.release()
 
 
@@ -75,7 +87,8 @@ def engine_faults_explained(path: Path, verb: str) -> Iterator[None]:
 
 def reason_of(error: duckdb.Error) -> str:
     """Return the first line of an engine's complaint, without the path in it."""
-    first = str(error).splitlines()[0].replace(".draft", "")
+    line = str(error).splitlines()[0]
+    first = re.sub(r"([^/\\]+)\.draft[/\\]\1", r"\1", line)
     return "it is no DuckDB file" if "not a valid DuckDB" in first else first
 
 
@@ -84,8 +97,23 @@ def log_of(file: Path) -> Path:
     return file.with_name(file.name + ".wal")
 
 
-def copy_to_draft(path: Path, draft: Path) -> None:
-    """Copy a warehouse with the write log that a dead client may have left."""
+def draft_of(path: Path) -> Path:
+    """Return where the next state of a warehouse is worked on.
+
+    A folder of its own, that only its owner may enter, holds the copy and whatever
+    the engine leaves beside it.
+    """
+    return path.with_name(path.name + ".draft") / path.name
+
+
+def make_draft(path: Path, draft: Path) -> None:
+    """Make the folder of a draft; copy the warehouse into it, if there is one.
+
+    The write log that a dead client may have left is part of the warehouse.
+    """
+    draft.parent.mkdir(mode=0o700)
+    if not path.exists():
+        return
     shutil.copyfile(path, draft)
     if log_of(path).exists():
         shutil.copyfile(log_of(path), log_of(draft))
@@ -93,6 +121,8 @@ def copy_to_draft(path: Path, draft: Path) -> None:
 
 def put_in_place(draft: Path, path: Path) -> None:
     """Put the finished draft in the place of the warehouse by one rename."""
+    # whom the owner let read the warehouse may go on; a new one is his alone
+    draft.chmod(path.stat().st_mode & 0o777 if path.exists() else _OWNER_ONLY)
     with draft.open("rb") as handle:
         os.fsync(handle.fileno())
     # the draft holds what the old log held; beside a newer file the log would be
@@ -104,9 +134,11 @@ def put_in_place(draft: Path, path: Path) -> None:
 
 def remove_draft(draft: Path) -> None:
     """Remove a draft and what its engine may have left beside it."""
-    for leftover in (draft, log_of(draft)):
-        leftover.unlink(missing_ok=True)
-    shutil.rmtree(draft.with_name(draft.name + ".tmp"), ignore_errors=True)
+    if draft.parent.is_dir():
+        shutil.rmtree(draft.parent)
+    else:
+        # versions before this one left a file of that name
+        draft.parent.unlink(missing_ok=True)
 
 
 def sync_folder(folder: Path) -> None:

@@ -18,9 +18,10 @@ import pandas as pd
 from claimlens.db.beside import attach_kept, kept_key, show_kept
 from claimlens.db.engine import ENGINE_CONFIG
 from claimlens.db.files import (
-    copy_to_draft,
     disk_faults_explained,
+    draft_of,
     engine_faults_explained,
+    make_draft,
     put_in_place,
     reason_of,
     remove_draft,
@@ -329,15 +330,15 @@ def write_warehouse(
     WarehouseError
         If the file is damaged or of a newer version, or the folder is read-only.
     """
-    draft = path.with_name(path.name + ".draft")
+    draft = draft_of(path)
     with writers_lock(path, wait):
         try:
             with disk_faults_explained(path):
                 remove_draft(draft)
             if path.exists():
                 _refuse_unusable(path)
-                with disk_faults_explained(path):
-                    copy_to_draft(path, draft)
+            with disk_faults_explained(path):
+                make_draft(path, draft)
             connection = _connect(
                 draft, read_only=False, limits=limits or {}, stands_for=path
             )

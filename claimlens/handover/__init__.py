@@ -3,6 +3,7 @@
 from claimlens.handover.cells import Cell, nested, neutral, records, to_csv, to_json
 from claimlens.handover.files import (
     check_target,
+    make_private,
     placing,
     placing_all,
     write_bytes,
@@ -29,6 +30,7 @@ __all__ = [
     "columns_sheet",
     "contents_sheet",
     "definitions_sheet",
+    "make_private",
     "nested",
     "neutral",
     "placing",

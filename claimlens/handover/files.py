@@ -9,7 +9,34 @@ from pathlib import Path
 
 from claimlens.errors import InputError
 
-__all__ = ["check_target", "placing", "placing_all", "write_bytes", "write_text"]
+__all__ = [
+    "check_target",
+    "make_private",
+    "placing",
+    "placing_all",
+    "write_bytes",
+    "write_text",
+]
+
+# Windows would otherwise write a second byte at each end of a line
+_BINARY = getattr(os, "O_BINARY", 0)
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder that only its owner may enter; one that is there stays as it is.
+
+    Parameters
+    ----------
+    folder : Path
+        Its parent is there.
+
+    Raises
+    ------
+    InputError
+        If it cannot be made.
+    """
+    with _writable(folder):
+        folder.mkdir(mode=0o700, exist_ok=True)
 
 
 def write_text(text: str, path: Path, *, overwrite: bool) -> None:
@@ -153,7 +180,11 @@ def _draft_of(path: Path) -> Path:
 
 
 def _write_draft(path: Path, draft: Path, contents: bytes) -> None:
-    with _writable(path), draft.open("wb") as file:
+    """Write the draft; no more people may read it than may look into its folder."""
+    with _writable(path):
+        rights = 0o666 & path.parent.stat().st_mode
+        handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _BINARY, rights)
+    with _writable(path), os.fdopen(handle, "wb") as file:
         file.write(contents)
         file.flush()
         os.fsync(file.fileno())

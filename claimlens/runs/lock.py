@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from claimlens.db.holder import note_holder, who_holds
 from claimlens.errors import InputError, LockedError
 
 __all__ = ["run_lock"]
@@ -41,12 +39,10 @@ def run_lock(folder: Path, wait: float) -> Iterator[None]:
     try:
         # the system drops it when the process dies, however it dies
         lock.acquire(timeout=wait)
-        holder.write_text(
-            json.dumps({"pid": os.getpid(), "since": _now()}), encoding="utf-8"
-        )
+        note_holder(holder)
     except Timeout:
         raise LockedError(
-            f"Another run is at work on this workspace{_who(holder)}.",
+            f"Another run is at work on this workspace{who_holds(holder)}.",
             source=str(folder),
             remedy="let it come to its end, or give --wait SECONDS",
         ) from None
@@ -61,17 +57,3 @@ def run_lock(folder: Path, wait: float) -> Iterator[None]:
     finally:
         holder.unlink(missing_ok=True)
         lock.release()
-
-
-def _now() -> str:
-    """Return the time for people to read; no result depends on it."""
-    return datetime.now(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
-
-
-def _who(holder: Path) -> str:
-    """Say who holds the lock, as far as it can be read."""
-    try:
-        told = json.loads(holder.read_text(encoding="utf-8"))
-        return f": process {int(told['pid'])}, since {told['since']}"
-    except (OSError, ValueError, KeyError, TypeError):
-        return ""

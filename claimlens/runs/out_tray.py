@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 from collections.abc import Sequence
 from contextlib import suppress
@@ -20,9 +21,8 @@ _LEDGER = ".reports.json"
 _REPORT = re.compile(
     r"monthly-(\d{4}-\d{2}-\d{2})(?:-known-\d{4}-\d{2}-\d{2})?\.(?:html|xlsx)"
 )
-_DRAFT = re.compile(
-    r"\.(?:monthly-\d{4}-\d{2}-\d{2}.*\.(?:html|xlsx)|summary\.(?:txt|eml))\.\d+\.draft"
-)
+# a file half-written, with the number of the process that wrote it
+_DRAFT = re.compile(r"\..+\.(\d{1,10})\.draft")
 
 
 def remember(out: Path, paths: Sequence[Path]) -> None:
@@ -84,19 +84,36 @@ def remove_older(out: Path, keep: int, spare: Sequence[Path]) -> tuple[str, ...]
     return tuple(removed)
 
 
-def remove_drafts(out: Path) -> None:
-    """Remove what a run that was killed left half-written.
+def remove_drafts(*folders: Path) -> None:
+    """Remove what processes that were killed left half-written.
 
     Parameters
     ----------
-    out : Path
-        The out tray; no other run may be at work.
+    *folders : Path
+        Where claimlens writes; one that is not there is passed over. What a process
+        that still runs is writing stays.
     """
-    if out.is_dir():
-        for path in out.iterdir():
-            if _DRAFT.fullmatch(path.name):
+    for folder in folders:
+        if not folder.is_dir():
+            continue
+        for path in folder.iterdir():
+            match = _DRAFT.fullmatch(path.name)
+            if match and not _is_at_work(int(match.group(1))):
                 with suppress(OSError):
                     path.unlink()
+
+
+def _is_at_work(process: int) -> bool:
+    """Tell whether a process runs; elsewhere an open file refuses to be removed."""
+    if os.name != "posix":
+        return False
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        return True
+    return True
 
 
 def _read(out: Path) -> dict[str, str]:

@@ -459,6 +459,13 @@ def test_a_second_run_is_told_who_holds_the_first(folder: Path) -> None:
         pass
 
 
+def killed_process() -> int:
+    """Return the number of a process that runs no more."""
+    process = subprocess.Popen([sys.executable, "-c", "pass"])
+    process.wait()
+    return process.pid
+
+
 def test_a_run_that_was_killed_leaves_no_half_report(folder: Path) -> None:
     out = folder / "out"
     before = {path.name: path.read_bytes() for path in out.iterdir()}
@@ -474,11 +481,14 @@ def test_a_run_that_was_killed_leaves_no_half_report(folder: Path) -> None:
     )
     assert killed.returncode == 9, killed.stderr
     assert {path.name: path.read_bytes() for path in out.iterdir()} == before
-    (out / ".monthly-2026-03-31.html.99.draft").write_text("half a pa")
+    gone, at_work = killed_process(), os.getpid()
+    for name in (".monthly-2026-03-31.html", ".component motor.xlsx", "..reports.json"):
+        (out / f"{name}.{gone}.draft").write_text("half a pa")
+    (out / f".monthly-2026-03-31.html.{at_work}.draft").write_text("being written")
     (out / ".of a person.draft").write_text("mine")
     assert run(folder).exit_code == 0
-    assert not (out / ".monthly-2026-03-31.html.99.draft").exists()
-    assert (out / ".of a person.draft").exists()
+    left = {path.name for path in out.iterdir() if path.suffix == ".draft"}
+    assert left == {f".monthly-2026-03-31.html.{at_work}.draft", ".of a person.draft"}
     starts = [line for line in log_of(folder) if line["event"] == "start"]
     assert [line["earlier_run_was_cut_off"] for line in starts[-2:]] == [False, True]
 

@@ -262,7 +262,8 @@ def test_a_second_writer_is_refused_or_waits(folder: Path) -> None:
             time.sleep(0.01)
         refused = command(folder, "ingest", str(folder / "later.csv"))
         assert refused.returncode == 1
-        assert "Another claimlens process is writing" in refused.stderr
+        said = "Another claimlens process is writing to the warehouse: process "
+        assert f"{said}{holder.pid}, since 20" in " ".join(refused.stderr.split())
         assert "Traceback" not in refused.stderr
         assert state(folder) == FORMER_STATE
         waiting = subprocess.Popen(
