@@ -1,63 +1,36 @@
-"""From a prepared warehouse to a report: counted, drawn, and written out."""
+"""From a prepared warehouse to the monthly report: counted, drawn, and rendered."""
 
 from __future__ import annotations
 
-import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
-from typing import Literal, Required, TypedDict, Unpack
+from typing import Required, TypedDict, Unpack
 
 from claimlens.analysis.late import Report
-from claimlens.analysis.monthly_to_come import Past
+from claimlens.analysis.monthly_outstanding import MonthAhead
 from claimlens.analysis.scope import Scope
 from claimlens.analysis.signals import Judged
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.db.parquet import write_parquet
-from claimlens.errors import InputError
 from claimlens.handover import (
-    Kind,
     ReportTables,
-    Sheet,
-    check_target,
-    columns_sheet,
-    contents_sheet,
-    definitions_sheet,
-    placing_all,
-    records,
-    to_csv,
-    to_json,
-    typed,
     workbook_bytes,
 )
+from claimlens.language import Language, language, speaking
 from claimlens.monthly_inputs import Arrivals, MadeBy, MonthlyInputs
+from claimlens.results import ChartHtml
+from claimlens.second import Job, Second, done_alone
 from claimlens.settings import Settings
 
 __all__ = [
     "MonthNews",
     "MonthTold",
     "MonthlyReport",
-    "TableForm",
-    "check_report",
-    "check_tables",
     "decided",
     "monthly_report",
     "monthly_tables",
-    "place_report",
-    "write_tables",
 ]
-
-#: How the tables of a report are written one by one.
-TableForm = Literal["csv", "json", "parquet"]
-
-_SQL_TYPES: Mapping[Kind, str] = {
-    **dict.fromkeys(("text", "key", "note"), "varchar"),
-    **dict.fromkeys(("number", "ratio", "share", "chance", "money"), "double"),
-    **{"months": "double", "flag": "boolean", "year": "integer"},
-    **dict.fromkeys(("month", "date"), "date"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,16 +77,16 @@ class MonthlyReport:
 class MonthTold(TypedDict, total=False):
     """What the month is counted with, beside session, settings and scope.
 
-    ``terms`` hold the taxonomy, ``version`` is that of claimlens, ``past`` are
-    forecasts of months ago, ``earlier`` what the reports before this one showed,
-    ``judged`` the production at the cut-off where it was judged already,
+    ``terms`` hold the taxonomy, ``version`` is that of claimlens, ``ahead`` tells
+    what is to come, ``earlier`` what the reports before this one showed,
+    ``judged`` is the production at the cut-off where it was judged already,
     ``last_made`` what the newest report before this one was made with.
     """
 
     terms: Required[Terms]
     version: Required[str]
-    past: Required[Past]
-    earlier: Sequence[Report]
+    ahead: Required[Callable[[Session, Scope], MonthAhead]]
+    earlier: Callable[[], Sequence[Report]]
     judged: Judged | None
     last_made: MadeBy | None
 
@@ -124,6 +97,7 @@ def monthly_report(
     scope: Scope,
     *,
     with_workbook: bool = True,
+    second: Second | None = None,
     **told: Unpack[MonthTold],
 ) -> MonthlyReport:
     """Count, estimate, draw and render the monthly report.
@@ -138,6 +112,8 @@ def monthly_report(
         Cut-off in force.
     with_workbook : bool, default True
         Whether its tables are wanted as a workbook.
+    second : Second, optional
+        Does half of the drawing.
     **told
         See `MonthTold`.
 
@@ -148,9 +124,10 @@ def monthly_report(
     """
     inputs = _count_month(session, settings, scope, **told)
     tables = _tables_of(inputs)
+    page, workbook = _draw_month(inputs, tables if with_workbook else None, second)
     return MonthlyReport(
-        page=_draw_month(inputs),
-        workbook=workbook_bytes(tables) if with_workbook else None,
+        page=page,
+        workbook=workbook,
         news=MonthNews(
             title=tables.title,
             as_of=inputs.meta.as_of,
@@ -193,14 +170,37 @@ def _count_month(
     return monthly_inputs(session, settings, scope, **told)
 
 
-def _draw_month(inputs: MonthlyInputs) -> str:
+def _draw_month(
+    inputs: MonthlyInputs, tables: ReportTables | None, second: Second | None
+) -> tuple[str, bytes | None]:
+    """Return the page, and the workbook where its tables are given."""
     # drawing takes long to load, and nothing but a page draws
-    from claimlens.charts import monthly as monthly_charts
     from claimlens.charts.embed import library_bundle
+    from claimlens.charts.monthly import CHARTS, draw
     from claimlens.report.monthly import render_monthly
 
-    charts = monthly_charts.build(inputs)
-    return render_monthly(inputs, charts, library=library_bundle())
+    calls: list[tuple[object, ...]] = [(library_bundle,)]
+    calls += [(draw, inputs, name) for name in CHARTS]
+    if tables is not None:
+        calls.append((workbook_bytes, tables))
+    jobs = [Job(_spoken, (language(), *call)) for call in calls]
+    made = second.share(jobs) if second else done_alone(jobs)
+    library, drawn = str(made[0]), made[1 : len(CHARTS) + 1]
+    workbook = made[-1] if isinstance(made[-1], bytes) else None
+    charts = {
+        name: one
+        for name, one in zip(CHARTS, drawn, strict=True)
+        if isinstance(one, ChartHtml)
+    }
+    return render_monthly(inputs, charts, library=library), workbook
+
+
+def _spoken(
+    chosen: Language, function: Callable[..., object], *arguments: object
+) -> object:
+    """Call a function in the language of the reader."""
+    with speaking(chosen):
+        return function(*arguments)
 
 
 def _tables_of(inputs: MonthlyInputs) -> ReportTables:
@@ -231,157 +231,3 @@ def decided(tables: ReportTables) -> tuple[str, ...]:
         for part, what, who in rows
         if part in ("danger", "needs a decision")
     )
-
-
-def check_report(page: Path, *, with_workbook: bool, overwrite: bool) -> None:
-    """Raise before any counting if a report could not be put in its place.
-
-    Parameters
-    ----------
-    page : Path
-        Target of the page.
-    with_workbook : bool
-        Whether a workbook goes beside it.
-    overwrite : bool
-        Whether what is there may be replaced.
-
-    Raises
-    ------
-    InputError
-        If a file is there and may not be replaced, the folder is not there, or the
-        page itself is to end in ``.xlsx``.
-    """
-    beside = page.with_suffix(".xlsx")
-    if with_workbook and beside == page:
-        raise InputError(
-            "The page cannot have the name of its workbook.",
-            source=str(page),
-            remedy="name the page, such as report.html; the workbook goes beside",
-        )
-    _check_folder(page.parent)
-    for path in (beside, page) if with_workbook else (page,):
-        check_target(path, overwrite=overwrite)
-
-
-def check_tables(folder: Path, form: TableForm, *, overwrite: bool) -> None:
-    """Raise before any counting if tables could not be written to a folder.
-
-    Parameters
-    ----------
-    folder : Path
-        Need not be there; the folder around it must be.
-    form : {"csv", "json", "parquet"}
-        How they are to be written.
-    overwrite : bool
-        Whether files that are there may be replaced.
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be made, or holds the list of contents of an earlier
-        call and that may not be replaced.
-    """
-    _check_folder(folder.parent)
-    if folder.exists():
-        _check_folder(folder)
-    check_target(folder / f"contents.{form}", overwrite=overwrite)
-
-
-def _check_folder(folder: Path) -> None:
-    if not folder.is_dir():
-        raise InputError(
-            "This is no folder.",
-            source=str(folder),
-            remedy="choose a folder that exists and can be written",
-        )
-
-
-def place_report(
-    page: Path, report: str, workbook: bytes | None, *, overwrite: bool
-) -> None:
-    """Put a page and the workbook beside it in their place, both or neither.
-
-    Parameters
-    ----------
-    page : Path
-        Target of the page; the workbook has its name with the ending ``.xlsx``.
-    report : str
-        The page.
-    workbook : bytes or None
-        None leaves a workbook that is there as it is.
-    overwrite : bool
-        Whether what is there may be replaced.
-
-    Raises
-    ------
-    InputError
-        If a file is there and may not be replaced, or cannot be written.
-    """
-    parts = {page: report.encode("utf-8")}
-    if workbook is not None:
-        # the page last: where it is, its workbook is
-        parts = {page.with_suffix(".xlsx"): workbook, **parts}
-    with placing_all(list(parts), overwrite=overwrite) as write:
-        for path, contents in parts.items():
-            write(path, contents)
-
-
-def write_tables(
-    tables: ReportTables, folder: Path, form: TableForm, *, overwrite: bool
-) -> tuple[Path, ...]:
-    """Write each table of a report to a file of its own, all or none.
-
-    Parameters
-    ----------
-    tables : ReportTables
-        The report.
-    folder : Path
-        Made where it is not there; the folder around it must be.
-    form : {"csv", "json", "parquet"}
-        JSON files hold a list of flat records.
-    overwrite : bool
-        Whether files that are there may be replaced.
-
-    Returns
-    -------
-    tuple of Path
-        ``contents``, one file a table by its id, ``columns`` and ``definitions``.
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be made or written, or holds such files already and
-        they may not be replaced.
-    """
-    sheets = (
-        contents_sheet(tables),
-        *tables.sheets,
-        columns_sheet(tables),
-        definitions_sheet(tables),
-    )
-    paths = [folder / f"{sheet.id}.{form}" for sheet in sheets]
-    check_tables(folder, form, overwrite=overwrite)
-    folder.mkdir(exist_ok=True)
-    with placing_all(paths, overwrite=overwrite) as write:
-        for sheet, path in zip(sheets, paths, strict=True):
-            write(path, _contents_of(sheet, form))
-    return tuple(paths)
-
-
-def _contents_of(sheet: Sheet, form: TableForm) -> bytes:
-    """Return one table in the form asked for."""
-    frame = typed(sheet)
-    if form == "csv":
-        return to_csv(frame).encode("utf-8")
-    if form == "json":
-        return to_json(records(frame)).encode("utf-8")
-    types = {
-        name: _SQL_TYPES.get(
-            sheet.kinds[name], "double" if frame[name].dtype == "float64" else "bigint"
-        )
-        for name in frame.columns
-    }
-    with tempfile.TemporaryDirectory() as beside:
-        path = Path(beside) / "table.parquet"
-        write_parquet(frame, path, types)
-        return path.read_bytes()

@@ -2,31 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
-from claimlens import dossier, printing
-from claimlens.analysis.monthly_to_come import Past, past_forecasts
-from claimlens.analysis.question import Day, Question, ask
-from claimlens.analysis.scope import cut_off, open_known
-from claimlens.analysis.signals import Judged
-from claimlens.db import read_warehouse
+from claimlens import dossier, placing
+from claimlens.analysis.question import Day, ask
 from claimlens.handover import ReportTables, make_private
 from claimlens.handover.file_names import file_name_of
-from claimlens.language import Language, speaking
-from claimlens.monthly_inputs import MadeBy, made_by
-from claimlens.outlook import Outlook
+from claimlens.language import Language
+from claimlens.months import Months
 from claimlens.pack import supplier_pack
 from claimlens.runs import remember
-from claimlens.version import __version__
 
 __all__ = ["Reports"]
 
-# what made a page stands in so many characters of its beginning
-_HEAD = 4000
 
-
-class Reports(Outlook):
+class Reports(Months):
     """What a workspace reports.
 
     Parameters
@@ -36,11 +26,6 @@ class Reports(Outlook):
     settings : Settings
         Rules and limits.
     """
-
-    @property
-    def out(self) -> Path:
-        """Return the folder that reports are written to."""
-        return self.folder / "out"
 
     def report_monthly(
         self,
@@ -76,7 +61,7 @@ class Reports(Outlook):
         """
         target = None if path is None else Path(path)
         if target is not None:
-            printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
+            placing.check_report(target, with_workbook=workbook, overwrite=overwrite)
         question = ask(as_of=as_of, as_known=as_known)
         report, usual = self._make_report(
             question, workbook=workbook, language=language
@@ -84,7 +69,7 @@ class Reports(Outlook):
         page = target or usual
         if target is None:
             make_private(self.out)
-        printing.place_report(
+        placing.place_report(
             page,
             report.page,
             report.workbook,
@@ -110,25 +95,12 @@ class Reports(Outlook):
         ReportTables
             Sheets with their frames, ids, captions and kinds of columns.
         """
-        question = ask(as_of=as_of, as_known=as_known)
-        earlier = self._earlier(question, own_month=True)
-        past = self._past(question)
-        spoken = speaking(self.settings.report.language)
-        with self._reading(question) as (session, scope), spoken:
-            return printing.monthly_tables(
-                session,
-                self.settings,
-                scope,
-                terms=self._terms,
-                version=__version__,
-                earlier=earlier,
-                past=past,
-            )
+        return self._month_tables(ask(as_of=as_of, as_known=as_known))
 
     def write_monthly_tables(
         self,
         folder: str | Path,
-        form: printing.TableForm = "csv",
+        form: placing.TableForm = "csv",
         *,
         as_of: Day = None,
         as_known: Day = None,
@@ -153,9 +125,9 @@ class Reports(Outlook):
             The files: the list of contents first, each table by its id, then the
             list of columns and the definitions.
         """
-        printing.check_tables(Path(folder), form, overwrite=overwrite)
+        placing.check_tables(Path(folder), form, overwrite=overwrite)
         tables = self.monthly_tables(as_of=as_of, as_known=as_known)
-        return printing.write_tables(tables, Path(folder), form, overwrite=overwrite)
+        return placing.write_tables(tables, Path(folder), form, overwrite=overwrite)
 
     def report_component(
         self,
@@ -200,7 +172,7 @@ class Reports(Outlook):
         """
         target = None if path is None else Path(path)
         if target is not None:
-            printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
+            placing.check_report(target, with_workbook=workbook, overwrite=overwrite)
         question = ask(as_of=as_of, as_known=as_known)
         report = dossier.component_report(
             self._reading,
@@ -217,7 +189,7 @@ class Reports(Outlook):
             file = f"component-{file_name_of(report.component)}-{report.as_of}{known}"
             target, overwrite = self.out / f"{file}{inside}.html", True
             make_private(self.out)
-        printing.place_report(target, report.page, report.workbook, overwrite=overwrite)
+        placing.place_report(target, report.page, report.workbook, overwrite=overwrite)
         return target
 
     def component_tables(
@@ -296,7 +268,7 @@ class Reports(Outlook):
         """
         target = None if path is None else Path(path)
         if target is not None:
-            printing.check_report(target, with_workbook=workbook, overwrite=overwrite)
+            placing.check_report(target, with_workbook=workbook, overwrite=overwrite)
         question = ask(as_of=as_of, as_known=as_known)
         with self._reading(question) as (session, scope):
             pack = supplier_pack(
@@ -310,7 +282,7 @@ class Reports(Outlook):
         if target is None:
             target, overwrite = self.out / pack.file_name, True
             make_private(self.out)
-        printing.place_report(target, pack.page, pack.workbook, overwrite=overwrite)
+        placing.place_report(target, pack.page, pack.workbook, overwrite=overwrite)
         return target
 
     def supplier_tables(
@@ -340,52 +312,3 @@ class Reports(Outlook):
                 with_page=False,
                 with_workbook=False,
             ).tables
-
-    def _make_report(
-        self,
-        question: Question,
-        *,
-        workbook: bool = True,
-        judged: Judged | None = None,
-        language: Language | None = None,
-    ) -> tuple[printing.MonthlyReport, Path]:
-        """Make the report, of a production that may be judged already.
-
-        With it comes the page's usual place in the out tray.
-        """
-        earlier = self._earlier(question, own_month=True)
-        past = self._past(question)
-        spoken = speaking(language or self.settings.report.language)
-        with self._reading(question) as (session, scope), spoken:
-            is_of_then = judged is not None and judged.as_of == scope.as_of
-            report = printing.monthly_report(
-                session,
-                self.settings,
-                scope,
-                with_workbook=workbook,
-                terms=self._terms,
-                version=__version__,
-                earlier=earlier,
-                past=past,
-                last_made=self._last_made(scope.as_of),
-                judged=judged if is_of_then else None,
-            )
-        known = f"-known-{scope.as_known}" if scope.as_known else ""
-        return report, self.out / f"monthly-{scope.as_of}{known}.html"
-
-    def _last_made(self, as_of: date) -> MadeBy | None:
-        """Read what made the newest report before that cut-off, if one is there."""
-        found = []
-        for path in self.out.glob("monthly-????-??-??.html"):
-            with path.open(encoding="utf-8", errors="replace") as page:
-                made = made_by(page.read(_HEAD))
-            if made is not None and made.as_of < as_of:
-                found.append(made)
-        return max(found, key=lambda made: made.as_of, default=None)
-
-    def _past(self, question: Question) -> Past:
-        """Make the forecasts of months ago."""
-        with read_warehouse(self.warehouse, limits=self._limits) as session:
-            open_known(session, question.as_known)
-            as_of, _ = cut_off(session, question)
-        return past_forecasts(self._reading, self.settings, question, as_of)

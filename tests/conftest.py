@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 from xdist.remote import Producer
 from xdist.scheduler import LoadFileScheduling
@@ -29,6 +31,14 @@ LONG = (
     "unit/analysis/test_analysis_undated.py",
     "end_to_end/test_cli_lag.py",
 )
+
+
+@pytest.fixture(autouse=True, scope="session")
+def alone() -> Iterator[None]:
+    """Make reports in one process: the other cores have tests of their own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("claimlens.months.usable_cores", lambda: 1)
+        yield
 
 
 def place_of(path: str) -> int:

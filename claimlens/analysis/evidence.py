@@ -12,11 +12,12 @@ from claimlens.analysis.label_map import with_old_names
 from claimlens.analysis.learning import complete_open, model_part, usable_model
 from claimlens.classify.decide import explain
 from claimlens.classify.learned import Learned
-from claimlens.classify.many import Evidence, classify_batches, usable_cores
+from claimlens.classify.many import Evidence, classify_batches
 from claimlens.classify.taxonomy import load_taxonomy
 from claimlens.classify.terms import Terms, load_terms
 from claimlens.db import Session
 from claimlens.errors import InputError
+from claimlens.second import usable_cores
 from claimlens.settings import Settings
 
 __all__ = ["explain_claim", "read_claims", "terms_of"]

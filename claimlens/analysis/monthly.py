@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -19,9 +19,8 @@ from claimlens.analysis.late_reports import count_now
 from claimlens.analysis.late_shares import WINDOW, tell
 from claimlens.analysis.money import in_report_currency
 from claimlens.analysis.monthly_open import open_inputs
-from claimlens.analysis.monthly_outstanding import reserve_inputs, spares_inputs
+from claimlens.analysis.monthly_outstanding import MonthAhead
 from claimlens.analysis.monthly_rising import rising_inputs
-from claimlens.analysis.monthly_to_come import Past, to_come_inputs
 from claimlens.analysis.quality import accuracy_of_all
 from claimlens.analysis.rates import predelivery
 from claimlens.analysis.report_meta import read_batches, report_meta
@@ -55,9 +54,9 @@ def monthly_inputs(
     *,
     terms: Terms,
     version: str,
-    past: Past,
+    ahead: Callable[[Session, Scope], MonthAhead],
     last_made: MadeBy | None = None,
-    earlier: Sequence[Report] = (),
+    earlier: Callable[[], Sequence[Report]] = tuple,
     judged: Judged | None = None,
 ) -> MonthlyInputs:
     """Gather the inputs of the monthly report.
@@ -74,12 +73,12 @@ def monthly_inputs(
         For the taxonomy that reviewed labels speak in.
     version : str
         Version of claimlens, for the foot of the page.
-    past : Past
-        Earlier forecasts.
+    ahead : callable
+        Tells what is to come, with this session or without; called last.
     last_made : MadeBy, optional
         What the newest report before this one was made with.
-    earlier : sequence of Report, optional
-        What the reports before this one showed.
+    earlier : callable, optional
+        Tells what the reports before this one showed.
     judged : Judged, optional
         The production at that cut-off, where it was judged already.
 
@@ -103,6 +102,8 @@ def monthly_inputs(
     months = _Months(session, settings, scope, costs)
     now = count_now(session, scope)
     open_claims = open_inputs(session, settings, scope)
+    answers = supplier_answers(session, scope)
+    shown = earlier()
     return MonthlyInputs(
         meta=replace(
             report_meta(settings, scope, batches, version),
@@ -113,7 +114,7 @@ def monthly_inputs(
             unclassified_share=settings.report.unclassified_share,
             open_days=settings.report.open_days,
         ),
-        changes=months.changes(_last_shown(earlier, scope)),
+        changes=months.changes(_last_shown(shown, scope)),
         quality=_quality(session, settings, scope, terms),
         arrivals=arrivals(
             session, settings, as_of=scope.as_of, as_known=scope.as_known
@@ -121,7 +122,7 @@ def monthly_inputs(
         claims_read=int(classes["n_claims"].sum()),
         claims_by_month=months.by_month(),
         late=_late_reports(session, settings, scope, now),
-        late_months=late_months(now, earlier, settings, scope),
+        late_months=late_months(now, shown, settings, scope),
         delays=delay_shares(now, settings, scope),
         classes=classes.rename(columns={"claim_class": "class", "n_claims": "claims"}),
         ranking=_ranking(costs, numbers.events),
@@ -136,11 +137,11 @@ def monthly_inputs(
         account=batches.drop(columns="sha256"),
         # last: they leave their own tables of events, builds and units
         rising=rising_inputs(session, settings, scope, terms, judged),
-        to_come=to_come_inputs(session, settings, scope, past),
-        reserve=reserve_inputs(session, settings, scope),
-        spares=spares_inputs(session, settings, scope),
+        to_come=(coming := ahead(session, scope)).to_come,
+        reserve=coming.reserve,
+        spares=coming.spares,
         open_claims=open_claims,
-        answers=supplier_answers(session, scope),
+        answers=answers,
     )
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from claimlens.analysis.monthly_to_come import Past, to_come_inputs
 from claimlens.analysis.outstanding import outstanding
 from claimlens.analysis.outstanding_sums import Key, Outstanding, Sum
 from claimlens.analysis.reserve import assumptions, reserve_table
@@ -19,10 +20,53 @@ from claimlens.monthly_inputs import (
     SPARES_COLUMNS,
     Reserve,
     SpareParts,
+    ToCome,
 )
 from claimlens.settings import Settings
 
-__all__ = ["reserve_inputs", "spares_inputs"]
+__all__ = ["MonthAhead", "month_ahead", "reserve_inputs", "spares_inputs"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthAhead:
+    """What is to come: claims, money and parts.
+
+    Parameters
+    ----------
+    to_come : ToCome
+        Claims, and how earlier forecasts of them did.
+    reserve : Reserve
+        Money.
+    spares : SpareParts
+        Parts.
+    """
+
+    to_come: ToCome
+    reserve: Reserve
+    spares: SpareParts
+
+
+def month_ahead(
+    session: Session, settings: Settings, scope: Scope, past: Past
+) -> MonthAhead:
+    """Gather what is to come.
+
+    Parameters
+    ----------
+    session : Session
+        With the tables of ``prepare``; those of units are made anew.
+    settings : Settings
+        The workspace's.
+    scope : Scope
+        Cut-off in force.
+    past : Past
+        Earlier forecasts.
+    """
+    return MonthAhead(
+        to_come=to_come_inputs(session, settings, scope, past),
+        reserve=reserve_inputs(session, settings, scope),
+        spares=spares_inputs(session, settings, scope),
+    )
 
 
 def reserve_inputs(session: Session, settings: Settings, scope: Scope) -> Reserve:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import pandas as pd
 
@@ -25,7 +25,7 @@ from claimlens.charts.theme import NARROW, WIDE
 from claimlens.monthly_inputs import UNCLASSIFIED, MonthlyInputs
 from claimlens.results import ChartHtml
 
-__all__ = ["build"]
+__all__ = ["CHARTS", "build", "draw"]
 
 _PANELS = 6
 _BUILD_PANELS = 4
@@ -42,33 +42,30 @@ def build(inputs: MonthlyInputs) -> dict[str, ChartHtml]:
     Returns
     -------
     dict of str to ChartHtml
-        ``signal-courses``, ``production-windows``, ``change-curves``,
-        ``claims-by-month``, ``claims-by-failure-month``, ``claims-to-come``,
-        ``forecast-tested``, ``reserve-by-model-year``, ``ranking``,
-        ``rate-by-model-year``, ``rate-by-build-month``, ``cumulative-share``,
-        ``probability-plot``;
-        a chart whose frame holds nothing to draw is left out. Panels show
-        the components that stand out and those with most claims; the tables
-        hold all that is drawn.
+        Those of ``CHARTS``; a chart whose frame holds nothing to draw is left out.
+        Panels show the components that stand out and those with most claims; the
+        tables hold all that is drawn.
     """
-    rising = inputs.rising
-    makers: dict[str, Callable[[MonthlyInputs, str], ChartHtml | None]] = {
-        "signal-courses": lambda _, name: signals_chart(rising, name),
-        "production-windows": lambda _, name: windows_chart(rising, name),
-        "change-curves": lambda _, name: changes_chart(rising, name),
-        "claims-by-month": lambda _, name: by_month_chart(inputs.claims_by_month, name),
-        "claims-by-failure-month": _claims_by_failure_month,
-        "claims-to-come": lambda _, name: fan_chart(inputs.to_come, name),
-        "forecast-tested": tested_chart,
-        "reserve-by-model-year": reserve_chart,
-        "ranking": _ranking,
-        "rate-by-model-year": _rate_by_model_year,
-        "rate-by-build-month": _rate_by_build_month,
-        "cumulative-share": _cumulative_share,
-        "probability-plot": _probability_plot,
-    }
-    made = {name: maker(inputs, name) for name, maker in makers.items()}
+    made = {name: draw(inputs, name) for name in CHARTS}
     return {name: chart for name, chart in made.items() if chart is not None}
+
+
+def draw(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
+    """Draw one chart of the monthly report.
+
+    Parameters
+    ----------
+    inputs : MonthlyInputs
+        The frames.
+    name : str
+        One of ``CHARTS``.
+
+    Returns
+    -------
+    ChartHtml or None
+        None where its frame holds nothing to draw.
+    """
+    return _MAKERS[name](inputs, name)
 
 
 def _leading(
@@ -244,3 +241,25 @@ def _fit_caption(life: pd.DataFrame, component: str) -> str:
     failures, shape = int(own["failures"].iloc[0]), float(own["shape"].iloc[0])
     counted = f"{failures:,} failures"
     return counted if math.isnan(shape) else f"{counted}; shape {shape:.2g}"
+
+
+_MAKERS: Mapping[str, Callable[[MonthlyInputs, str], ChartHtml | None]] = {
+    "signal-courses": lambda inputs, name: signals_chart(inputs.rising, name),
+    "production-windows": lambda inputs, name: windows_chart(inputs.rising, name),
+    "change-curves": lambda inputs, name: changes_chart(inputs.rising, name),
+    "claims-by-month": lambda inputs, name: by_month_chart(
+        inputs.claims_by_month, name
+    ),
+    "claims-by-failure-month": _claims_by_failure_month,
+    "claims-to-come": lambda inputs, name: fan_chart(inputs.to_come, name),
+    "forecast-tested": tested_chart,
+    "reserve-by-model-year": reserve_chart,
+    "ranking": _ranking,
+    "rate-by-model-year": _rate_by_model_year,
+    "rate-by-build-month": _rate_by_build_month,
+    "cumulative-share": _cumulative_share,
+    "probability-plot": _probability_plot,
+}
+
+#: The charts of the report, in their order.
+CHARTS = tuple(_MAKERS)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future
@@ -15,7 +14,7 @@ from claimlens.classify.collector import uncollected
 from claimlens.classify.decide import classify
 from claimlens.classify.terms import Terms
 
-__all__ = ["Evidence", "classify_batches", "usable_cores"]
+__all__ = ["Evidence", "classify_batches"]
 
 # Batches that are on their way at once, for each core.
 _HELD = 2
@@ -28,13 +27,6 @@ class Evidence(NamedTuple):
     parts: pd.DataFrame
     findings: pd.DataFrame
     labels: pd.DataFrame
-
-
-def usable_cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 # The terms of a process that reads for another one, by digest.

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from claimlens import printing
+from claimlens import placing
 from claimlens.cli.options import ReportForm, busy
 from claimlens.errors import InputError
 from claimlens.handover import ReportTables, sheet_document, to_json
@@ -80,9 +80,9 @@ def deliver_report(
             typer.echo(str(path.with_suffix(".xlsx")))
         return
     if output is not None:
-        printing.check_tables(output, form, overwrite=replace)
+        placing.check_tables(output, form, overwrite=replace)
         with busy("counting"):
-            paths = printing.write_tables(count(), output, form, overwrite=replace)
+            paths = placing.write_tables(count(), output, form, overwrite=replace)
         for written in paths:
             typer.echo(str(written))
         return

@@ -19,10 +19,11 @@ import numpy as np
 import pandas as pd
 
 from claimlens.classify.decide import explain
-from claimlens.classify.many import Evidence, classify_batches, usable_cores
+from claimlens.classify.many import Evidence, classify_batches
 from claimlens.classify.taxonomy import load_taxonomy
 from claimlens.classify.terms import load_terms
 from claimlens.demo.phrases import LANGUAGES, Phrases, load_phrases
+from claimlens.second import usable_cores
 
 BATCH = 10_000
 LENGTH = 200

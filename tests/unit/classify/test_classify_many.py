@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from claimlens.classify.many import Evidence, classify_batches, usable_cores
+from claimlens.classify.many import Evidence, classify_batches
 from claimlens.classify.terms import Terms
+from claimlens.second import usable_cores
 
 TEXTS = ["Display dead.", "Motor noisy.", "Akku defekt.", "Brake squeals.", "???"]
 
