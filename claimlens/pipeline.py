@@ -30,7 +30,7 @@ from claimlens.ingest.load import (
     prepare_session,
 )
 from claimlens.ingest.mapping import sources_for
-from claimlens.ingest.paths import NamedFile, expand
+from claimlens.ingest.paths import NamedFile, check_inside, expand
 from claimlens.monthly_inputs import Arrivals
 from claimlens.results import RowAccount
 from claimlens.settings import Settings
@@ -178,11 +178,11 @@ def load(
     prepare_session(session)
     seen = Seen(newest_batch=int(session.frame("marts/newest_batch").iloc[0, 0]))
     for named in expand(paths):
-        path, is_named = named
+        path, folder = named
         try:
             _load_kinds(session, settings, named, seen.accounts, known_on)
         except (SourceError, MappingError) as error:
-            if is_named or sources_for(path, settings) or not _is_foreign(error):
+            if folder is None or sources_for(path, settings) or not _is_foreign(error):
                 if on_seen is None:
                     raise
                 seen.refused.append((path.name, error))
@@ -274,7 +274,8 @@ def _load_kinds(
     known_on: date | None,
 ) -> None:
     """Load one file once for each source that takes it."""
-    path, is_named = named
+    path, folder = named
+    check_inside(path, folder)
     for source in sources_for(path, settings) or (None,):
         try:
             account = load_file(
@@ -283,10 +284,11 @@ def _load_kinds(
                 source,
                 account_no=len(accounts),
                 known_on=known_on,
+                limits=settings.limits,
             )
         except EmptyFileError:
             # an empty export must not keep the other files of an inbox waiting
-            if is_named or source is None:
+            if folder is None or source is None:
                 raise
             account = load_nothing(session, path, source)
         accounts.append(account)

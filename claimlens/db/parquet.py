@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import glob
+import shutil
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import duckdb
 import pandas as pd
@@ -11,7 +15,57 @@ import pandas as pd
 from claimlens.db.engine import ENGINE_CONFIG
 from claimlens.errors import InputError, QueryError
 
-__all__ = ["parquet_rows", "write_parquet"]
+__all__ = ["parquet_rows", "parquet_size", "write_parquet"]
+
+
+def parquet_size(path: Path) -> tuple[int, int, int]:
+    """Return rows, columns and bytes of text of a Parquet file, read in a stream.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    tuple of int
+        What `parquet_rows` would hold in memory.
+
+    Raises
+    ------
+    QueryError
+        If the file is no Parquet.
+    """
+    with _reading(path) as (connection, place):
+        found = connection.execute(
+            "select count(*), sum(strlen(columns(*)::varchar)) "
+            "from read_parquet($path)",
+            {"path": place},
+        ).fetchall()[0]
+    return int(found[0]), len(found) - 1, sum(int(size or 0) for size in found[1:])
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[tuple[duckdb.DuckDBPyConnection, str]]:
+    """Open a connection, and turn what is said of the file into our words."""
+    with (
+        duckdb.connect(config=ENGINE_CONFIG) as connection,
+        TemporaryDirectory() as folder,
+    ):
+        place = str(path)
+        if glob.has_magic(place):
+            # the engine would take the name for a pattern, and read other files too
+            place = str(Path(folder) / "rows.parquet")
+            shutil.copyfile(path, place)
+        try:
+            yield connection, place
+        except duckdb.Error as error:
+            raise QueryError(
+                f"This is no Parquet file that can be read: "
+                f"{str(error).splitlines()[0]}",
+                source=str(path),
+                remedy="export it again",
+            ) from error
 
 
 def parquet_rows(path: Path) -> pd.DataFrame:
@@ -32,19 +86,10 @@ def parquet_rows(path: Path) -> pd.DataFrame:
     QueryError
         If the file is no Parquet.
     """
-    with duckdb.connect(config=ENGINE_CONFIG) as connection:
-        try:
-            return connection.execute(
-                "select columns(*)::varchar from read_parquet($path)",
-                {"path": str(path)},
-            ).df()
-        except duckdb.Error as error:
-            raise QueryError(
-                f"This is no Parquet file that can be read: "
-                f"{str(error).splitlines()[0]}",
-                source=str(path),
-                remedy="export it again",
-            ) from error
+    with _reading(path) as (connection, place):
+        return connection.execute(
+            "select columns(*)::varchar from read_parquet($path)", {"path": place}
+        ).df()
 
 
 def write_parquet(

@@ -6,11 +6,14 @@ import gzip
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Literal, cast
+from typing import Literal
 
 from claimlens.errors import EmptyFileError, SourceError
+from claimlens.ingest.packed import open_bytes
+from claimlens.ingest.paths import check_is_file
+from claimlens.settings.limits import LimitSettings
 
-__all__ = ["ContentKind", "Contents", "identify", "open_bytes"]
+__all__ = ["ContentKind", "Contents", "identify"]
 
 ContentKind = Literal["text", "json", "workbook", "parquet"]
 
@@ -58,31 +61,13 @@ class Contents:
     head: bytes
 
 
-def open_bytes(path: Path, *, compressed: bool) -> IO[bytes]:
-    """Open a file for reading its (unpacked) bytes."""
-    if compressed:
-        return cast("IO[bytes]", gzip.open(path, "rb"))
-    return path.open("rb")
-
-
-def _read_head(path: Path) -> tuple[bytes, bool]:
+def _read_head(path: Path, limits: LimitSettings) -> tuple[bytes, bool]:
     """Return the first unpacked bytes and whether the file was packed."""
-    if not path.exists():
-        raise SourceError(
-            "The file does not exist.",
-            source=str(path),
-            remedy="check the name and the folder",
-        )
-    if path.is_dir():
-        raise SourceError(
-            "This is a folder, not a file.",
-            source=str(path),
-            remedy="name a file in it",
-        )
+    check_is_file(path)
     try:
         with path.open("rb") as stream:
             compressed = stream.read(2) == _GZIP
-        with open_bytes(path, compressed=compressed) as stream:
+        with open_bytes(path, compressed=compressed, limits=limits) as stream:
             return stream.read(_HEAD), compressed
     except (EOFError, zlib.error, gzip.BadGzipFile) as error:
         raise SourceError(
@@ -144,13 +129,15 @@ def _is_json(head: bytes) -> bool:
     return False
 
 
-def identify(path: Path) -> Contents:
+def identify(path: Path, limits: LimitSettings) -> Contents:
     """Tell what a file holds, by its content.
 
     Parameters
     ----------
     path : Path
         The file.
+    limits : LimitSettings
+        How much a packed file may unpack to.
 
     Returns
     -------
@@ -163,7 +150,7 @@ def identify(path: Path) -> Contents:
         If the file is missing, empty, locked by a password, or no table
         (a picture, a document, an archive).
     """
-    head, compressed = _read_head(path)
+    head, compressed = _read_head(path, limits)
     if not head.strip(b"\x00\xef\xbb\xbf\xff\xfe \t\r\n"):
         raise EmptyFileError(
             "The file is empty.",

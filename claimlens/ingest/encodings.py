@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TextIO
 
 from claimlens.errors import SourceError
-from claimlens.ingest.contents import open_bytes
+from claimlens.ingest.packed import open_bytes
+from claimlens.settings.limits import LimitSettings
 
 __all__ = ["EncodingFound", "detect_encoding", "open_text"]
 
@@ -65,7 +66,9 @@ def _utf16_without_mark(head: bytes) -> EncodingFound | None:
     return None
 
 
-def detect_encoding(path: Path, *, compressed: bool, head: bytes) -> EncodingFound:
+def detect_encoding(
+    path: Path, *, compressed: bool, head: bytes, limits: LimitSettings
+) -> EncodingFound:
     """Find the encoding of a text file.
 
     The whole file is read where its start is plain ASCII, since the first
@@ -79,6 +82,8 @@ def detect_encoding(path: Path, *, compressed: bool, head: bytes) -> EncodingFou
         Packed with gzip.
     head : bytes
         Its first (unpacked) bytes.
+    limits : LimitSettings
+        How much a packed file may unpack to.
 
     Returns
     -------
@@ -94,7 +99,7 @@ def detect_encoding(path: Path, *, compressed: bool, head: bytes) -> EncodingFou
     decoder = codecs.getincrementaldecoder("utf-8")()
     multibyte, high, controls = 0, 0, 0
     valid = True
-    with open_bytes(path, compressed=compressed) as stream:
+    with open_bytes(path, compressed=compressed, limits=limits) as stream:
         while block := stream.read(_BLOCK):
             if block.isascii():
                 continue
@@ -129,7 +134,9 @@ def _judge_bytes(
     return EncodingFound("cp1252", "not UTF-8; letters read as Windows-1252")
 
 
-def open_text(path: Path, *, encoding: str, compressed: bool) -> TextIO:
+def open_text(
+    path: Path, *, encoding: str, compressed: bool, limits: LimitSettings
+) -> TextIO:
     """Open a text file, line ends kept as they are.
 
     Parameters
@@ -140,6 +147,8 @@ def open_text(path: Path, *, encoding: str, compressed: bool) -> TextIO:
         A codec name, as from `detect_encoding` or from the source block.
     compressed : bool
         Packed with gzip.
+    limits : LimitSettings
+        How much a packed file may unpack to.
 
     Returns
     -------
@@ -164,7 +173,7 @@ def open_text(path: Path, *, encoding: str, compressed: bool) -> TextIO:
         name = "utf-8-sig"
     errors = "claimlens_stray_bytes" if name == "utf-8-sig" else "replace"
     return io.TextIOWrapper(
-        open_bytes(path, compressed=compressed),
+        open_bytes(path, compressed=compressed, limits=limits),
         encoding=name,
         errors=errors,
         newline="",

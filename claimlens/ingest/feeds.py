@@ -16,6 +16,7 @@ from claimlens.results import Reject
 __all__ = ["CHUNK_ROWS", "GridFeed", "Layout", "Records", "Tally", "stripped"]
 
 CHUNK_ROWS = 50_000
+_CHUNK_CHARACTERS = 100_000_000
 _TURN_ROWS = 500
 _RAW_LENGTH = 200
 _WRAPPED = re.compile(r'="([^"]*)"')
@@ -120,6 +121,7 @@ class _Batch:
         self.spans: list[int] = []
         self._columns: list[list[str | None]] = [[] for _ in range(width)]
         self._waiting: list[list[str]] = []
+        self._size = 0
 
     def add(self, row: int, n_lines: int, cells: list[str]) -> None:
         """Take one row of full width."""
@@ -128,6 +130,11 @@ class _Batch:
         self._waiting.append(cells)
         if len(self._waiting) >= _TURN_ROWS:
             self._turn()
+
+    @property
+    def is_full(self) -> bool:
+        """Return whether it is time for a chunk: many rows, or long ones."""
+        return len(self.rows) >= CHUNK_ROWS or self._size > _CHUNK_CHARACTERS
 
     def finish(self) -> list[list[str | None]]:
         """Return the columns."""
@@ -139,6 +146,7 @@ class _Batch:
             self._columns, zip(*self._waiting, strict=True), strict=False
         ):
             column.extend(stripped(cells))
+            self._size += sum(map(len, cells))
         self._waiting = []
 
 
@@ -176,7 +184,7 @@ class GridFeed:
                 if cells is None:
                     continue
             batch.add(row, n_lines, cells)
-            if len(batch.rows) >= CHUNK_ROWS:
+            if batch.is_full:
                 yield self._chunk(batch, tally)
                 batch = _Batch(width)
         if batch.rows:

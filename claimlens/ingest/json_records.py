@@ -3,24 +3,33 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from claimlens.errors import SourceError
 from claimlens.ingest.contents import Contents
 from claimlens.ingest.encodings import detect_encoding
+from claimlens.ingest.json_values import (
+    Flat,
+    TooDeepError,
+    compact,
+    flatten,
+    has_objects,
+    loads,
+    record_paths,
+)
+from claimlens.ingest.packed import too_large
 from claimlens.ingest.source import SourceBlock
 from claimlens.ingest.text import text_lines
+from claimlens.settings.limits import MEGA
 
 __all__ = ["JsonTable", "Place", "open_json", "record_paths"]
 
 _PEEKED_LINES = 50
-_DEPTH = 3
-Flat = dict[str, str | None]
+_PEEKED_CHARACTERS = 16_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,56 +80,6 @@ class JsonTable:
     paths: tuple[str, ...]
 
 
-def _float(text: str) -> str:
-    """Keep a number as written; a fourth decimal tells 1.234 from thousands."""
-    if "e" in text or "E" in text:
-        text = format(Decimal(text), "f")
-    whole = re.fullmatch(r"(-?\d+)\.0+", text)
-    if whole:
-        return whole.group(1)
-    return text + "0" if re.fullmatch(r"-?\d+\.\d{3}", text) else text
-
-
-def _nothing(_: str) -> None:
-    return None
-
-
-def _loads(text: str) -> Any:  # JSON has no narrower type
-    return json.loads(text, parse_float=Decimal, parse_constant=_nothing)
-
-
-def _scalar(value: Any) -> str | None:
-    """Return a value as text; None where nothing stands."""
-    if value is None:
-        return None
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, str):
-        return value.strip() or None
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, Decimal):
-        return _float(str(value))
-    return _compact(value) if value else None
-
-
-def _compact(value: Any) -> str:
-    """Return a value as JSON text on one line."""
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), default=float)
-
-
-def _flatten(record: dict[str, Any], prefix: str = "") -> Flat:
-    """Return a record with nested objects flattened with dots."""
-    flat: Flat = {}
-    for name, value in record.items():
-        key = prefix + " ".join(str(name).split())
-        if isinstance(value, dict):
-            flat.update(_flatten(value, key + "."))
-        else:
-            flat[key] = _scalar(value)
-    return flat
-
-
 def _descend(
     value: Any,
     path: tuple[str, ...],
@@ -149,39 +108,30 @@ def _descend(
 
 
 def _place(row: int, record: Any, parent: dict[str, Any] | None) -> Place:
+    """Return a record flattened, or the fault that it is."""
+    try:
+        return _flat_place(row, record, parent)
+    except RecursionError:
+        return Place(row, None, "", "is nested too deep")
+
+
+def _flat_place(row: int, record: Any, parent: dict[str, Any] | None) -> Place:
     """Return a record flattened, its parent's fields marked with ``^``."""
     if isinstance(record, list) or record is None:
-        return Place(row, None, _compact(record), "is no JSON object")
+        return Place(row, None, compact(record), "is no JSON object")
     if not isinstance(record, dict):
         if parent is None:
             return Place(row, None, str(record), "is no JSON object")
         record = {"value": record}
-    flat = _flatten(record)
+    flat = flatten(record)
     if parent is not None:
         above = {
             name: value
             for name, value in parent.items()
-            if not isinstance(value, list) or not _has_objects(value)
+            if not isinstance(value, list) or not has_objects(value)
         }
-        flat.update({f"^{name}": text for name, text in _flatten(above).items()})
+        flat.update({f"^{name}": text for name, text in flatten(above).items()})
     return Place(row, flat)
-
-
-def _has_objects(values: list[Any]) -> bool:
-    return any(isinstance(one, dict) for one in values)
-
-
-def record_paths(value: Any, prefix: str = "", depth: int = _DEPTH) -> dict[str, int]:
-    """Return the paths of lists of objects inside a value, with their lengths."""
-    found: dict[str, int] = {}
-    if isinstance(value, dict) and depth:
-        for name, below in value.items():
-            path = f"{prefix}{name}"
-            if isinstance(below, list) and _has_objects(below):
-                found[path] = sum(isinstance(one, dict) for one in below)
-            elif isinstance(below, dict):
-                found.update(record_paths(below, f"{path}.", depth - 1))
-    return found
 
 
 def _is_lines(lines: list[str]) -> bool:
@@ -192,7 +142,9 @@ def _is_lines(lines: list[str]) -> bool:
     opened = sum(line.startswith("{") and len(line) > 1 for line in filled)
     if len(filled) == 1:
         try:
-            document = _loads(filled[0])
+            document = loads(filled[0])
+        except TooDeepError:
+            return False
         except ValueError:
             return True
         return not record_paths(document) or len(document) > 6
@@ -226,22 +178,32 @@ def open_json(path: Path, *, contents: Contents, source: SourceBlock) -> JsonTab
     encoding = (
         source.encoding
         or detect_encoding(
-            path, compressed=contents.compressed, head=contents.head
+            path,
+            compressed=contents.compressed,
+            head=contents.head,
+            limits=source.limits,
         ).name
     )
 
-    def lines() -> Iterator[str]:
-        return text_lines(path, encoding=encoding, compressed=contents.compressed)
+    limits = source.limits
+    most = limits.document_mb * MEGA
 
-    peeked: list[str] = []
-    for line in lines():
-        peeked.append(line)
-        if len(peeked) >= _PEEKED_LINES:
-            break
-    if _is_lines(peeked):
+    def lines(longest: int | None = None) -> Iterator[str]:
+        return text_lines(
+            path,
+            encoding=encoding,
+            compressed=contents.compressed,
+            limits=limits,
+            longest=longest,
+        )
+
+    if _is_lines(list(_peeked(lines(most)))):
         return _lines_table(lines, source, path)
+    text = _whole(lines(most), most, path)
     try:
-        document = _loads("".join(lines()))
+        document = loads(text)
+    except TooDeepError as error:
+        raise _too_deep(path) from error
     except ValueError as error:
         raise SourceError(
             f"The file is no valid JSON: {error}.",
@@ -250,6 +212,42 @@ def open_json(path: Path, *, contents: Contents, source: SourceBlock) -> JsonTab
             remedy="export it again; if each line is a record, each must be whole",
         ) from error
     return _document_table(document, source, path)
+
+
+def _too_deep(path: Path) -> SourceError:
+    return SourceError(
+        "The file nests JSON too deep to be a table.",
+        source=str(path),
+        remedy="export the records as a list of flat objects",
+    )
+
+
+def _peeked(lines: Iterator[str]) -> Iterator[str]:
+    """Yield the first lines, few where they are long."""
+    size = 0
+    for line in islice(lines, _PEEKED_LINES):
+        yield line
+        size += len(line)
+        if size > _PEEKED_CHARACTERS:
+            return
+
+
+def _whole(lines: Iterator[str], most: int, path: Path) -> str:
+    """Return the text of one document, unless it is too long to be held."""
+    taken: list[str] = []
+    size = 0
+    for line in lines:
+        taken.append(line)
+        size += len(line)
+        if size > most:
+            raise too_large(
+                path,
+                f"The file is one JSON document of more than {most // MEGA:,} MB, "
+                "which must be held as a whole",
+                "document_mb",
+                f"{most // MEGA:,} MB",
+            )
+    return "".join(taken)
 
 
 def _document_table(document: Any, source: SourceBlock, path: Path) -> JsonTable:
@@ -262,9 +260,9 @@ def _document_table(document: Any, source: SourceBlock, path: Path) -> JsonTable
     steps = _steps(records)
 
     def places() -> Iterator[Place]:
+        nests = _is_nested(document, steps)
         for row, record, parent in _descend(document, steps, None, None):
-            nested = parent if _is_nested(document, steps) else None
-            yield _place(row, record, nested)
+            yield _place(row, record, parent if nests else None)
 
     first = next((r for _, r, _ in _descend(document, steps, None, None)), None)
     return _finished(
@@ -303,7 +301,7 @@ def _lines_table(
             if not text:
                 continue
             try:
-                document = _loads(text.removesuffix(","))
+                document = loads(text.removesuffix(","))
             except ValueError as error:
                 yield Place(number, None, text, f"broken JSON: {error}")
                 continue
@@ -317,7 +315,7 @@ def _lines_table(
     example = None
     for line in lines():
         try:
-            example = _loads(line.strip().removesuffix(","))
+            example = loads(line.strip().removesuffix(","))
         except ValueError:
             continue
         if record_paths(example):

@@ -14,8 +14,12 @@ __all__ = ["Record", "RecordCutter", "cut_line"]
 Record = tuple[int, int, list[str] | None, str]
 
 _BLOCK = 1_000
+_BLOCK_CHARACTERS = 16_000_000
 _MAX_CONTINUATION = 500
 _MAX_CONTINUATION_UNSURE = 12  # while the width is not known
+
+# how long a cell may be is judged where lines are read
+csv.field_size_limit(1 << 30)
 
 
 def _strict(lines: list[str], delimiter: str) -> list[str] | None:
@@ -89,6 +93,8 @@ class RecordCutter:
     least : int, optional
         Cells that no record lacks, where the last columns are nameless; by
         default ``width``.
+    longest : int, default 16,000,000
+        Characters of a record; one that would be longer is read as broken.
     """
 
     def __init__(
@@ -100,6 +106,7 @@ class RecordCutter:
         plausible: Callable[[list[str]], bool] | None = None,
         start: int = 0,
         least: int | None = None,
+        longest: int = 16_000_000,
     ) -> None:
         self._stream = iter(stream)
         self._delimiter = delimiter
@@ -107,6 +114,7 @@ class RecordCutter:
         self._plausible = plausible
         self._line = start
         self._least = least if least is not None else width or 0
+        self._longest = longest
         self._buffer: list[str] = []
         self._at = 0
 
@@ -123,13 +131,24 @@ class RecordCutter:
         """Yield records with their physical place."""
         while True:
             if self._at == len(self._buffer):
-                self._buffer = list(islice(self._stream, _BLOCK))
+                self._buffer = self._next_block()
                 self._at = 0
                 if not self._buffer:
                     return
             yield from self._plain_run()
             if self._at < len(self._buffer):
                 yield self._single()
+
+    def _next_block(self) -> list[str]:
+        """Return the next lines, not many where they are long."""
+        block: list[str] = []
+        size = 0
+        for line in islice(self._stream, _BLOCK):
+            block.append(line)
+            size += len(line)
+            if size > _BLOCK_CHARACTERS:
+                break
+        return block
 
     def _plain_run(self) -> Iterator[Record]:
         """Yield records up to the first that is not one good line.
@@ -184,29 +203,43 @@ class RecordCutter:
     def _joined(self, line: str) -> tuple[int, list[str]] | None:
         """Read a record over several lines; give the lines back if it is none."""
         taken = [line]
+        # the reader asks for lines until its quotes close, so each is read once
+        reader = csv.reader(
+            self._continued(taken),
+            delimiter=self._delimiter,
+            strict=True,
+            skipinitialspace=True,
+        )
+        try:
+            cells = next(reader, None)
+        except csv.Error:
+            cells = None
+        # Sound quotes over lines none of which is a record: even with too
+        # few cells it is one record, cut short, unless its first line
+        # makes a full one with the quote taken as a letter.
+        if (
+            cells is not None
+            and not any("\0" in part for part in taken)
+            and (self._is_whole(cells) or not self._is_full(line))
+        ):
+            return len(taken), cells
+        self._at -= len(taken) - 1
+        return None
+
+    def _continued(self, taken: list[str]) -> Iterator[str]:
+        """Yield a line and those below it, up to the next that is a record."""
+        yield taken[0]
+        size = len(taken[0])
         most = _MAX_CONTINUATION_UNSURE if self._width is None else _MAX_CONTINUATION
         while len(taken) <= most:
             following = self._next_line()
             if following is None:
-                break
+                return
             taken.append(following)
-            if self._is_record(following):
-                break
-            if '"' not in following:
-                continue
-            cells = _strict(taken, self._delimiter)
-            if cells is None:
-                continue
-            if any("\0" in part for part in taken):
-                break
-            # Sound quotes over lines none of which is a record: even with too
-            # few cells it is one record, cut short, unless its first line
-            # makes a full one with the quote taken as a letter.
-            if self._is_whole(cells) or not self._is_full(line):
-                return len(taken), cells
-            break
-        self._at -= len(taken) - 1
-        return None
+            size += len(following)
+            if size > self._longest or self._is_record(following):
+                return
+            yield following
 
     def _is_full(self, line: str) -> bool:
         """Tell whether a line has all cells, quotes taken as letters."""

@@ -14,12 +14,12 @@ from claimlens.db import Session
 from claimlens.errors import SourceError
 from claimlens.ingest import dates, numbers
 from claimlens.ingest.mapping import ColumnMap, block_of, map_columns, raw_frame
+from claimlens.ingest.paths import Stamp, check_is_file, stamp
 from claimlens.ingest.readings import Texts, newest_date, read_texts, read_words
 from claimlens.ingest.records import Records, open_records
-from claimlens.ingest.source import SourceBlock
 from claimlens.ingest.store import ALWAYS, Arrival, store, store_nothing
 from claimlens.results import RowAccount
-from claimlens.settings import SourceSettings
+from claimlens.settings import LimitSettings, SourceSettings
 from claimlens.tables import Table
 
 __all__ = ["ALWAYS", "count_flags", "load_file", "load_nothing", "prepare_session"]
@@ -66,6 +66,7 @@ def load_file(
     *,
     account_no: int,
     known_on: date | None = None,
+    limits: LimitSettings | None = None,
 ) -> RowAccount:
     """Load one file as one kind.
 
@@ -81,6 +82,8 @@ def load_file(
         Number of this account within the call.
     known_on : date, optional
         By when the file's facts were known; by default its newest date.
+    limits : LimitSettings, optional
+        What a file may be at most.
 
     Returns
     -------
@@ -90,10 +93,14 @@ def load_file(
     Raises
     ------
     SourceError, MappingError
-        If the file cannot be used; the session's transaction takes it back.
+        If the file cannot be used, or changed while it was read; the session's
+        transaction takes it back.
     """
-    block = block_of(source) if source is not None else SourceBlock(name=path.stem)
-    records = open_records(path, source=block)
+    check_is_file(path)
+    before = stamp(path)
+    records = open_records(
+        path, source=block_of(source, path, limits or LimitSettings())
+    )
     columns = map_columns(records.headers, source, path)
     with session.transaction():
         texts, has_currency = _fill_raw(session, records, columns, source)
@@ -112,7 +119,23 @@ def load_file(
             "staging/remember_kept",
             {"account_no": account_no, "kind": load.table.name},
         )
-        return store(session, _arrival(load), known)
+        arrival = _arrival(load)
+        _check_unchanged(path, before)
+        return store(session, arrival, known)
+
+
+def _check_unchanged(path: Path, before: Stamp) -> None:
+    """Refuse a file that somebody was still writing."""
+    try:
+        is_same = stamp(path) == before
+    except OSError:
+        is_same = False
+    if not is_same:
+        raise SourceError(
+            "The file changed while it was read.",
+            source=str(path),
+            remedy="wait until whoever writes it is done, then load it again",
+        )
 
 
 def load_nothing(session: Session, path: Path, source: SourceSettings) -> RowAccount:

@@ -12,7 +12,7 @@ import pandas as pd
 
 from claimlens.errors import MappingError
 from claimlens.ingest.source import Chunk, SourceBlock
-from claimlens.settings import Settings, SourceSettings
+from claimlens.settings import LimitSettings, Settings, SourceSettings
 from claimlens.tables import TABLES, Table, kind_from_headers
 
 __all__ = ["ColumnMap", "block_of", "map_columns", "raw_frame", "sources_for"]
@@ -68,11 +68,14 @@ def sources_for(path: Path, settings: Settings) -> tuple[SourceSettings, ...]:
     )
 
 
-def block_of(source: SourceSettings) -> SourceBlock:
-    """Return what the readers need to know of a source."""
-    return SourceBlock(
-        **{field.name: getattr(source, field.name) for field in fields(SourceBlock)}
-    )
+def block_of(
+    source: SourceSettings | None, path: Path, limits: LimitSettings
+) -> SourceBlock:
+    """Return what the readers need to know of a source, and of a file without one."""
+    if source is None:
+        return SourceBlock(name=path.stem, limits=limits)
+    own = [field.name for field in fields(SourceBlock) if field.name != "limits"]
+    return SourceBlock(**{name: getattr(source, name) for name in own}, limits=limits)
 
 
 def map_columns(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
 
-from claimlens.db.parquet import parquet_rows
+from claimlens.db.parquet import parquet_rows, parquet_size
 from claimlens.errors import QueryError, SourceError
 from claimlens.ingest.contents import identify
 from claimlens.ingest.feeds import (
@@ -21,9 +21,11 @@ from claimlens.ingest.feeds import (
 from claimlens.ingest.grid import Grid, header_names
 from claimlens.ingest.headers import column_types, is_known_header, row_roles
 from claimlens.ingest.json_records import JsonTable, open_json
+from claimlens.ingest.packed import too_large
 from claimlens.ingest.skips import RowJudge
 from claimlens.ingest.source import Chunk, SourceBlock
 from claimlens.ingest.text import open_text_grid
+from claimlens.settings.limits import MEGA, LimitSettings
 
 __all__ = ["Chunk", "Layout", "Records", "SourceBlock", "open_records"]
 
@@ -92,7 +94,7 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
         If the file is missing, empty, protected, no table, or has two equal
         headers.
     """
-    contents = identify(path)
+    contents = identify(path, source.limits)
     mapped = {" ".join(header.split()) for header in source.columns}
 
     def recognise(text: str) -> bool:
@@ -103,7 +105,7 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
         table = open_json(path, contents=contents, source=source)
         return _from_json(table)
     if contents.kind == "parquet":
-        return _from_parquet(path)
+        return _from_parquet(path, source.limits)
     if contents.kind == "workbook":
         # four libraries know the shapes of workbooks; other files wait for none
         from claimlens.ingest.workbooks import open_workbook_grid
@@ -151,9 +153,10 @@ def _from_json(table: JsonTable) -> Records:
     return Records(table.headers, layout, feed)
 
 
-def _from_parquet(path: Path) -> Records:
+def _from_parquet(path: Path, limits: LimitSettings) -> Records:
     """Return the records of a Parquet file."""
     try:
+        _check_parquet(path, limits)
         frame = parquet_rows(path)
     except QueryError as error:
         raise SourceError(
@@ -180,6 +183,25 @@ def _from_parquet(path: Path) -> Records:
             )
 
     return Records(headers, Layout(kind="parquet"), feed)
+
+
+def _check_parquet(path: Path, limits: LimitSettings) -> None:
+    """Refuse a file that would not fit into the memory once it is read."""
+    rows, columns, size = parquet_size(path)
+    if rows * columns > limits.cells:
+        raise too_large(
+            path,
+            f"The Parquet file has {rows:,} rows and {columns:,} columns",
+            "cells",
+            f"{limits.cells:,} cells",
+        )
+    if size > limits.workbook_mb * MEGA:
+        raise too_large(
+            path,
+            f"The texts of the Parquet file take {size // MEGA:,} MB",
+            "workbook_mb",
+            f"{limits.workbook_mb:,} MB",
+        )
 
 
 def _plain_numbers(column: list[str | None]) -> list[str | None]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from claimlens.settings.limits import LimitSettings
+
 __all__ = ["Chunk", "SourceBlock"]
 
 
@@ -41,6 +43,8 @@ class SourceBlock:
         Header to canonical field.
     values : mapping of str to mapping
         Canonical field to its map from words of the file to canonical words.
+    limits : LimitSettings
+        What a file may be at most; those of the workspace.
     """
 
     name: str
@@ -56,6 +60,7 @@ class SourceBlock:
     currency: str | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
     values: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    limits: LimitSettings = field(default_factory=LimitSettings)
 
 
 @dataclass(frozen=True, slots=True)

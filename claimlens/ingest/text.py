@@ -6,6 +6,7 @@ import gzip
 import re
 import zlib
 from collections.abc import Callable, Iterator
+from functools import partial
 from itertools import islice
 from pathlib import Path
 
@@ -15,8 +16,10 @@ from claimlens.ingest.dialect import settle_dialect
 from claimlens.ingest.encodings import detect_encoding, open_text
 from claimlens.ingest.grid import Grid
 from claimlens.ingest.lines import Record, RecordCutter
+from claimlens.ingest.packed import too_large
 from claimlens.ingest.skips import signature
 from claimlens.ingest.source import SourceBlock
+from claimlens.settings.limits import LimitSettings
 
 __all__ = ["open_text_grid", "text_lines"]
 
@@ -26,21 +29,57 @@ _WIDE = 6
 _CONTROLS = re.compile(r"[\x00-\x08\x0e-\x19\x1c-\x1f]")
 
 
-def text_lines(path: Path, *, encoding: str, compressed: bool) -> Iterator[str]:
+def text_lines(
+    path: Path,
+    *,
+    encoding: str,
+    compressed: bool,
+    limits: LimitSettings,
+    longest: int | None = None,
+) -> Iterator[str]:
     """Yield the physical lines of a text file, without byte-order mark.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    encoding : str
+        A codec name.
+    compressed : bool
+        Packed with gzip.
+    limits : LimitSettings
+        What is allowed.
+    longest : int, optional
+        Characters of a line, where it is not the usual limit.
+
+    Yields
+    ------
+    str
+        A line with its end.
 
     Raises
     ------
     SourceError
-        If the file cannot be decoded or unpacked to its end.
+        If the file cannot be decoded or unpacked to its end, or a line is too long.
     """
+    most = longest or limits.line_characters
     try:
-        with open_text(path, encoding=encoding, compressed=compressed) as stream:
-            first = stream.readline()
-            if first:
-                yield first.removeprefix("\ufeff")
-            for line in stream:
-                if line != "\x1a":  # end-of-file mark of old systems
+        with open_text(
+            path, encoding=encoding, compressed=compressed, limits=limits
+        ) as stream:
+            # read in one go, a line without an end would fill the memory
+            lines = iter(partial(stream.readline, most + 2), "")
+            for number, line in enumerate(lines, start=1):
+                if len(line) > most and len(line.rstrip("\r\n")) > most:
+                    raise too_large(
+                        path,
+                        f"Line {number:,} is longer than {most:,} characters",
+                        "line_characters",
+                        f"{most:,} characters",
+                    )
+                if number == 1:
+                    yield line.removeprefix("\ufeff")
+                elif line != "\x1a":  # end-of-file mark of old systems
                     yield line
     except UnicodeError as error:
         raise SourceError(
@@ -135,12 +174,20 @@ def open_text_grid(
         encoding, why = source.encoding, "as the source block says"
     else:
         found = detect_encoding(
-            path, compressed=contents.compressed, head=contents.head
+            path,
+            compressed=contents.compressed,
+            head=contents.head,
+            limits=source.limits,
         )
         encoding, why = found.name, found.why
 
     def lines() -> Iterator[str]:
-        return text_lines(path, encoding=encoding, compressed=contents.compressed)
+        return text_lines(
+            path,
+            encoding=encoding,
+            compressed=contents.compressed,
+            limits=source.limits,
+        )
 
     sample = _sample_lines(path, lines())
     dialect = settle_dialect(
@@ -168,6 +215,7 @@ def open_text_grid(
             width=dialect.width,
             plausible=plausible,
             start=last_header_line,
+            longest=source.limits.line_characters,
             least=max(
                 (index for index, cell in enumerate(header, 1) if cell.strip()),
                 default=dialect.width,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gzip
 import io
 import re
 import zipfile
@@ -31,8 +30,11 @@ from claimlens.ingest.date_shapes import DAYS_1904
 from claimlens.ingest.dialect import HeaderFound, find_header
 from claimlens.ingest.grid import Grid
 from claimlens.ingest.lines import Record
+from claimlens.ingest.packed import open_bytes, too_large
 from claimlens.ingest.padding import zero_padded
 from claimlens.ingest.source import SourceBlock
+from claimlens.ingest.workbook_size import check_workbook
+from claimlens.settings.limits import MEGA, LimitSettings
 
 __all__ = ["cell_text", "open_workbook_grid"]
 
@@ -88,11 +90,24 @@ def cell_text(value: Cell | None) -> str:
     return value.isoformat() if isinstance(value, date | time) else str(value)
 
 
-def _open(path: Path, contents: Contents) -> CalamineWorkbook:
+def _whole(path: Path, contents: Contents, limits: LimitSettings) -> bytes:
+    """Return the bytes of a workbook, unpacked."""
+    most = limits.workbook_mb * MEGA
+    with open_bytes(path, compressed=contents.compressed, limits=limits) as stream:
+        raw = stream.read(most + 1)
+    if len(raw) > most:
+        raise too_large(
+            path,
+            f"The workbook is larger than {limits.workbook_mb:,} MB",
+            "workbook_mb",
+            f"{limits.workbook_mb:,} MB",
+        )
+    return raw
+
+
+def _open(path: Path, contents: Contents, limits: LimitSettings) -> CalamineWorkbook:
     """Open a workbook, or say why it cannot be read."""
-    raw = path.read_bytes()
-    if contents.compressed:
-        raw = gzip.decompress(raw)
+    raw = _whole(path, contents, limits)
     locked = SourceError(
         "The workbook is protected by a password.",
         source=str(path),
@@ -100,6 +115,7 @@ def _open(path: Path, contents: Contents) -> CalamineWorkbook:
     )
     if _ENCRYPTED in raw[:65_536] or _ENCRYPTED in raw[-65_536:]:
         raise locked
+    check_workbook(path, raw, limits)
     try:
         return CalamineWorkbook.from_filelike(io.BytesIO(raw))
     except PasswordError as error:
@@ -111,6 +127,8 @@ def _readable(path: Path) -> Iterator[None]:
     """Turn the libraries' complaints about a damaged workbook into ours."""
     try:
         yield
+    except SourceError:
+        raise
     except _DAMAGES as error:
         raise SourceError(
             "The workbook is damaged or of an unknown kind.",
@@ -284,7 +302,7 @@ def open_workbook_grid(
         If the workbook is locked, damaged or empty, or the sheet is missing.
     """
     with _readable(path):
-        book = _open(path, contents)
+        book = _open(path, contents, source.limits)
         chosen = _choose(book, source, recognise, path)
         padded = {} if contents.compressed else zero_padded(path, chosen.name)
         shifted = _is_1904(path, contents)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
+import zlib
 from dataclasses import dataclass
 from datetime import date, datetime
 from difflib import get_close_matches
@@ -14,7 +15,9 @@ from xlsxwriter.utility import xl_col_to_name
 
 from claimlens.errors import SourceError
 from claimlens.ingest.contents import identify
+from claimlens.ingest.workbook_size import check_workbook
 from claimlens.review.columns import REVIEW_SHEET
+from claimlens.settings import LimitSettings
 
 __all__ = ["Cell", "Place", "Row", "faults_error", "read_returned"]
 
@@ -22,7 +25,12 @@ _KEYS = ("claim_no", "sample", "check")
 _ANSWERS = ("component", "failure_mode")
 _READ = (*_KEYS, *_ANSWERS, "dangerous", "reviewer", "reviewed_on", "remark")
 _SEARCHED = 20
-_DAMAGES = (zipfile.BadZipFile, OSError, KeyError, ValueError, TypeError, SyntaxError)
+_DAMAGES = (
+    *(zipfile.BadZipFile, zlib.error, OSError, EOFError, NotImplementedError),
+    *(KeyError, ValueError, TypeError, SyntaxError, AttributeError, IndexError),
+)
+# a review has some hundred rows, and the library makes an object of every cell
+_LIMITS = LimitSettings(cells=1_000_000, workbook_mb=200)
 
 Value = str | int | float | bool | date | datetime | None
 
@@ -140,7 +148,7 @@ def faults_error(faults: list[str], path: Path, remedy: str) -> SourceError:
 
 def _open(path: Path) -> Any:
     """Open a workbook, or say what the file is instead."""
-    contents = identify(path)
+    contents = identify(path, _LIMITS)
     save = (
         "open the workbook that was handed out, put the answers there, and save it as "
         ".xlsx"
@@ -164,7 +172,10 @@ def _open(path: Path) -> Any:
         with warnings.catch_warnings():
             # it speaks of lists and looks that it cannot keep; we only read
             warnings.simplefilter("ignore")
+            check_workbook(path, path.read_bytes(), _LIMITS)
             return openpyxl.load_workbook(path)
+    except SourceError:
+        raise
     except _DAMAGES as error:
         raise SourceError(
             "The workbook is damaged.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from claimlens.settings.agreements import AgreementSettings, RedactionSettings
 from claimlens.settings.coverage import CoverageSettings
+from claimlens.settings.limits import LimitSettings
 from claimlens.settings.reading import SETTINGS_FILE, Settings, digest, read_settings
 from claimlens.settings.sections import CurrencySettings
 from claimlens.settings.sources import SourceSettings
@@ -14,6 +15,7 @@ __all__ = [
     "AgreementSettings",
     "CoverageSettings",
     "CurrencySettings",
+    "LimitSettings",
     "RedactionSettings",
     "Settings",
     "SourceSettings",

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError, field_validator
 from claimlens.errors import SettingsError
 from claimlens.settings.agreements import AgreementSettings, RedactionSettings
 from claimlens.settings.coverage import CoverageSettings
+from claimlens.settings.limits import LimitSettings
 from claimlens.settings.sections import (
     ClassifySettings,
     CountingSettings,
@@ -53,6 +54,7 @@ class Settings(Section):
     redaction: RedactionSettings = RedactionSettings()
     agreement: tuple[AgreementSettings, ...] = ()
     mail: MailSettings = MailSettings()
+    limits: LimitSettings = LimitSettings()
     engine: EngineSettings = EngineSettings()
     source: Sources = ()
 
@@ -186,6 +188,11 @@ def digest(settings: Settings) -> str:
     """Return a SHA-256 of every setting that can move a number."""
     told = settings.model_dump(
         mode="json",
-        exclude={"engine": True, "mail": True, "report": {"keep", "language", "roles"}},
+        exclude={
+            "engine": True,
+            "limits": True,
+            "mail": True,
+            "report": {"keep", "language", "roles"},
+        },
     )
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()

@@ -136,6 +136,16 @@ months = 24                 # from the in-service date, last day included; 0: no
 # to = ["quality@example.com"]
 # attach = false            # true: the page goes with it
 
+[limits]
+# What a file may be at most; beyond that it is refused before it fills the memory.
+# line_characters = 16_000_000   # of one line, and of one record over several lines
+# document_mb = 256         # JSON that is one document
+# workbook_mb = 1000        # all parts of a workbook unpacked; texts of a Parquet file
+# unpacked_mb = 8000        # packed text
+# ratio = 200               # how many times its size a packed file may unpack to,
+# ratio_from_mb = 50        # once it has passed this size
+# cells = 50_000_000        # rows times columns that a sheet or Parquet file spans
+
 # One block for each shape of export. `claimlens describe FILE --source-block`
 # writes a block; paste it (or append it) below. What a block may also say, so that
 # `run` tells at once when something is missing:
