@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 __all__ = [
+    "CheckError",
     "ClaimlensError",
     "ClaimlensWarning",
     "EmptyFileError",
@@ -112,6 +113,10 @@ class QueryError(ClaimlensError):
 
 class WarehouseError(ClaimlensError):
     """The warehouse file is missing, damaged, or of another version."""
+
+
+class CheckError(ClaimlensError):
+    """What must hold in a warehouse does not; no report is made from it."""
 
 
 class LockedError(WarehouseError):

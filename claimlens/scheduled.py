@@ -41,6 +41,7 @@ from claimlens.runs import (
     summary_of_run,
 )
 from claimlens.settings import digest
+from claimlens.upkeep.checking import check_warehouse, refuse_broken
 from claimlens.version import __version__
 
 __all__ = ["ALARM_EXIT", "Scheduled", "Teller"]
@@ -224,6 +225,7 @@ class Scheduled(Reports):
             raise InputError("The run lost what it found.")
         # another writer may have come between: then the page judges for itself
         judged = judged if self._state() == state else None
+        self._refuse_broken(work)
         report, page = self._make_report(work.question, judged=judged)
         summary = self._place_all(page, report, work)
         for path in (page, page.with_suffix(".xlsx")):
@@ -252,6 +254,19 @@ class Scheduled(Reports):
             alarms=alarms.new,
             exit_code=ALARM_EXIT if alarms.new and work.fail_on_alarm else 0,
         )
+
+    def _refuse_broken(self, work: _Work) -> None:
+        """Make no report from a warehouse that does not hold together."""
+        identities = check_warehouse(
+            self.warehouse,
+            (self.settings, self._terms, self._learned),
+            question=work.question,
+            limits=self._limits,
+            refold=False,
+        )
+        broken = [one.name for one in identities if not one.is_held]
+        work.log.write("check", judged=len(identities), broken=broken)
+        refuse_broken(identities, self.warehouse)
 
     def _load_and_judge(self, work: _Work) -> pipeline.Loaded:
         """Load the inbox; tell what is amiss with it before anything else."""

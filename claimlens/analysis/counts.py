@@ -103,14 +103,14 @@ def count_failures(
         by_component=by_component,
         by_failure_mode="failure_mode" in grouping.inner,
     )
-    units, events = _frames(session, settings, scope, grouping, only_dated)
+    units, events = counting_rows(session, settings, scope, grouping, only_dated)
     own_cover = set(settings.coverage.own_cover)
     return _Builder(
         session, scope, grouping, (units, events), own_cover=own_cover
     ).build()
 
 
-def _frames(
+def counting_rows(
     session: Session,
     settings: Settings,
     scope: Scope,

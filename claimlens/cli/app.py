@@ -28,6 +28,7 @@ from claimlens.cli.supplier_command import report_supplier_command
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
+from claimlens.cli.upkeep_command import check_command
 from claimlens.cli.windows_command import change_command, windows_command
 from claimlens.cli.words_command import words_command
 
@@ -62,6 +63,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "compare": compare_command,
     "terms": terms_command,
     "run": jobs.run_command,
+    "check": check_command,
 }
 
 app.command("init")(files.init_command)

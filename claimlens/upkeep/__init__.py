@@ -1,0 +1,1 @@
+"""Care of a workspace: what must hold, copies kept, reports looked at again."""
