@@ -23,6 +23,8 @@ from claimlens.errors import (
     MappingError,
     SourceError,
 )
+from claimlens.ingest.erased import Erased, read_erased
+from claimlens.ingest.erasing import follow_units
 from claimlens.ingest.load import (
     count_flags,
     load_file,
@@ -58,6 +60,7 @@ ACCOUNT_COLUMNS = (
     "flagged",
     "skipped_lines",
     "batch",
+    "erased",
 )
 
 
@@ -96,12 +99,15 @@ class Seen:
         Files that are of no kind we know, and why.
     refused : list of (str, ClaimlensError)
         Files of ours that cannot be used: nothing of the load will be kept.
+    erased : Erased
+        What was erased from the warehouse before.
     """
 
     newest_batch: int
     accounts: list[RowAccount] = field(default_factory=list)
     skipped: list[tuple[str, ClaimlensError]] = field(default_factory=list)
     refused: list[tuple[str, ClaimlensError]] = field(default_factory=list)
+    erased: Erased = field(default_factory=Erased)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,11 +182,14 @@ def load(
         If a file cannot be used; nothing of the call is kept.
     """
     prepare_session(session)
-    seen = Seen(newest_batch=int(session.frame("marts/newest_batch").iloc[0, 0]))
+    seen = Seen(
+        newest_batch=int(session.frame("marts/newest_batch").iloc[0, 0]),
+        erased=read_erased(session),
+    )
     for named in expand(paths):
         path, folder = named
         try:
-            _load_kinds(session, settings, named, seen.accounts, known_on)
+            _load_kinds(session, settings, named, seen, known_on)
         except (SourceError, MappingError) as error:
             if folder is None or sources_for(path, settings) or not _is_foreign(error):
                 if on_seen is None:
@@ -192,6 +201,7 @@ def load(
         on_seen(session, seen)
     if seen.refused:
         raise _all_refused(seen.refused)
+    follow_units(session, seen.erased)
     counted = count_flags(session, seen.accounts)
     skipped = tuple((name, error.problem) for name, error in seen.skipped)
     read_again(session, settings, terms, learned)
@@ -270,7 +280,7 @@ def _load_kinds(
     session: Session,
     settings: Settings,
     named: NamedFile,
-    accounts: list[RowAccount],
+    seen: Seen,
     known_on: date | None,
 ) -> None:
     """Load one file once for each source that takes it."""
@@ -282,13 +292,14 @@ def _load_kinds(
                 session,
                 path,
                 source,
-                account_no=len(accounts),
+                account_no=len(seen.accounts),
                 known_on=known_on,
                 limits=settings.limits,
+                erased=seen.erased,
             )
         except EmptyFileError:
             # an empty export must not keep the other files of an inbox waiting
             if folder is None or source is None:
                 raise
             account = load_nothing(session, path, source)
-        accounts.append(account)
+        seen.accounts.append(account)

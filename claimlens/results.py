@@ -45,7 +45,8 @@ class RowAccount:
 
     ``rows_read`` equals the sum of ``inserted``, ``updated``, ``unchanged``,
     ``superseded`` and ``rejected``; ``flagged`` counts accepted rows that the
-    warehouse, seen as a whole, finds implausible.
+    warehouse, seen as a whole, finds implausible, and ``erased`` rows that came in
+    under a stand-in because their person's data were erased.
     """
 
     file: str
@@ -61,6 +62,7 @@ class RowAccount:
     batch: int | None
     known_on: date | None = None
     note: str = ""
+    erased: int = 0
 
 
 CellKind = Literal["text", "count", "share", "number", "money", "yes_no"]

@@ -18,6 +18,7 @@ from claimlens.analysis.question import Day, as_day, ask
 from claimlens.analysis.scope import open_known
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
+from claimlens.erasing import Erasing
 from claimlens.keeping import Upkeep
 from claimlens.reviews import Reviews
 from claimlens.scheduled import Scheduled
@@ -25,7 +26,7 @@ from claimlens.scheduled import Scheduled
 __all__ = ["Workspace"]
 
 
-class Workspace(Scheduled, Reviews, Upkeep):
+class Workspace(Scheduled, Reviews, Upkeep, Erasing):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters

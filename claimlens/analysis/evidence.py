@@ -121,6 +121,7 @@ def read_claims(
     ):
         session.append("fresh_classifications", answers)
     complete_open(session, terms, model.learned)
+    session.run("staging/kept_fallback")
     session.run("intermediate/classified_known")
     return unread
 

@@ -14,6 +14,7 @@ import claimlens
 from claimlens.cli import files, jobs, questions
 from claimlens.cli.causes_command import causes_command
 from claimlens.cli.compare_command import compare_command
+from claimlens.cli.erase_command import erase_command
 from claimlens.cli.forecast_command import forecast_command
 from claimlens.cli.lag_command import lag_command
 from claimlens.cli.learn_command import learn_command
@@ -62,6 +63,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "words": words_command,
     "compare": compare_command,
     "terms": terms_command,
+    "erase": erase_command,
     "run": jobs.run_command,
     "check": check_command,
 }

@@ -9,9 +9,20 @@ from claimlens.errors import WarehouseError
 
 __all__ = ["SCHEMA_VERSION", "check_version", "ensure_schema", "fill_in_older"]
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 # what a reader needs of a warehouse of an earlier version than the first number
-_ADDED = ((3, "schema/older"), (4, "schema/older_responses"))
+_ADDED = (
+    (3, "schema/older"),
+    (4, "schema/older_responses"),
+    (5, "schema/older_erasure"),
+)
+_SCRIPTS = (
+    "schema/tables",
+    "schema/review",
+    "schema/erasure",
+    "schema/views",
+    "schema/flags",
+)
 
 
 def check_version(connection: duckdb.DuckDBPyConnection, where: str) -> int:
@@ -90,7 +101,7 @@ def ensure_schema(connection: duckdb.DuckDBPyConnection, where: str) -> bool:
     """
     if check_version(connection, where) == SCHEMA_VERSION:
         return False
-    for name in ("schema/tables", "schema/review", "schema/views", "schema/flags"):
+    for name in _SCRIPTS:
         for text, _ in load_script(name).statements:
             connection.execute(text)
     connection.execute(

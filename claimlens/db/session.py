@@ -27,6 +27,7 @@ from claimlens.db.files import (
     remove_draft,
     writers_lock,
 )
+from claimlens.db.rebuild import rebuild
 from claimlens.db.schema import check_version, ensure_schema, fill_in_older
 from claimlens.db.sql import load_script, quote_identifier
 from claimlens.errors import LockedError, QueryError, WarehouseError
@@ -52,6 +53,8 @@ class Session:
     def __init__(self, connection: duckdb.DuckDBPyConnection) -> None:
         self._connection = connection
         self.changed = False
+        #: whether the file is to be written anew, without what was deleted from it
+        self.compact = False
 
     def run(self, script: str, parameters: Parameters | None = None) -> None:
         """Run every statement of ``queries/<script>.sql``.
@@ -354,6 +357,9 @@ def write_warehouse(
                 _close(connection)
             if worth_keeping:
                 with disk_faults_explained(path):
+                    if session.compact:
+                        with engine_faults_explained(path, "written"):
+                            rebuild(draft)
                     _swap_in(draft, path)
         finally:
             remove_draft(draft)

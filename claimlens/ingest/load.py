@@ -13,6 +13,7 @@ from claimlens.currencies import CURRENCIES
 from claimlens.db import Session
 from claimlens.errors import SourceError
 from claimlens.ingest import dates, numbers
+from claimlens.ingest.erased import Erased
 from claimlens.ingest.mapping import ColumnMap, block_of, map_columns, raw_frame
 from claimlens.ingest.paths import Stamp, check_is_file, stamp
 from claimlens.ingest.readings import Texts, newest_date, read_texts, read_words
@@ -49,6 +50,7 @@ class _Load:
     columns: ColumnMap
     records: Records
     present: tuple[str, ...]
+    erased: Erased
 
     @property
     def table(self) -> Table:
@@ -67,6 +69,7 @@ def load_file(
     account_no: int,
     known_on: date | None = None,
     limits: LimitSettings | None = None,
+    erased: Erased | None = None,
 ) -> RowAccount:
     """Load one file as one kind.
 
@@ -84,6 +87,8 @@ def load_file(
         By when the file's facts were known; by default its newest date.
     limits : LimitSettings, optional
         What a file may be at most.
+    erased : Erased, optional
+        What was erased: rows of it come in under stand-ins, without texts.
 
     Returns
     -------
@@ -103,17 +108,20 @@ def load_file(
     )
     columns = map_columns(records.headers, source, path)
     with session.transaction():
-        texts, has_currency = _fill_raw(session, records, columns, source)
+        texts, has_currency, masked = _fill_raw(
+            session, records, columns, source, erased or Erased()
+        )
         present = tuple(columns.present)
         if has_currency and "currency" not in present:
             present += ("currency",)
-        load = _Load(path, source, columns, records, present)
+        load = _Load(path, source, columns, records, present, erased or Erased())
         readings = _put_readings(session, texts, load)
         known = known_on or _known_on(readings, load.table) or ALWAYS
         session.run(
             f"staging/stg_{load.table.name}",
             {"known_on": known, "columns": ",".join(present)},
         )
+        _mask_values(session, load.erased, masked)
         session.run("staging/keep_latest")
         session.run(
             "staging/remember_kept",
@@ -121,7 +129,8 @@ def load_file(
         )
         arrival = _arrival(load)
         _check_unchanged(path, before)
-        return store(session, arrival, known)
+        account = store(session, arrival, known)
+        return replace(account, erased=len(masked))
 
 
 def _check_unchanged(path: Path, before: Stamp) -> None:
@@ -170,6 +179,22 @@ def load_nothing(session: Session, path: Path, source: SourceSettings) -> RowAcc
         )
 
 
+def _mask_values(session: Session, erased: Erased, masked: list[int]) -> None:
+    """Drop the unreadable values of rows that tell of something erased."""
+    if not erased:
+        return
+    told = session.frame("staging/staged_values")
+    named = [
+        int(row)
+        for row, value in zip(told["source_row"], told["value"], strict=True)
+        if isinstance(value, str) and erased.names_one(value)
+    ]
+    rows = sorted({*masked, *named})
+    if rows:
+        session.put("masked_rows", pd.DataFrame({"source_row": rows}))
+        session.run("staging/mask_staged")
+
+
 def _arrival(load: _Load) -> Arrival:
     """Return what the file brought, for the warehouse."""
     return Arrival(
@@ -180,7 +205,7 @@ def _arrival(load: _Load) -> Arrival:
         columns=load.present,
         rows_read=load.records.rows_read,
         skipped_lines=load.records.skipped_lines,
-        rejected=tuple(load.records.rejected),
+        rejected=load.erased.mask_rejects(load.records.rejected),
         note="; ".join(
             f"no column {header!r}, which the settings read as {field}"
             for header, field in load.columns.absent
@@ -193,8 +218,13 @@ def _fill_raw(
     records: Records,
     columns: ColumnMap,
     source: SourceSettings | None,
-) -> tuple[Texts, bool]:
-    """Move the file into its raw table; return distinct texts of typed columns."""
+    erased: Erased,
+) -> tuple[Texts, bool, list[int]]:
+    """Move the file into its raw table.
+
+    Return the distinct texts of typed columns, whether currencies are told, and the
+    rows that belong to something erased.
+    """
     session.run("staging/raw_tables")
     table = columns.table
     read = [
@@ -204,18 +234,20 @@ def _fill_raw(
     ]
     keys = [field.name for field in table.fields if field.type == "key"]
     texts: Texts = {name: set() for name in read}
+    masked: list[int] = []
     for chunk in records.chunks():
         frame = raw_frame(chunk, columns, source)
         for name in (*keys, *read):
             if name in frame:
                 _drop_null_words(frame, name)
+        masked += erased.mask_chunk(frame, table)
         _fill_currency(frame, table, source)
         for name in read:
             if name in frame:
                 texts[name].update(frame[name].dropna().unique())
         session.append(f"raw_{table.name}", frame)
     has_currency = bool(texts.get("currency"))
-    return {name: found for name, found in texts.items() if found}, has_currency
+    return {name: found for name, found in texts.items() if found}, has_currency, masked
 
 
 def _drop_null_words(frame: pd.DataFrame, name: str) -> None:

@@ -4,7 +4,7 @@
 -- digest, so that a new model asks again for the open claims only.
 -- grain:  one row per claim
 -- reads:  claims_known, units_known, claim_parts_known, parts_known, findings_known,
---         labels_known, classifications
+--         labels_known, classifications, kept_readings
 -- params: terms (text), model (text, empty for none), as_of (date),
 --         batch_size (integer)
 
@@ -172,7 +172,14 @@ findings_listed as (
                 findings.component, findings.failure_mode, findings.note
             ),
             ';' order by findings.inspected_on, findings.part_no
-        ) as text
+        ) as text,
+        string_agg(
+            concat_ws(
+                '|', findings.inspected_on, findings.part_no, findings.finding,
+                findings.component, findings.failure_mode
+            ),
+            ';' order by findings.inspected_on, findings.part_no
+        ) as facts
     from findings_known as findings
     where coalesce(findings.inspected_on, date '0001-01-01') <= $as_of
     group by findings.claim_no
@@ -205,8 +212,18 @@ units_listed as (
 digests as (
     select
         claims.claim_no,
+        claims.known_on,
         coalesce(units_listed.model, claims.model) as model,
         coalesce(units_listed.model_year, claims.model_year) as model_year,
+        -- without the notes, which go with the texts
+        md5(
+            concat_ws(
+                chr(31),
+                coalesce(findings_listed.facts, ''),
+                coalesce(labels_listed.text, '')
+            )
+        ) as decided,
+        md5(coalesce(parts_listed.text, '')) as parts,
         md5(
             concat_ws(
                 chr(31), $terms,
@@ -231,6 +248,9 @@ digests as (
 
 select
     digests.claim_no,
+    digests.known_on,
+    digests.decided,
+    digests.parts,
     digests.digest,
     case
         when $model = '' then digests.digest
@@ -245,9 +265,54 @@ select
     end as open_digest
 from digests;
 
+-- Claims whose texts were erased: as they were read at the state nearest to this one,
+-- of those that saw the same inspections and labels if there are any.
+create or replace temp table int_kept as
+select
+    kept_readings.claim_no,
+    kept_readings.component,
+    kept_readings.failure_mode,
+    kept_readings.other_components,
+    kept_readings.safety,
+    kept_readings.source,
+    kept_readings.confidence,
+    kept_readings.evidence,
+    kept_readings.symptoms,
+    evidence.digest,
+    kept_readings.decided = evidence.decided as is_same
+from int_evidence as evidence
+inner join kept_readings  -- only those
+    on evidence.claim_no = kept_readings.claim_no
+qualify
+    row_number() over (
+        partition by evidence.claim_no
+        order by
+            kept_readings.decided = evidence.decided desc,
+            kept_readings.known_on <= evidence.known_on desc,
+            abs(date_diff('day', kept_readings.known_on, evidence.known_on)),
+            kept_readings.parts = evidence.parts desc,
+            kept_readings.with_model = ($model <> '') desc,
+            kept_readings.parts,
+            kept_readings.with_model
+    ) = 1;
+
 -- A stored row holds where the terms decided it on this evidence, or where this model
 -- was asked.
 create or replace temp table int_stored as
+select
+    int_kept.claim_no,
+    int_kept.component,
+    int_kept.failure_mode,
+    int_kept.other_components,
+    int_kept.safety,
+    int_kept.source,
+    int_kept.confidence,
+    int_kept.evidence,
+    int_kept.symptoms,
+    int_kept.digest
+from int_kept
+where int_kept.is_same
+union all
 select
     classifications.claim_no,
     classifications.component,
@@ -263,14 +328,20 @@ from int_evidence as evidence
 inner join classifications  -- claims not read yet have no row
     on evidence.claim_no = classifications.claim_no
 where
-    classifications.digest = evidence.open_digest
-    or (
-        classifications.digest = evidence.digest
-        and (
-            classifications.source = 'label'
-            or (
-                classifications.component <> 'unclassified'
-                and classifications.failure_mode <> 'unclassified'
+    classifications.claim_no not in (
+        select int_kept.claim_no from int_kept
+        where int_kept.is_same
+    )
+    and (
+        classifications.digest = evidence.open_digest
+        or (
+            classifications.digest = evidence.digest
+            and (
+                classifications.source = 'label'
+                or (
+                    classifications.component <> 'unclassified'
+                    and classifications.failure_mode <> 'unclassified'
+                )
             )
         )
     );

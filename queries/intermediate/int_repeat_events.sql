@@ -28,10 +28,12 @@ final as (
         events.failed_on,
         row_number() over (
             order by
-                events.serial_key,
+                -- facts first, so that the order of a sum hangs on no identifier
+                events.failed_on,
                 events.component,
                 events.failure_mode,
-                events.event_no
+                events.event_no,
+                events.serial_key
         ) as repair_no,
         -- 0 where no later event is known
         coalesce(

@@ -97,4 +97,8 @@ final as (
 )
 
 select * from final
-order by claim_no;
+-- in an order that no identifier has a say in, so that draws do not hang on it
+order by
+    reported_on, component, failure_mode, model, model_year, region, generation,
+    build_month, dealer, sold_on, started_on, settled_on, state, cost_e4, currency,
+    is_under_cover, claim_no;

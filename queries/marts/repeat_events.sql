@@ -17,8 +17,12 @@ final as (
         repairs.repair_no,
         dense_rank() over (
             order by
-                repairs.serial_key,
+                -- facts first, so that the order of a sum hangs on no identifier
                 watch.in_service_date,
+                units.build_date,
+                units.model,
+                units.region,
+                repairs.serial_key,
                 -- parts are counted one by one
                 case when $by_supplier then repairs.component end
         ) as unit_no,

@@ -69,10 +69,10 @@ def test_an_event_knows_the_days_to_the_next_one_of_its_component(desk: Desk) ->
         claim("5", "B", 6),
     )
     assert repairs(desk) == [
-        ("A", "display", 1, 9, 0),
         ("A", "motor", 1, 1, 19),
-        ("A", "motor", 2, 20, 0),
         ("B", "motor", 1, 6, 0),
+        ("A", "display", 1, 9, 0),
+        ("A", "motor", 2, 20, 0),
     ]
 
 
@@ -112,8 +112,8 @@ def test_costs_of_repairs_add_up_to_those_of_the_claims(desk: Desk) -> None:
     assert found == [
         (1, 1, "CHF", 0, 7.0),
         (1, 1, "EUR", 0, 15.75),
-        (2, 1, "EUR", 1, None),
-        (3, 1, "EUR", 0, 0.0),
+        (2, 1, "EUR", 0, 0.0),
+        (3, 1, "EUR", 1, None),
         (4, 2, "EUR", 0, 1.0),
     ]
 

@@ -1,0 +1,87 @@
+-- Take what is erased out of every version of the findings: identifiers become
+-- stand-ins, what a person wrote goes, and key and digest are those that the same row
+-- would get if it came again.
+-- reads:  erasing, mentioned, batches, findings_versions
+-- writes: masked, touched, findings_versions, findings_current
+create or replace temp table masked as
+with marked as (
+    select
+        versions.rowid as place,
+        claims.stand_in as claim_in,
+        claims.plain is not null as is_erased,
+        coalesce(claims.is_whole, false) as is_whole,
+        mentioned.place is not null as is_named,
+        mentioned.note,
+        cast(mentioned.extra as json) as extra
+    from findings_versions as versions
+    left join erasing as claims
+        on claims.kind = 'claim' and versions.claim_no = claims.plain
+    left join mentioned
+        on versions.rowid = mentioned.place
+    where
+        claims.plain is not null
+        or mentioned.place is not null
+),
+
+masked_rows as (
+    select
+        marked.place,
+        versions.* replace (
+            coalesce(marked.claim_in, versions.claim_no) as claim_no,
+            case
+                when not marked.is_erased then coalesce(marked.note, versions.note)
+            end as note,
+            case
+                when not marked.is_whole then coalesce(marked.extra, versions.extra)
+            end as extra,
+            case
+                when not (marked.is_whole or marked.is_named) then versions.issues
+                else valueless(versions.issues)
+            end as issues
+        )
+    from marked
+    inner join findings_versions as versions  -- only those
+        on marked.place = versions.rowid
+)
+
+select
+    masked_rows.place,
+    masked_rows.row_key as old_key,
+    masked_rows.* exclude (place) replace (
+        concat_ws(
+            chr(31),
+            cast(masked_rows.claim_no as varchar),
+            coalesce(cast(masked_rows.inspected_on as varchar), ''),
+            coalesce(cast(masked_rows.part_no as varchar), '')
+        ) as row_key,
+        md5(concat_ws(
+            chr(31), array_to_string(batches.columns, ','),
+            cast(masked_rows.extra as varchar),
+            to_json(struct_pack(
+                claim_no := masked_rows.claim_no,
+                inspected_on := masked_rows.inspected_on,
+                part_no := masked_rows.part_no,
+                finding := masked_rows.finding,
+                component := masked_rows.component,
+                failure_mode := masked_rows.failure_mode,
+                note := masked_rows.note
+            ))
+        )) as row_digest
+    )
+from masked_rows
+inner join batches  -- every version belongs to a batch
+    on masked_rows.batch = batches.batch;
+
+delete from findings_versions
+where findings_versions.rowid in (select masked.place from masked);
+
+insert into findings_versions by name
+select masked.* exclude (place, old_key)
+from masked;
+
+delete from findings_current
+where findings_current.row_key in (select masked.old_key from masked);
+
+create or replace temp table touched as
+select distinct masked.row_key
+from masked;

@@ -1,0 +1,94 @@
+-- Take what is erased out of every version of the fitted parts: identifiers become
+-- stand-ins, what a person wrote goes, and key and digest are those that the same row
+-- would get if it came again.
+-- reads:  erasing, mentioned, batches, fitted_parts_versions
+-- writes: masked, touched, fitted_parts_versions, fitted_parts_current
+create or replace temp table masked as
+with marked as (
+    select
+        versions.rowid as place,
+        serials.stand_in as serial_in,
+        carried.stand_in as carried_in,
+        serials.plain is not null as is_erased,
+        serials.plain is not null as is_whole,
+        mentioned.place is not null as is_named,
+        cast(mentioned.extra as json) as extra
+    from fitted_parts_versions as versions
+    left join erasing as serials
+        on serials.kind = 'serial' and upper(versions.serial) = serials.plain
+    left join erasing as carried
+        on
+            carried.kind = 'part serial'
+            and versions.component_serial = carried.plain
+            and serials.plain is not null
+    left join mentioned
+        on versions.rowid = mentioned.place
+    where
+        serials.plain is not null
+        or mentioned.place is not null
+),
+
+masked_rows as (
+    select
+        marked.place,
+        versions.* replace (
+            coalesce(marked.serial_in, versions.serial) as serial,
+            coalesce(marked.carried_in, versions.component_serial)
+                as component_serial,
+            case
+                when not marked.is_whole then coalesce(marked.extra, versions.extra)
+            end as extra,
+            case
+                when not (marked.is_whole or marked.is_named) then versions.issues
+                else valueless(versions.issues)
+            end as issues
+        )
+    from marked
+    inner join fitted_parts_versions as versions  -- only those
+        on marked.place = versions.rowid
+)
+
+select
+    masked_rows.place,
+    masked_rows.row_key as old_key,
+    masked_rows.* exclude (place) replace (
+        concat_ws(
+            chr(31),
+            cast(masked_rows.serial as varchar),
+            cast(masked_rows.component as varchar),
+            coalesce(cast(masked_rows.part_no as varchar), ''),
+            coalesce(cast(masked_rows.component_serial as varchar), ''),
+            coalesce(cast(masked_rows.fitted_on as varchar), '')
+        ) as row_key,
+        md5(concat_ws(
+            chr(31), array_to_string(batches.columns, ','),
+            cast(masked_rows.extra as varchar),
+            to_json(struct_pack(
+                serial := masked_rows.serial,
+                component := masked_rows.component,
+                part_no := masked_rows.part_no,
+                supplier := masked_rows.supplier,
+                lot := masked_rows.lot,
+                component_serial := masked_rows.component_serial,
+                fitted_on := masked_rows.fitted_on,
+                removed_on := masked_rows.removed_on
+            ))
+        )) as row_digest
+    )
+from masked_rows
+inner join batches  -- every version belongs to a batch
+    on masked_rows.batch = batches.batch;
+
+delete from fitted_parts_versions
+where fitted_parts_versions.rowid in (select masked.place from masked);
+
+insert into fitted_parts_versions by name
+select masked.* exclude (place, old_key)
+from masked;
+
+delete from fitted_parts_current
+where fitted_parts_current.row_key in (select masked.old_key from masked);
+
+create or replace temp table touched as
+select distinct masked.row_key
+from masked;
