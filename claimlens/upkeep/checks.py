@@ -58,8 +58,8 @@ _COUNTED = (
     "failures_add_up",
 )
 _SHOWN = 5
-_GROUPINGS = ((), ("model", "model_year"), ("region",), ("build_month",))
-_TALLIED = ("component", "model", "region", "claim_class")
+_GROUPINGS = ((), ("model", "model_year"), ("region",))
+_TALLIED = ("component", "model")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

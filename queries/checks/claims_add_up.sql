@@ -26,7 +26,7 @@ broken as (
 
 final as (
     select
-        'claims by class, component, month, model and region add up to all claims'
+        'claims by class, component, model and month add up to all claims'
             as meaning,
         'sum over the tables v. claims times tables' as compared,
         cast((select sum(told_claims.n_claims) from told_claims) as double) as found,
