@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 __all__ = [
+    "BackupError",
     "CheckError",
     "ClaimlensError",
     "ClaimlensWarning",
@@ -113,6 +114,10 @@ class QueryError(ClaimlensError):
 
 class WarehouseError(ClaimlensError):
     """The warehouse file is missing, damaged, or of another version."""
+
+
+class BackupError(ClaimlensError):
+    """A backup is damaged, of another program or version, or not to be trusted."""
 
 
 class CheckError(ClaimlensError):

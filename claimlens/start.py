@@ -6,6 +6,7 @@ from pathlib import Path
 
 from claimlens.errors import InputError
 from claimlens.settings import SETTINGS_FILE, read_settings, starter_text
+from claimlens.upkeep.restoring import finish_restore
 from claimlens.workspace import Workspace
 
 __all__ = ["create", "make_folders", "open_workspace"]
@@ -30,6 +31,7 @@ def open_workspace(folder: str | Path) -> Workspace:
         If there are no settings, or they are not valid.
     """
     path = Path(folder)
+    finish_restore(path)
     return Workspace(path, read_settings(path / SETTINGS_FILE))
 
 

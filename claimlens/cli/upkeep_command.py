@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Annotated
 
 import typer
 
@@ -12,14 +13,16 @@ from claimlens.cli.options import (
     FormatOption,
     OutputOption,
     ReplaceOption,
+    WaitOption,
     busy,
     deliver,
     errors,
     readable_errors,
 )
 from claimlens.start import open_workspace
+from claimlens.upkeep.restoring import restore
 
-__all__ = ["check_command"]
+__all__ = ["backup_command", "check_command", "restore_command"]
 
 
 def check_command(
@@ -51,3 +54,69 @@ def check_command(
                 markup=False,
             )
             raise typer.Exit(1)
+
+
+def backup_command(
+    file: Annotated[Path, typer.Argument(help="File to write, such as a .zip.")],
+    with_inbox: Annotated[
+        bool, typer.Option("--with-inbox", help="Take the files of the inbox along.")
+    ] = False,
+    wait: WaitOption = 0.0,
+    replace: ReplaceOption = False,
+    workspace: FolderOption = Path(),
+    debug: DebugOption = False,
+) -> None:
+    """Write the workspace into one file: warehouse, settings, terms, learned model.
+
+    The file holds personal data and is not encrypted: only its owner may read it.
+    Reports, log and, without --with-inbox, the exports themselves stay out.
+
+    Example:
+        claimlens backup claims-2026.zip
+    """
+    with readable_errors(debug):
+        own = open_workspace(workspace)
+        with busy("writing the backup"):
+            made = own.backup(file, with_inbox=with_inbox, overwrite=replace, wait=wait)
+        for name in made.left_out:
+            errors.print(
+                f"left out: {name} (it lies outside the workspace)", markup=False
+            )
+        typer.echo(f"backup: {made.path} ({made.files} files, {made.rows} rows)")
+
+
+def restore_command(
+    file: Annotated[Path, typer.Argument(help="A file that backup wrote.")],
+    discard: Annotated[
+        bool,
+        typer.Option(
+            "--discard",
+            help="Do not keep what is replaced; by default it goes into a folder "
+            "before-restore-N of the workspace, to be removed by you.",
+        ),
+    ] = False,
+    replace: Annotated[
+        bool,
+        typer.Option("--replace", help="Replace the workspace if one is there."),
+    ] = False,
+    wait: WaitOption = 0.0,
+    workspace: FolderOption = Path(),
+    debug: DebugOption = False,
+) -> None:
+    """Put a workspace back from a backup, into this folder or a new one.
+
+    Every file and every table is checked before anything is replaced.
+
+    Example:
+        claimlens restore claims-2026.zip --workspace claims-again
+    """
+    with readable_errors(debug):
+        with busy("restoring"):
+            done = restore(file, workspace, replace=replace, discard=discard, wait=wait)
+        for name in done.left_out:
+            errors.print(
+                f"not in the backup: {name} (the settings name it)", markup=False
+            )
+        if done.kept is not None:
+            typer.echo(f"kept what was there before: {done.kept}")
+        typer.echo(f"restored: {done.folder} ({done.files} files, {done.rows} rows)")

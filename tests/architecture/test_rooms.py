@@ -66,6 +66,7 @@ SAME_LEVEL = {
     ("start", "workspace"),
     ("workspace", "reviews"),
     ("workspace", "keeping"),
+    ("upkeep", "runs"),
     ("keeping", "answers"),
     ("workspace", "erasing"),
     ("erasing", "answers"),
