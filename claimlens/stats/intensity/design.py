@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -9,7 +10,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Design", "Effect"]
+from claimlens.stats.intensity.sums import LevelSums
+
+__all__ = ["Design", "Effect", "crossed_all", "gathered_all"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -90,12 +93,9 @@ class Design:
         return slice(self.starts[number], self.starts[number + 1])
 
     @cached_property
-    def _pairs(self) -> list[tuple[int, int, Indices]]:
-        found = []
-        for i, one in enumerate(self.effects):
-            for j, other in enumerate(self.effects[: i + 1]):
-                found.append((i, j, one.level * other.n_levels + other.level))
-        return found
+    def sums(self) -> LevelSums:
+        """Return what adds up weights of cells by the levels of the effects."""
+        return LevelSums([(one.level, one.n_levels) for one in self.effects])
 
     def linear(self, coefficients: Floats) -> Floats:
         """Return the logarithm of the rate of each cell, shape (n,)."""
@@ -106,31 +106,90 @@ class Design:
 
     def gathered(self, weights: Floats) -> Floats:
         """Return the sum of weights at each coefficient, shape (p,)."""
-        parts: list[Floats] = [self.covariates.T @ weights]
-        parts += [
-            np.bincount(effect.level, weights, minlength=effect.n_levels).astype(float)
-            for effect in self.effects
-        ]
-        return np.concatenate(parts)
+        return gathered_all([self], weights[:, None], self.sums)[0]
 
     def crossed(self, weights: Floats) -> Floats:
         """Return the weighted cross product of the design, shape (p, p)."""
-        total = np.zeros((self.n_coefficients, self.n_coefficients))
-        slopes = slice(0, self.n_slopes)
-        weighted = self.covariates * weights[:, None]
-        total[slopes, slopes] = self.covariates.T @ weighted
-        for i, effect in enumerate(self.effects):
-            here = self.place(i)
-            for f in range(self.n_slopes):
-                total[here, f] = np.bincount(
-                    effect.level, weighted[:, f], minlength=effect.n_levels
-                )
-            total[slopes, here] = total[here, slopes].T
-        for i, j, both in self._pairs:
-            one, other = self.effects[i], self.effects[j]
-            table = np.bincount(
-                both, weights, minlength=one.n_levels * other.n_levels
-            ).reshape(one.n_levels, other.n_levels)
-            total[self.place(i), self.place(j)] = table
-            total[self.place(j), self.place(i)] = table.T
-        return total
+        return crossed_all([self], weights[:, None], self.sums)[0]
+
+
+def gathered_all(
+    designs: Sequence[Design], weights: Floats, sums: LevelSums
+) -> list[Floats]:
+    """Return the sum of weights at each coefficient of each design.
+
+    Parameters
+    ----------
+    designs : sequence of Design, length C
+        The same effects in the same order; covariates may differ.
+    weights : ndarray, shape (n, C)
+        Weight of each cell, a column a design.
+    sums : LevelSums
+        Of the effects.
+
+    Returns
+    -------
+    list of ndarray, each of shape (p,)
+    """
+    by_level = sums.by_level(weights)
+    return [
+        np.concatenate(
+            [
+                design.covariates.T @ weights[:, c].copy(),
+                *(one[:, c] for one in by_level),
+            ]
+        )
+        for c, design in enumerate(designs)
+    ]
+
+
+def crossed_all(
+    designs: Sequence[Design], weights: Floats, sums: LevelSums
+) -> list[Floats]:
+    """Return the weighted cross product of each design.
+
+    Parameters
+    ----------
+    designs : sequence of Design, length C
+        The same effects in the same order; covariates may differ.
+    weights : ndarray, shape (n, C)
+        Weight of each cell, a column a design.
+    sums : LevelSums
+        Of the effects.
+
+    Returns
+    -------
+    list of ndarray, each of shape (p, p)
+    """
+    weighted = [one.covariates * weights[:, [c]] for c, one in enumerate(designs)]
+    by_level = sums.by_level(np.concatenate(weighted, axis=1))
+    by_pair = sums.by_pair(weights)
+    ends = np.cumsum([one.n_slopes for one in designs])
+    return [
+        _table(
+            design,
+            design.covariates.T @ weighted[c],
+            [one[:, ends[c] - design.n_slopes : ends[c]] for one in by_level],
+            {pair: table[:, :, c] for pair, table in by_pair.items()},
+        )
+        for c, design in enumerate(designs)
+    ]
+
+
+def _table(
+    design: Design,
+    slopes: Floats,
+    with_slopes: Sequence[Floats],
+    pairs: Mapping[tuple[int, int], Floats],
+) -> Floats:
+    """Put the blocks of a cross product in their places."""
+    total = np.zeros((design.n_coefficients, design.n_coefficients))
+    first = slice(0, design.n_slopes)
+    total[first, first] = slopes
+    for i, block in enumerate(with_slopes):
+        total[design.place(i), first] = block
+        total[first, design.place(i)] = block.T
+    for (i, j), block in pairs.items():
+        total[design.place(i), design.place(j)] = block
+        total[design.place(j), design.place(i)] = block.T
+    return total

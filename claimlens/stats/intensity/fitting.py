@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy import linalg
 from threadpoolctl import threadpool_limits
 
-from claimlens.stats.intensity.design import Design
+from claimlens.stats.intensity.design import Design, crossed_all, gathered_all
 
 __all__ = ["Fit", "fit_rates"]
 
@@ -36,6 +36,8 @@ _SMALLEST, _GREATEST = 1e-6, 4.0
 # rounds of one Newton step and one step of the variances; more change no forecast
 _ROUNDS = 12
 _LONGEST_STEP = 2.0
+# components whose cells are added up together
+_AT_ONCE = 8
 # a walk has no level of its own; this keeps it near 0
 _ANCHOR = 1e-2
 
@@ -109,19 +111,23 @@ class _Search:
                 total[here, here] += _ANCHOR * np.eye(effect.n_levels)
         return total
 
-    def step(self) -> None:
-        """Take one step towards the mode and keep the curvature there."""
+    def expected(self) -> Floats:
+        """Return the expected counts of the cells at the present coefficients."""
+        linear = self.design.linear(self.coefficients) + self.offset
+        return np.asarray(self.exposure * np.exp(np.minimum(linear, 30.0)))
+
+    def step(self, crossed: Floats, missing: Floats) -> None:
+        """Take one step towards the mode and keep the curvature there.
+
+        ``crossed`` is the design's cross product weighted by what is expected, (p, p),
+        ``missing`` what was counted beyond it, gathered by coefficient, (p,).
+        """
         design = self.design
-        linear = design.linear(self.coefficients) + self.offset
-        mean = self.exposure * np.exp(np.minimum(linear, 30.0))
         precision = self._precision()
-        curvature = design.crossed(mean) + precision
         centre = np.zeros(design.n_coefficients)
         centre[: design.n_slopes] = self.prior_mean
-        slope = design.gathered(self.counts - mean) - precision @ (
-            self.coefficients - centre
-        )
-        factor = linalg.cho_factor(curvature, lower=True, check_finite=False)
+        slope = missing - precision @ (self.coefficients - centre)
+        factor = linalg.cho_factor(crossed + precision, lower=True, check_finite=False)
         move = linalg.cho_solve(factor, slope, check_finite=False)
         longest = float(np.abs(move).max())
         if longest > _LONGEST_STEP:
@@ -197,10 +203,8 @@ def fit_rates(
 def _settle(searches: list[_Search]) -> None:
     """Take all components to their modes, and their variances with them."""
     for _ in range(_ROUNDS):
-        found = []
-        for search in searches:
-            search.step()
-            found.append(search.spread())
+        _step(searches)
+        found = [search.spread() for search in searches]
         squares = np.stack([one for one, _ in found])
         freedom = np.stack([one for _, one in found])
         # the middle one, so that one component cannot unsettle all the others
@@ -209,5 +213,18 @@ def _settle(searches: list[_Search]) -> None:
             search.variances = np.clip(
                 (own + _LENT * pooled) / (known + _LENT), _SMALLEST, _GREATEST
             )
-    for search in searches:
-        search.step()
+    _step(searches)
+
+
+def _step(searches: list[_Search]) -> None:
+    """Take one step of all components, whose cells are added up together."""
+    designs = [search.design for search in searches]
+    # a few at a time, so that the columns stay in reach of the processor
+    for start in range(0, len(searches), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        expected = np.stack([search.expected() for search in searches[some]], axis=1)
+        counts = np.stack([search.counts for search in searches[some]], axis=1)
+        crossed = crossed_all(designs[some], expected, designs[0].sums)
+        missing = gathered_all(designs[some], counts - expected, designs[0].sums)
+        for search, one, other in zip(searches[some], crossed, missing, strict=True):
+            search.step(one, other)

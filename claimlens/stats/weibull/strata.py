@@ -38,8 +38,8 @@ class CommonShape:
     shape_interval : pair of float
         Likelihood-ratio limits; 0 and inf where open.
     scale : ndarray, shape (S,)
-        Scale of each stratum; NaN for one without failures, which says
-        nothing about the shape.
+        Scale of each stratum; NaN for one without failures, or of nothing but
+        failures, which says nothing about the shape.
     log_likelihood : float
         Sum over the strata at the maximum.
     converged : bool
@@ -138,12 +138,17 @@ def common_shape(
     level = confidence_of(confidence)
     made = prepare(ages, failures, censored, lower=lower, entry=entry, exposed=exposed)
     cells, r = made.cells, made.failures.sum(axis=1)
-    used = np.flatnonzero(r > 0)
-    total, empty = float(r.sum()), int(r.size - used.size)
+    # where no unit passed any cell, the likelihood rises with the hazard for ever, and
+    # whatever the shape is
+    told = cells.weight.any(axis=1) | (cells.exact > 0)
+    used = np.flatnonzero((r > 0) & told)
+    total, empty = float(r.sum()), int((r == 0).sum())
     scale = np.full(r.size, np.nan)
     if total < 2:
         why = "no failure" if total == 0 else f"{total:g} failure, 2 needed"
         return _none(scale, total, empty, why)
+    if not used.size:
+        return _none(scale, total, empty, "no shape fits these strata best")
     profile = _Profile(cells.take(used))
     low, high = float(np.log(K_MIN)), float(np.log(K_MAX))
     best = _summit(profile, low, high)

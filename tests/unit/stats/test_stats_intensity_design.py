@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from intensity_maker import dense, effect, random_design
 
 from claimlens.stats.intensity import Design
+from claimlens.stats.intensity.design import crossed_all
 
 SEED = 20240607
 
@@ -41,6 +42,45 @@ def test_the_sums_of_a_design_are_those_of_its_matrix(
     np.testing.assert_allclose(
         design.crossed(weights), x.T @ (weights[:, None] * x), rtol=1e-12, atol=1e-12
     )
+
+
+@settings(deadline=None, max_examples=50)
+@given(designs(), st.integers(1, 4))
+def test_many_columns_have_the_bits_of_one(
+    made: tuple[Design, np.random.Generator], n_columns: int
+) -> None:
+    """Sums go in the order of the cells, as a plain count by level does."""
+    design, rng = made
+    n_cells = design.covariates.shape[0]
+    weights = rng.normal(size=(n_cells, n_columns)) * 10.0 ** rng.integers(-9, 9)
+    sums = design.sums
+    by_level, by_pair = sums.by_level(weights), sums.by_pair(weights)
+    for c, column in enumerate(weights.T):
+        for i, one in enumerate(design.effects):
+            counted = np.bincount(one.level, column, minlength=one.n_levels)
+            assert by_level[i][:, c].tobytes() == counted.astype(float).tobytes()
+            for j, other in enumerate(design.effects[: i + 1]):
+                both = one.level * other.n_levels + other.level
+                size = one.n_levels * other.n_levels
+                counted = np.bincount(both, column, minlength=size).astype(float)
+                assert by_pair[i, j][:, :, c].tobytes() == counted.tobytes()
+    together = crossed_all([design] * n_columns, weights, sums)
+    alone = [design.crossed(column) for column in weights.T]
+    assert [one.tobytes() for one in together] == [one.tobytes() for one in alone]
+
+
+def test_effects_of_the_same_levels_are_added_up_as_one() -> None:
+    level = np.array([0, 2, 2, 1])
+    design = Design(
+        effects=(
+            effect("age", np.array([1, 0, 1, 1]), 2),
+            effect("dates", level, 3),
+            effect("trend", level.copy(), 3, kind="walk"),
+        ),
+        covariates=np.ones((4, 1)),
+    )
+    x, weights = dense(design), np.array([1.0, 2.0, 3.0, 4.0])
+    np.testing.assert_array_equal(design.crossed(weights), x.T @ (weights[:, None] * x))
 
 
 def test_levels_without_a_cell_keep_their_place() -> None:

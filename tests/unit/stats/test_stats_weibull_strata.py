@@ -70,6 +70,30 @@ def test_a_stratum_without_failures_is_counted_and_says_nothing() -> None:
     assert with_it.shape == pytest.approx(without.shape, rel=1e-10)
 
 
+def test_a_stratum_of_nothing_but_failures_says_nothing() -> None:
+    """Nobody passed any cell: every hazard is too low, whatever its shape."""
+    fails, left = _strata(2, 0.8, [300.0, 150.0])
+    passed = (fails + left)[:, ::-1].cumsum(axis=1)[:, ::-1] - fails
+    alone = np.zeros((1, 24))
+    alone[0, [3, 17]] = 2
+    with_it = weibull.common_shape(
+        AGES,
+        np.vstack([fails, alone]),
+        None,
+        lower=AGES - 1,
+        exposed=np.vstack([passed, np.zeros((1, 24))]),
+    )
+    without = weibull.common_shape(AGES, fails, None, lower=AGES - 1, exposed=passed)
+    assert with_it.n_empty == 0
+    assert np.isnan(with_it.scale[2])
+    assert with_it.shape_interval == pytest.approx(without.shape_interval, rel=1e-10)
+    assert with_it.log_likelihood == pytest.approx(without.log_likelihood, rel=1e-12)
+    only = weibull.common_shape(
+        AGES, alone, None, lower=AGES - 1, exposed=np.zeros((1, 24))
+    )
+    assert only.note == "no shape fits these strata best"
+
+
 def test_too_few_failures_give_a_reason_instead_of_a_shape() -> None:
     zeros = np.zeros((2, 24))
     none = weibull.common_shape(AGES, zeros, zeros + 5, lower=AGES - 1)
