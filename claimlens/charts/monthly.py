@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 import pandas as pd
+from altair.utils.schemapi import debug_mode
 
 from claimlens.analysis.comparisons import high_build_runs, high_model_years
 from claimlens.charts import late, lives, rates, volume
@@ -65,7 +66,10 @@ def draw(inputs: MonthlyInputs, name: str) -> ChartHtml | None:
     ChartHtml or None
         None where its frame holds nothing to draw.
     """
-    return _MAKERS[name](inputs, name)
+    # every part would be checked against the schema of Vega-Lite when it is made, and
+    # again in each whole that it is put into; the tests check the whole
+    with debug_mode(False):
+        return _MAKERS[name](inputs, name)
 
 
 def _leading(

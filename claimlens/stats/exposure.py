@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from claimlens.stats.checks import refuse
@@ -59,12 +60,24 @@ class Chances:
 
         The arguments, each of shape (n,), are those of `Stays`.
         """
-        day = np.arange(self.covered.shape[1])
-        left = (last_day + seen_after)[:, None] - day
-        within = np.clip(left, 0, self.reported.shape[1] - 1)
-        chance = self.reported[reporting[:, None], within]
-        chance *= self.covered[distance]
-        chance[day > last_day[:, None]] = 0.0
+        n_days, longest = self.covered.shape[1], self.reported.shape[1] - 1
+        # the days that are left get fewer from day to day: a stretch of the shares read
+        # backwards, with as many of either end as may be asked for
+        backwards = np.concatenate(
+            [
+                np.repeat(self.reported[:, -1:], n_days, axis=1),
+                self.reported[:, ::-1],
+                np.repeat(self.reported[:, :1], n_days, axis=1),
+            ],
+            axis=1,
+        )
+        stretches = sliding_window_view(backwards, n_days, axis=1)
+        left = np.clip(last_day + seen_after, -1, n_days + longest)
+        chance = stretches[reporting, n_days + longest - left]
+        if len(self.covered) > 1 or not (self.covered == 1.0).all():
+            chance *= self.covered[distance]
+        for place, day in enumerate(last_day.tolist()):
+            chance[place, max(day + 1, 0) :] = 0.0
         return np.asarray(chance)
 
 
@@ -207,6 +220,7 @@ def _added(
             then = weights[own]
             weights /= np.where(then > 0, then, 1.0)[:, None]
             weights[own] = then
-        weights[np.arange(n_ages) < block[:, 4:5]] = 0.0
+        for place, day in enumerate(block[:, 4].tolist()):
+            weights[place, :day] = 0.0
         total += units[:, start : start + step] @ weights
     return total

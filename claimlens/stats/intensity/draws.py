@@ -123,13 +123,21 @@ def drawn_rates(
         With the mean of the outlook.
     """
     n_rows, n_months, p = outlook.slope.shape
-    moves = outlook.slope.reshape(n_rows * n_months, p) @ fit.root
+    # of rows and months of which nothing is expected, nothing is drawn
+    mean = outlook.mean.reshape(-1)
+    some = np.flatnonzero(mean)
+    moves = outlook.slope.reshape(n_rows * n_months, p)[some] @ fit.root
     variance = np.square(moves).sum(axis=1)
     scale = np.sqrt(np.minimum(1.0, _LEAST_KNOWN / np.maximum(variance, 1e-12)))
     moves = (moves * scale[:, None]).astype(np.float32)
     half = 0.5 * np.square(moves).sum(axis=1, keepdims=True)
     chance = random.standard_normal((p, n_draws), dtype=np.float32)
-    rates = np.exp(moves @ chance - half).reshape(n_rows, n_months, n_draws)
-    rates *= outlook.mean[:, :, None].astype(np.float32)
-    rates *= shock.drawn(n_draws, random).astype(np.float32)[None, :, :]
-    return np.asarray(rates, dtype=np.float32)
+    drawn = moves @ chance
+    drawn -= half
+    np.exp(drawn, out=drawn)
+    drawn *= mean[some, None].astype(np.float32)
+    shocks = shock.drawn(n_draws, random).astype(np.float32)
+    rates = np.zeros((n_rows * n_months, n_draws), dtype=np.float32)
+    for place, one in zip(some.tolist(), drawn, strict=True):
+        np.multiply(one, shocks[place % n_months], out=rates[place])
+    return rates.reshape(n_rows, n_months, n_draws)

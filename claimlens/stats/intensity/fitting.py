@@ -56,21 +56,15 @@ class Fit:
         Of the coefficients, given the variances.
     variances : ndarray, shape (e,)
         Variance of each effect.
+    root : ndarray, shape (p, p)
+        The lower triangle whose square is the covariance.
     """
 
     design: Design
     coefficients: Floats
     covariance: Floats
     variances: Floats
-
-    @property
-    def root(self) -> Floats:
-        """Return the lower triangle whose square is the covariance."""
-        # on a matrix this small, threads wait for each other longer than they work
-        with threadpool_limits(limits=1):
-            return np.asarray(
-                linalg.cholesky(self.covariance, lower=True, check_finite=False)
-            )
+    root: Floats
 
     def expected(self, exposure: Floats, offset: Floats) -> Floats:
         """Return the expected counts of the cells, shape (n,)."""
@@ -154,6 +148,7 @@ class _Search:
             coefficients=self.coefficients,
             covariance=self.covariance,
             variances=self.variances,
+            root=linalg.cholesky(self.covariance, lower=True, check_finite=False),
         )
 
 
@@ -194,7 +189,7 @@ def fit_rates(
         )
         for c, design in enumerate(designs)
     ]
-    # see Fit.root
+    # on matrices this small, threads wait for each other longer than they work
     with threadpool_limits(limits=1):
         _settle(searches)
         return [search.fit() for search in searches]

@@ -21,11 +21,13 @@ def some_fit(rng: np.random.Generator, *, spread: float = 0.05) -> Fit:
     design = random_design(rng, N_CELLS, (3, 5), n_slopes=2)
     p = design.n_coefficients
     root = rng.normal(size=(p, p)) / np.sqrt(p)
+    covariance = spread * root @ root.T
     return Fit(
         design=design,
         coefficients=rng.normal(0, 0.3, p),
-        covariance=spread * root @ root.T,
+        covariance=covariance,
         variances=np.array([0.1, 0.1]),
+        root=np.linalg.cholesky(covariance),
     )
 
 
