@@ -134,7 +134,7 @@ def test_a_rate_that_all_months_share_moves_them_all_alike() -> None:
     fit = some_fit(rng)
     level = 1e-12 * np.eye(fit.coefficients.size)
     level[0, 0] = 0.09
-    fit = replace(fit, covariance=level)
+    fit = replace(fit, covariance=level, root=np.linalg.cholesky(level))
     draws = drawn(fit, outlook_of(fit, rng), calm(), n_draws=500)
     one = draws[0, 0] / draws[0, 0].mean()
     assert one.std() == pytest.approx(0.3, rel=0.1)
@@ -211,3 +211,17 @@ def test_months_without_expected_claims_tell_nothing() -> None:
         shock_variance(seen, mean),
         rtol=1e-6,
     )
+
+
+def test_rows_without_claims_have_no_draws_and_change_no_others() -> None:
+    rng = np.random.default_rng(SEED)
+    fit = some_fit(rng)
+    full = outlook_of(fit, rng)
+    full = replace(full, mean=full.mean + 1.0)
+    gaps = full.mean.copy()
+    gaps[0, 1:] = 0.0
+    all_drawn = drawn(fit, full, calm(), n_draws=50)
+    some_drawn = drawn(fit, replace(full, mean=gaps), calm(), n_draws=50)
+    assert not some_drawn[0, 1:].any()
+    np.testing.assert_allclose(some_drawn[0, 0], all_drawn[0, 0], rtol=1e-5)
+    np.testing.assert_allclose(some_drawn[1], all_drawn[1], rtol=1e-5)
