@@ -180,7 +180,9 @@ class RecordCutter:
         line = self._next_line() or ""
         text = line.rstrip("\r\n")
         number = self._line + 1
-        n_lines, cells = (1, None) if "\0" in text else self._quoted(line, text)
+        n_lines, cells = self._quoted(line, text)
+        if cells is not None and any("\0" in cell for cell in cells):
+            text, cells = "\0".join(cells), None
         self._line += n_lines
         return number, n_lines, cells, text
 
@@ -217,11 +219,7 @@ class RecordCutter:
         # Sound quotes over lines none of which is a record: even with too
         # few cells it is one record, cut short, unless its first line
         # makes a full one with the quote taken as a letter.
-        if (
-            cells is not None
-            and not any("\0" in part for part in taken)
-            and (self._is_whole(cells) or not self._is_full(line))
-        ):
+        if cells is not None and (self._is_whole(cells) or not self._is_full(line)):
             return len(taken), cells
         self._at -= len(taken) - 1
         return None

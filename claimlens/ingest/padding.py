@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import io
 import re
-import struct
 import warnings
 import zipfile
 from collections.abc import Iterator
@@ -12,19 +12,14 @@ from pathlib import Path
 import openpyxl
 import xlrd
 
+from claimlens.ingest.workbook_size import XLS_DAMAGES
+
 __all__ = ["Places", "zero_padded"]
 
 Places = dict[tuple[int, int], tuple[str, int]]
 """Row and column of a cell, counted from 1, to its prefix and number of digits."""
 
 _PADDED = re.compile(r'(?P<prefix>(?:"[^"]*"|\\.)*)(?P<zeros>0{2,})(?:;.*)?')
-
-# What the reader of .xls raises on files cut or overwritten somewhere: its own
-# error, and what reading past the end of a record gives.
-_XLS_DAMAGES = (
-    *(xlrd.XLRDError, struct.error, AssertionError, IndexError, KeyError),
-    *(NotImplementedError, TypeError, ValueError),
-)
 
 
 def zero_padded(path: Path, sheet: str) -> Places:
@@ -79,7 +74,10 @@ def _xlsx_formats(path: Path, sheet: str) -> Iterator[tuple[int, int, str]]:
 def _xls_formats(path: Path, sheet: str) -> Iterator[tuple[int, int, str]]:
     """Yield row, column and format of the numbers of an .xls sheet."""
     try:
-        with xlrd.open_workbook(str(path), formatting_info=True) as book:
+        # its remarks on odd files must not land among our output
+        with xlrd.open_workbook(
+            str(path), formatting_info=True, logfile=io.StringIO()
+        ) as book:
             forms = {
                 number: book.format_map[style.format_key].format_str
                 for number, style in enumerate(book.xf_list)
@@ -91,6 +89,6 @@ def _xls_formats(path: Path, sheet: str) -> Iterator[tuple[int, int, str]]:
                 for column, cell in enumerate(page.row(row)):
                     if cell.ctype == xlrd.XL_CELL_NUMBER:
                         yield row + 1, column + 1, forms[cell.xf_index]
-    except _XLS_DAMAGES:
+    except XLS_DAMAGES:
         # the values were read; only the zeros that a format adds stay unknown
         return

@@ -22,6 +22,8 @@ Texts = dict[str, set[str]]
 
 # the table of readings holds 22 digits before the point
 _TOO_LARGE = Decimal(10) ** 22
+_MOST_DIGITS = 40
+_MOST_DECIMALS = 40
 
 _AMOUNTS: tuple[FieldType, ...] = ("money", "number", "integer")
 
@@ -107,9 +109,14 @@ def read_texts(
 
 def _exact(amount: object) -> str | None:
     """Return an amount as text that the database casts; None beyond its digits."""
-    if not isinstance(amount, Decimal) or abs(amount) >= _TOO_LARGE:
+    if not isinstance(amount, Decimal) or not amount.is_finite():
         return None
-    return format(amount, "f")
+    if amount == 0:
+        return "0"
+    # arithmetic with an exponent such as 1e999999999 raises, writing it out never ends
+    if not -_MOST_DECIMALS <= amount.adjusted() < _MOST_DIGITS:
+        return None
+    return None if abs(amount) >= _TOO_LARGE else format(amount, "f")
 
 
 def _as_day(text: str, name: str) -> str:

@@ -16,13 +16,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import xlrd
+from xlrd.compdoc import CompDocError
 
 from claimlens.errors import SourceError
 from claimlens.ingest.packed import Counter, too_large
 from claimlens.ingest.sheet_span import OdsSpan, Span, TextSizes, XlsbSpan, XmlSpan
 from claimlens.settings.limits import MEGA, LimitSettings
 
-__all__ = ["check_workbook"]
+__all__ = ["XLS_DAMAGES", "check_workbook"]
 
 _BLOCK = 1 << 20
 _LOCAL_HEADER = struct.Struct("<4s22xHH")
@@ -31,11 +32,12 @@ _ENTITY = re.compile(rb"<!\s{0,8}ENTITY", re.IGNORECASE)
 _OVERLAP = 16
 _SHEET = re.compile(r"(?:^|/)xl/(?:worksheets|macrosheets|dialogsheets)/", re.I)
 _WIDE_XML = (b"\xff\xfe", b"\xfe\xff", b"<\x00", b"\x00<")
-# What the reader of .xls raises on files cut or overwritten somewhere.
-_XLS_DAMAGES = (
-    *(xlrd.XLRDError, struct.error, AssertionError, IndexError, KeyError),
-    *(NotImplementedError, TypeError, ValueError, AttributeError, OverflowError),
-    *(MemoryError, RecursionError),
+#: What the reader of .xls raises on files cut or overwritten somewhere: its own
+#: errors, and what reading past the end of a record gives.
+XLS_DAMAGES = (
+    *(xlrd.XLRDError, CompDocError, struct.error, AssertionError, IndexError),
+    *(KeyError, NotImplementedError, TypeError, ValueError, AttributeError),
+    *(OverflowError, MemoryError, RecursionError, ZeroDivisionError),
 )
 
 
@@ -126,28 +128,37 @@ def _check_names(path: Path, parts: list[zipfile.ZipInfo]) -> None:
 def _unpacked(raw: bytes, part: zipfile.ZipInfo) -> Iterator[bytes]:
     """Yield what a part really holds, whatever the archive says of its size."""
     start = part.header_offset
+    if not 0 <= start <= len(raw) - _LOCAL_HEADER.size:
+        raise zipfile.BadZipFile("a part is not where the list says")
     mark, name, extra = _LOCAL_HEADER.unpack_from(raw, start)
     if mark != _LOCAL_MARK:
         raise zipfile.BadZipFile("a part is not where the list says")
     begin = start + _LOCAL_HEADER.size + name + extra
     packed = memoryview(raw)[begin : begin + part.compress_size]
     if part.compress_type == zipfile.ZIP_STORED:
+        _check_whole(part, len(packed), zlib.crc32(packed))
         yield bytes(packed)
         return
     if part.compress_type != zipfile.ZIP_DEFLATED:
         raise zipfile.BadZipFile("packed in a way that workbooks are not")
     engine = zlib.decompressobj(-15)
     waiting: bytes | memoryview = packed
-    total = 0
+    total = digits = 0
     while not engine.eof:
         block = engine.decompress(waiting, _BLOCK)
         waiting = engine.unconsumed_tail
         if not block and not waiting:
             break
         total += len(block)
+        digits = zlib.crc32(block, digits)
         yield block
-    if total != part.file_size:
-        raise zipfile.BadZipFile("a part has another size than the list says")
+    _check_whole(part, total, digits)
+
+
+def _check_whole(part: zipfile.ZipInfo, size: int, digits: int) -> None:
+    """Refuse a part that is not what the list says."""
+    if size != part.file_size or digits != part.CRC:
+        raise zipfile.BadZipFile("a part is not what the list says")
 
 
 def _check_letters(part: zipfile.ZipInfo, head: bytes) -> None:
@@ -218,5 +229,5 @@ def _check_old(path: Path, raw: bytes, limits: LimitSettings) -> None:
                     )
     except SourceError:
         raise
-    except _XLS_DAMAGES as error:
+    except XLS_DAMAGES as error:
         raise ValueError(f"no .xls file that can be read: {error}") from error
