@@ -47,12 +47,9 @@ def test_a_damaged_export_is_accounted_for_or_refused(desk: Desk, group: int) ->
 
 
 @pytest.mark.parametrize("seed", SEEDS, ids=lambda seed: seed.name)
-def test_a_sound_export_is_read_whole(desk: Desk, seed: object) -> None:
+def test_a_sound_export_is_read_whole(desk: Desk, seed: Seed) -> None:
     """Else the damaged ones would prove nothing."""
-    number = SEEDS.index(seed)  # type: ignore[arg-type]  # pytest passes the seed on
-    sound = mutant(number).__class__(
-        number, SEEDS[number], "none", SEEDS[number].contents
-    )
+    sound = Mutant(0, seed, "none", seed.contents)
     told = count(sound)
     assert told is not None
     assert told.records == 24
