@@ -2,39 +2,57 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import pandas as pd
 
 from claimlens import pipeline
 from claimlens.analysis.kept_readings import KEPT_COLUMNS, readings_to_keep
+from claimlens.analysis.learning import keep_model, pruned_model
 from claimlens.answers import Answers
-from claimlens.db import read_warehouse, write_warehouse
+from claimlens.db import Session, read_warehouse, write_warehouse
 from claimlens.errors import WarehouseError
-from claimlens.ingest.erased import read_erased
+from claimlens.ingest.erased import Erased, read_erased
+from claimlens.ingest.traces import Phrases, Traces
 from claimlens.runs import run_lock
-from claimlens.upkeep.erasure import Named, Plan, erase_from, make_plan, name_known
+from claimlens.upkeep.erasure import (
+    Done,
+    Named,
+    Plan,
+    erase_from,
+    make_plan,
+    name_known,
+)
+from claimlens.upkeep.erasure_files import FileWork, digest_of_bytes, plan_files
+from claimlens.upkeep.erasure_journal import Journal, Placed, note_work, read_journal
+from claimlens.upkeep.erasure_proof import append_proof
 
 __all__ = ["ERASED_COLUMNS", "Erasing"]
 
 ERASED_COLUMNS = ("place", "touched", "unit", "what", "note")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Line:
-    """What was done at one place."""
-
-    place: str
-    touched: int
-    unit: str
-    what: str
-    note: str = ""
+_KEPT_ANSWERS = "cache"
 
 
 class _OnlyTriedError(Exception):
     """Takes back what was only tried."""
+
+
+@dataclass(slots=True, kw_only=True)
+class _Work:
+    """What an erasure was asked, and what it knows so far."""
+
+    named: Named
+    reason: str
+    dry_run: bool
+    done: Done | None = None
+    files: list[FileWork] = field(default_factory=list)
+    journal: Journal | None = None
+    left: list[Placed] = field(default_factory=list)
+    n_pruned: int = 0
+    again: int = 0
 
 
 class Erasing(Answers):
@@ -51,8 +69,10 @@ class Erasing(Answers):
     ) -> pd.DataFrame:
         """Erase what the workspace holds of units or claims, for good.
 
-        Texts and identifiers go, out of every version; what is needed for the counts
-        stays under a stand-in. A later load of an old export brings nothing back.
+        Texts and identifiers go: out of every version in the warehouse, the kept
+        answers, the learned model, the exports and reports in the folder, and the
+        log. What is needed for the counts stays under a stand-in. A later load of an
+        old export brings nothing back. Repeat the call where a file had to be left.
 
         Parameters
         ----------
@@ -70,14 +90,19 @@ class Erasing(Answers):
         Returns
         -------
         pandas.DataFrame
-            ``place, touched, unit, what, note``, one row a place.
+            ``place, touched, unit, what, note``, one row a place; ``what`` is
+            ``left`` where a person has to see to a file.
 
         Raises
         ------
         InputError
             If a serial or claim is not known.
         """
-        named = Named(serials=_listed(serials), claims=_listed(claims))
+        work = _Work(
+            named=Named(serials=_listed(serials), claims=_listed(claims)),
+            reason=reason,
+            dry_run=dry_run,
+        )
         if not self.warehouse.exists():
             raise WarehouseError(
                 "There is no warehouse yet.",
@@ -85,28 +110,126 @@ class Erasing(Answers):
                 remedy="load some exports first: claimlens ingest FILE",
             )
         with run_lock(self.folder, wait):
-            return _table(self._erase(named, reason, dry_run=dry_run, wait=wait))
+            placed = [] if dry_run else self._finish_earlier()
+            self._erase_rows(work, wait)
+            if work.journal is not None:
+                placed += self._finish(work.journal)
+        return _table(work, [*placed, *work.left])
 
-    def _erase(
-        self, named: Named, reason: str, *, dry_run: bool, wait: float
-    ) -> list[_Line]:
-        with write_warehouse(self.warehouse, wait=wait, limits=self._limits) as session:
-            erased = read_erased(session)
-            plan = make_plan(session, name_known(session, named, erased))
-            readings = self._readings(plan)
-            with suppress(_OnlyTriedError), session.transaction():
-                done = erase_from(
-                    session, plan, erased, readings=readings, reason=reason
-                )
-                pipeline.read_again(session, self.settings, self._terms, self._learned)
-                if dry_run:
-                    raise _OnlyTriedError
-            if dry_run:
-                session.changed = session.compact = False
-        return [
-            _Line(place=f"warehouse {name}", touched=n, unit="rows", what="masked")
-            for name, n in done.touched.items()
+    def _finish_earlier(self) -> list[Placed]:
+        """Complete, or take back, what a killed erasure had begun."""
+        journal = read_journal(self.folder)
+        if journal is None:
+            return []
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            known = session.frame("marts/erasures")["erasure"].tolist()
+        if journal.erasure in known:
+            return self._finish(journal)
+        journal.give_up()
+        return []
+
+    def _erase_rows(self, work: _Work, wait: float) -> None:
+        """Change the warehouse, everything about the files prepared before."""
+        try:
+            with write_warehouse(
+                self.warehouse, wait=wait, limits=self._limits
+            ) as session:
+                erased = read_erased(session)
+                named = name_known(session, work.named, erased)
+                self._try_plan(session, make_plan(session, named), erased, work)
+        except BaseException:
+            if work.journal is not None:
+                work.journal.give_up()
+            raise
+
+    def _try_plan(
+        self, session: Session, plan: Plan, erased: Erased, work: _Work
+    ) -> None:
+        readings = self._readings(plan)
+        with suppress(_OnlyTriedError), session.transaction():
+            work.again = len(plan.again)
+            work.done = erase_from(
+                session, plan, erased, readings=readings, reason=work.reason
+            )
+            self._look_at_files(session, plan, erased, work)
+            if work.dry_run:
+                raise _OnlyTriedError
+            self._prepare_files(session, work)
+            self._prune(session, plan, work)
+            pipeline.read_again(session, self.settings, self._terms, self._learned)
+            if work.journal is not None:
+                work.journal.keep()
+        if work.dry_run or (plan.targets.empty and not work.files):
+            session.changed = session.compact = False
+
+    def _look_at_files(
+        self, session: Session, plan: Plan, erased: Erased, work: _Work
+    ) -> None:
+        """Find the files that show what goes."""
+        phrases = Phrases(plan.texts)
+        phrases.keep_own(session.frame("marts/texts_left")["text"].tolist())
+        traces = Traces(
+            erased.with_keys(plan.keys()),
+            phrases,
+            plain=None if plan.again else plan.identifiers(),
+            rejected=plan.rejected,
+        )
+        work.files = plan_files(self.folder, self.settings, traces)
+
+    def _prepare_files(self, session: Session, work: _Work) -> None:
+        """Write what files will hold beside them, and tell the warehouse."""
+        done = work.done
+        if done is None:
+            return
+        work.journal, work.left = note_work(self.folder, done.erasure, work.files)
+        work.journal.proof = done.proof
+        bytes_of = [
+            (step["before"], step["after"])
+            for step in work.journal.steps
+            if step["draft"] is not None
         ]
+        if bytes_of:
+            frame = pd.DataFrame(bytes_of, columns=["before", "after"], dtype="str")
+            session.put("files_rewritten", frame)
+            session.run("staging/rewrite_files")
+            session.changed = True
+
+    def _prune(self, session: Session, plan: Plan, work: _Work) -> None:
+        """Take the words that nobody else used out of the learned model."""
+        if self._learned is None or not plan.texts:
+            return
+        left = session.frame("marts/texts_left")["text"].tolist()
+        pruned, work.n_pruned = pruned_model(self._learned, plan.texts, left)
+        if work.n_pruned:
+            self._learned = keep_model(pruned, self.folder)
+
+    def _finish(self, journal: Journal) -> list[Placed]:
+        """Put files in their new state, drop kept answers, write the proof."""
+        placed = journal.finish()
+        cache = self.folder / _KEPT_ANSWERS
+        n_kept = sum(1 for path in cache.glob("*")) if cache.is_dir() else 0
+        shutil.rmtree(cache, ignore_errors=True)
+        if n_kept:
+            placed.append(
+                Placed(
+                    path=f"{_KEPT_ANSWERS}/",
+                    what="removed",
+                    rows=n_kept,
+                    note="kept answers, found again when asked",
+                )
+            )
+        counted: dict[str, int] = {}
+        for one in placed:
+            counted[one.what] = counted.get(one.what, 0) + 1
+        append_proof(
+            self.folder / "log" / "erasures.jsonl",
+            {
+                **journal.proof,
+                "files": counted,
+                "warehouse_sha256": digest_of_bytes(self.warehouse),
+            },
+        )
+        return placed
 
     def _readings(self, plan: Plan) -> pd.DataFrame:
         """Read the claims that lose their texts, at every state of the past."""
@@ -126,8 +249,26 @@ def _listed(given: str | Sequence[str]) -> tuple[str, ...]:
     return (given,) if isinstance(given, str) else tuple(given)
 
 
-def _table(lines: Sequence[_Line]) -> pd.DataFrame:
-    return pd.DataFrame(
-        [(one.place, one.touched, one.unit, one.what, one.note) for one in lines],
-        columns=list(ERASED_COLUMNS),
-    )
+def _table(work: _Work, placed: Sequence[Placed]) -> pd.DataFrame:
+    """Return what was touched, place by place."""
+    touched = work.done.touched if work.done is not None else {}
+    rows: list[tuple[str, int, str, str, str]] = [
+        (f"warehouse: {name}", count, "rows", "masked", "")
+        for name, count in touched.items()
+    ]
+    if work.n_pruned:
+        note = "words that nobody else used; claimlens learn trains anew without them"
+        rows.append(("learned model", work.n_pruned, "names", "removed", note))
+    if work.dry_run:
+        rows += [
+            (
+                one.path.name,
+                one.rows,
+                "rows",
+                "left" if one.what == "left" else f"would {one.what}",
+                one.note,
+            )
+            for one in work.files
+        ]
+    rows += [(one.path, one.rows, "rows", one.what, one.note) for one in placed]
+    return pd.DataFrame(rows, columns=list(ERASED_COLUMNS))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
@@ -12,6 +13,7 @@ import pandas as pd
 from claimlens.classify import learned_store
 from claimlens.classify.decide import classify
 from claimlens.classify.learned import Learned, Lesson, learn
+from claimlens.classify.learned_pruning import without_words
 from claimlens.classify.learned_use import complete, model_says, unusable
 from claimlens.classify.many import Evidence
 from claimlens.classify.terms import Terms
@@ -27,6 +29,7 @@ __all__ = [
     "model_of",
     "model_part",
     "model_table",
+    "pruned_model",
     "train",
     "usable_model",
 ]
@@ -77,6 +80,21 @@ def keep_model(learned: Learned, folder: Path) -> Learned:
 def forget_model(folder: Path) -> bool:
     """Take the model out of a workspace; tell whether there was one."""
     return learned_store.forget(folder)
+
+
+def pruned_model(
+    learned: Learned, erased: Sequence[str], left: Sequence[str]
+) -> tuple[Learned, int]:
+    """Return a model without the names that only erased texts had, and their number.
+
+    Parameters
+    ----------
+    learned : Learned
+        Of the workspace.
+    erased, left : sequence of str
+        The texts that went, and those that stay.
+    """
+    return without_words(learned, erased, left)
 
 
 def usable_model(

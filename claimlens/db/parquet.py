@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import glob
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,7 +15,7 @@ import pandas as pd
 from claimlens.db.engine import ENGINE_CONFIG
 from claimlens.errors import InputError, QueryError
 
-__all__ = ["parquet_rows", "parquet_size", "write_parquet"]
+__all__ = ["parquet_rows", "parquet_size", "parquet_without", "write_parquet"]
 
 
 def parquet_size(path: Path) -> tuple[int, int, int]:
@@ -90,6 +90,55 @@ def parquet_rows(path: Path) -> pd.DataFrame:
         return connection.execute(
             "select columns(*)::varchar from read_parquet($path)", {"path": place}
         ).df()
+
+
+def parquet_without(
+    path: Path, gone: Collection[int], masked: Mapping[str, Mapping[int, str]]
+) -> bytes:
+    """Return a Parquet file without some rows, the types of its columns kept.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    gone : collection of int
+        Rows to leave out, counted from 0.
+    masked : mapping of str to mapping of int to str
+        By column and row: the text that stands in the place of another.
+
+    Returns
+    -------
+    bytes
+        The new file.
+
+    Raises
+    ------
+    QueryError
+        If the file is no Parquet, or a column cannot hold its new text.
+    """
+    with _reading(path) as (connection, place), TemporaryDirectory() as folder:
+        target = Path(folder) / "left.parquet"
+        connection.execute(
+            "create temp table given as select *, "
+            "(row_number() over ()) - 1 as claimlens_row from read_parquet($path)",
+            {"path": place},
+        )
+        for name, texts in masked.items():
+            quoted = '"' + name.replace('"', '""') + '"'
+            connection.executemany(
+                f"update given set {quoted} = $1 where claimlens_row = $2",
+                [[text, row] for row, text in texts.items()],
+            )
+        if gone:
+            connection.executemany(
+                "delete from given where claimlens_row = $1", [[row] for row in gone]
+            )
+        connection.execute(
+            "copy (select * exclude (claimlens_row) from given order by claimlens_row) "
+            "to $path (format parquet)",
+            {"path": str(target)},
+        )
+        return target.read_bytes()
 
 
 def write_parquet(

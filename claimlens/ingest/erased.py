@@ -11,7 +11,7 @@ import json
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Literal
 
 import pandas as pd
@@ -42,6 +42,7 @@ _LEAST_TELLING = 4
 _TOKEN = re.compile(r"[^\W_]+(?:[-_./#:][^\W_]+)*")
 _PIECE = re.compile(r"[^\W_]+")
 _MOST_PIECES = 8
+_MOST_SEEN = 500_000
 # what a person may have written, in any kind; the rest of a row is kept for the counts
 TEXTS = {
     "claims": ("decision_reason", "narrative", "technician_note", "resolution"),
@@ -161,6 +162,8 @@ class Erased:
             return self.found[text]
         key = (kind, text)
         if key not in self._seen:
+            if len(self._seen) > _MOST_SEEN:
+                self._seen.clear()
             self._seen[key] = self._look_up(kind, text)
         return self._seen[key]
 
@@ -194,17 +197,25 @@ class Erased:
         """Return the kinds under which an erased claim is to be known again."""
         return ("claim", "mention") if is_telling(claim) else ("claim",)
 
-    def masked(self, text: str) -> str:
-        """Return a text with every erased identifier in it masked."""
+    def masked(self, text: str, *, standing: bool = False) -> str:
+        """Return a text with every erased identifier in it masked.
+
+        Parameters
+        ----------
+        text : str
+            Any text.
+        standing : bool, default False
+            Put the stand-in there, not the same mask for all.
+        """
         if not any(letter.isdigit() for letter in text):
             return text
-        return _TOKEN.sub(self._masked_token, text)
+        return _TOKEN.sub(partial(self._masked_token, standing=standing), text)
 
     def names_one(self, text: str) -> bool:
         """Tell whether a text holds an erased identifier."""
         return self.masked(text) != text
 
-    def _masked_token(self, match: re.Match[str]) -> str:
+    def _masked_token(self, match: re.Match[str], *, standing: bool) -> str:
         token = match.group()
         if not any(letter.isdigit() for letter in token):
             return token
@@ -216,12 +227,12 @@ class Erased:
             for first in range(n - length + 1):
                 start, end = pieces[first][0], pieces[first + length - 1][1]
                 part = token[start:end]
-                if is_telling(part) and self.stand_in("mention", part) is not None:
-                    before, after = token[:start], token[end:]
+                found = self.stand_in("mention", part) if is_telling(part) else None
+                if found is not None:
                     return (
-                        _TOKEN.sub(self._masked_token, before)
-                        + MASK
-                        + _TOKEN.sub(self._masked_token, after)
+                        self.masked(token[:start], standing=standing)
+                        + (found if standing else MASK)
+                        + self.masked(token[end:], standing=standing)
                     )
         return token
 

@@ -16,7 +16,13 @@ from claimlens.ingest.erased import (
     is_telling,
 )
 
-__all__ = ["MASKED_KINDS", "TARGET_COLUMNS", "erase_rows", "follow_units"]
+__all__ = [
+    "MASKED_KINDS",
+    "TARGET_COLUMNS",
+    "erase_rows",
+    "follow_units",
+    "patterns_of",
+]
 
 MASKED_KINDS = (
     "units",
@@ -61,7 +67,7 @@ def erase_rows(
     session.run("staging/erasing")
     session.append("erasing", targets[list(TARGET_COLUMNS)])
     whole = targets[targets["is_whole"]]
-    patterns = list(_patterns(whole["plain"].tolist()))
+    patterns = list(patterns_of(whole["plain"].tolist()))
     touched = {}
     for kind in MASKED_KINDS:
         session.put("mentioned", _mentioned(session, kind, patterns, erased))
@@ -83,8 +89,14 @@ def erase_rows(
     return {name: count for name, count in touched.items() if count}
 
 
-def _patterns(identifiers: Sequence[str]) -> Iterator[str]:
-    """Yield what finds texts in which an identifier may stand."""
+def patterns_of(identifiers: Sequence[str]) -> Iterator[str]:
+    """Yield what finds texts in which an identifier may stand.
+
+    Parameters
+    ----------
+    identifiers : sequence of str
+        Those that can be told from other words are looked for, some hundreds at once.
+    """
     telling = sorted({text for text in identifiers if is_telling(text)})
     for start in range(0, len(telling), _AT_ONCE):
         some = telling[start : start + _AT_ONCE]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import islice
 from pathlib import Path
 
@@ -21,13 +21,14 @@ from claimlens.ingest.feeds import (
 from claimlens.ingest.grid import Grid, header_names
 from claimlens.ingest.headers import column_types, is_known_header, row_roles
 from claimlens.ingest.json_records import JsonTable, open_json
+from claimlens.ingest.lines import Record
 from claimlens.ingest.packed import too_large
 from claimlens.ingest.skips import RowJudge
 from claimlens.ingest.source import Chunk, SourceBlock
 from claimlens.ingest.text import open_text_grid
 from claimlens.settings.limits import MEGA, LimitSettings
 
-__all__ = ["Chunk", "Layout", "Records", "SourceBlock", "open_records"]
+__all__ = ["Chunk", "Layout", "Records", "SourceBlock", "open_records", "text_records"]
 
 _FLOAT_WHOLE = re.compile(r"-?\d+\.0")
 
@@ -95,12 +96,7 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
         headers.
     """
     contents = identify(path, source.limits)
-    mapped = {" ".join(header.split()) for header in source.columns}
-
-    def recognise(text: str) -> bool:
-        plain = " ".join(text.split())
-        return plain in mapped or is_known_header(plain)
-
+    recognise = _recogniser(source)
     if contents.kind == "json":
         table = open_json(path, contents=contents, source=source)
         return _from_json(table)
@@ -120,6 +116,43 @@ def open_records(path: Path, *, source: SourceBlock) -> Records:
         return _from_grid(grid, path, source, "workbook")
     grid = open_text_grid(path, contents=contents, source=source, recognise=recognise)
     return _from_grid(grid, path, source, "text")
+
+
+def _recogniser(source: SourceBlock) -> Callable[[str], bool]:
+    """Return what tells a header word of a source."""
+    mapped = {" ".join(header.split()) for header in source.columns}
+
+    def recognise(text: str) -> bool:
+        plain = " ".join(text.split())
+        return plain in mapped or is_known_header(plain)
+
+    return recognise
+
+
+def text_records(path: Path, *, source: SourceBlock) -> Iterator[Record]:
+    """Yield the records of a text file below its header, with their lines.
+
+    Parameters
+    ----------
+    path : Path
+        Delimited text, also packed with gzip.
+    source : SourceBlock
+        What is known of the source; the rest is detected.
+
+    Yields
+    ------
+    tuple
+        First line, number of lines, cells or None, raw first line.
+
+    Raises
+    ------
+    SourceError
+        If the file is no text or no header is found.
+    """
+    contents = identify(path, source.limits)
+    recognise = _recogniser(source)
+    grid = open_text_grid(path, contents=contents, source=source, recognise=recognise)
+    yield from grid.body()
 
 
 def _from_json(table: JsonTable) -> Records:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
@@ -22,14 +22,18 @@ from claimlens.ingest.erased import (
     is_telling,
     stand_in_of,
 )
-from claimlens.ingest.erasing import MASKED_KINDS, TARGET_COLUMNS, erase_rows
+from claimlens.ingest.erasing import (
+    MASKED_KINDS,
+    TARGET_COLUMNS,
+    erase_rows,
+    patterns_of,
+)
 
 __all__ = ["Done", "Named", "Plan", "erase_from", "make_plan", "name_known"]
 
 _COUNTED = (
     *(f"{kind}_{state}" for kind in MASKED_KINDS for state in ("versions", "current")),
     "rejected_rows",
-    "classifications",
     "review_samples",
     "review_repeats",
     "signal_acknowledgements",
@@ -75,6 +79,8 @@ class Plan:
         What was written of them.
     again : tuple of (str, str)
         What was named and is erased already: kind and identifier.
+    rejected : mapping of str to frozenset of int
+        Rejected rows that name them, by the SHA-256 of their file.
     """
 
     what: str
@@ -82,12 +88,17 @@ class Plan:
     targets: pd.DataFrame
     texts: tuple[str, ...] = ()
     again: tuple[tuple[ErasedKind, str], ...] = ()
+    rejected: Mapping[str, frozenset[int]] = field(default_factory=dict)
 
     @property
     def claims(self) -> list[str]:
         """Return the numbers of the claims."""
         is_claim = self.targets["kind"] == "claim"
         return [str(text) for text in self.targets.loc[is_claim, "plain"]]
+
+    def identifiers(self) -> frozenset[str]:
+        """Return every identifier that goes, in capitals."""
+        return frozenset(str(text).upper() for text in self.targets["plain"])
 
     def keys(self) -> pd.DataFrame:
         """Return the digests by which the erased are known again."""
@@ -228,7 +239,16 @@ def make_plan(session: Session, plan: Plan) -> Plan:
     """
     session.put("leaving", plan.targets)
     texts = session.frame("marts/erase_texts")["text"].tolist()
-    return replace(plan, texts=tuple(str(text) for text in texts))
+    rejected: dict[str, set[int]] = {}
+    for pattern in patterns_of(sorted(plan.identifiers())):
+        found = session.frame("marts/rejects_naming", {"pattern": pattern})
+        for sha256, row in zip(found["sha256"], found["source_row"], strict=True):
+            rejected.setdefault(str(sha256), set()).add(int(row))
+    return replace(
+        plan,
+        texts=tuple(str(text) for text in texts),
+        rejected={sha256: frozenset(rows) for sha256, rows in rejected.items()},
+    )
 
 
 def erase_from(
@@ -264,7 +284,8 @@ def erase_from(
     keys = plan.keys()
     known = erased.with_keys(keys)
     reason = known.masked(reason)
-    touched = erase_rows(session, plan.targets, known)
+    session.run("staging/erasing")
+    touched = erase_rows(session, plan.targets, known) if len(plan.targets) else {}
     after = {name: session.count(name) for name in _COUNTED}
     done = Done(
         erasure=secrets.token_hex(8),

@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 
 from claimlens.start import create
+from claimlens.upkeep.erasure_files import show_text
 from claimlens.workspace import Workspace
 
 SERIAL = "UNIT-7007"
@@ -235,3 +236,13 @@ def found_in_bytes(path: Path, secrets: Sequence[str] = SECRETS) -> list[str]:
     """Return the secrets that stand in the bytes of a file."""
     raw = path.read_bytes().lower()
     return [secret for secret in secrets if secret.lower().encode() in raw]
+
+
+def texts_of_files(folder: Path) -> dict[str, str]:
+    """Return what every file of a workspace shows, the warehouse apart."""
+    found = {}
+    for path in sorted(folder.rglob("*")):
+        if path.is_file() and not path.name.startswith("warehouse.duckdb"):
+            raw = path.read_bytes().decode("utf-8", "replace")
+            found[path.relative_to(folder).as_posix()] = raw + show_text(path)
+    return found

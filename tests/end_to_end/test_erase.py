@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import duckdb
@@ -115,10 +116,11 @@ def test_a_claim_alone_keeps_its_unit(loaded: Workspace) -> None:
     assert len(unit["claims"]) == 2
 
 
-def test_an_old_export_brings_nothing_back(loaded: Workspace) -> None:
+def test_an_old_export_brings_nothing_back(loaded: Workspace, tmp_path: Path) -> None:
+    old = shutil.copytree(loaded.folder / "inbox", tmp_path / "old")
     loaded.erase(serials=SERIAL)
     before, counts = answers(loaded), strings_of(loaded.warehouse).count("ERASED-")
-    again = loaded.ingest()
+    again = loaded.ingest(old)
     assert again["erased"].sum() > 0
     for row in again.to_dict("records"):
         parts = ("inserted", "updated", "unchanged", "superseded", "rejected")
@@ -129,13 +131,16 @@ def test_an_old_export_brings_nothing_back(loaded: Workspace) -> None:
     assert strings_of(loaded.warehouse).count("ERASED-") == counts
 
 
-def test_an_old_export_of_other_bytes_brings_nothing_back(loaded: Workspace) -> None:
+def test_an_old_export_of_other_bytes_brings_nothing_back(
+    loaded: Workspace, tmp_path: Path
+) -> None:
+    old = shutil.copytree(loaded.folder / "inbox", tmp_path / "old")
     loaded.erase(serials=SERIAL)
     before = answers(loaded)
-    for path in sorted((loaded.folder / "inbox").iterdir()):
+    for path in sorted(old.iterdir()):
         text = path.read_text(encoding="utf-8")
         path.write_text(text + "\n", encoding="utf-8")
-    again = loaded.ingest()
+    again = loaded.ingest(old)
     assert again["inserted"].sum() == again["updated"].sum() == 0
     assert again["erased"].sum() >= 10
     assert answers(loaded) == before
