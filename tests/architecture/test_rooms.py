@@ -107,6 +107,7 @@ SEAMS = {
     "cli/jobs.py": ["demo_command"],
     "dossier.py": ["dossier_inputs", "component_report"],
     "ingest/records.py": ["open_records"],
+    "ingest/rewriting.py": ["_cleared"],
     "pack.py": ["supplier_pack"],
     "printing.py": ["_count_month", "_draw_month", "_tables_of"],
     "review/returned.py": ["_open"],
