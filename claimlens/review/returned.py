@@ -15,7 +15,6 @@ from xlsxwriter.utility import xl_col_to_name
 
 from claimlens.errors import SourceError
 from claimlens.ingest.contents import identify
-from claimlens.ingest.workbook_size import check_workbook
 from claimlens.review.columns import REVIEW_SHEET
 from claimlens.settings import LimitSettings
 
@@ -165,8 +164,10 @@ def _open(path: Path) -> Any:
         raise SourceError(
             "The workbook is not in the form .xlsx.", source=str(path), remedy=save
         )
-    # nothing else of a workspace needs this library, which is slow to load
+    # nothing else of a workspace needs these libraries, which are slow to load
     import openpyxl
+
+    from claimlens.ingest.workbook_size import check_workbook
 
     try:
         with warnings.catch_warnings():

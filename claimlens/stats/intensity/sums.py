@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse
 
 __all__ = ["LevelSums"]
 
@@ -95,11 +95,11 @@ class LevelSums:
         }
 
 
-def _indicator(level: Indices, n_levels: int) -> sparse.csr_array:
+def _indicator(level: Indices, n_levels: int) -> scipy.sparse.csr_array:
     """Return the matrix that adds up the cells of each level, shape (levels, n)."""
     # in the order of the cells within each level
     order = np.argsort(level, kind="stable").astype(np.int32)
     ends = np.cumsum(np.bincount(level, minlength=n_levels))
     start = np.concatenate([[0], ends]).astype(np.int32)
     shape = (n_levels, level.size)
-    return sparse.csr_array((np.ones(level.size), order, start), shape=shape)
+    return scipy.sparse.csr_array((np.ones(level.size), order, start), shape=shape)
