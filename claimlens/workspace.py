@@ -59,7 +59,9 @@ class Workspace(Scheduled, Reviews, Upkeep, Erasing):
         -------
         pandas.DataFrame
             ``file, kind, rows_read, inserted, updated, unchanged, superseded,
-            rejected, flagged, skipped_lines, batch``, one row per file and kind.
+            rejected, flagged, skipped_lines, batch, erased``, one row per file and
+            kind. ``erased`` counts the rows that came in under a stand-in, without
+            texts; each is in one of the other counts as well.
         """
         given = [paths] if isinstance(paths, str | Path) else paths
         loaded = self.load(given, known_on=known_on, wait=wait)

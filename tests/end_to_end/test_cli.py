@@ -52,13 +52,14 @@ def test_ingest_gives_the_account_with_its_documented_keys(filled: Path) -> None
         "flagged",
         "skipped_lines",
         "batch",
+        "erased",
     ]
     for row in rows:
         assert row["rows_read"] == sum(
             row[name]
             for name in ["inserted", "updated", "unchanged", "superseded", "rejected"]
         )
-        assert row["inserted"] == row["updated"] == 0
+        assert row["inserted"] == row["updated"] == row["erased"] == 0
 
 
 def test_rates_give_their_documented_keys(filled: Path) -> None:
