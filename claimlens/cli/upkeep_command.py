@@ -20,7 +20,7 @@ from claimlens.cli.options import (
     readable_errors,
 )
 from claimlens.start import open_workspace
-from claimlens.upkeep.restoring import restore
+from claimlens.upkeep.restoring import Restored, restore
 
 __all__ = ["backup_command", "check_command", "restore_command"]
 
@@ -117,6 +117,32 @@ def restore_command(
             errors.print(
                 f"not in the backup: {name} (the settings name it)", markup=False
             )
+        for line in _told_of_erasures(done):
+            errors.print(line, markup=False)
         if done.kept is not None:
             typer.echo(f"kept what was there before: {done.kept}")
         typer.echo(f"restored: {done.folder} ({done.files} files, {done.rows} rows)")
+
+
+def _told_of_erasures(done: Restored) -> list[str]:
+    """Say what was erased again, or that nobody here knows."""
+    erased = done.erased
+    if erased is None:
+        return [
+            "what was erased after this backup was written is not known here: erase it "
+            "again with claimlens erase"
+        ]
+    told = []
+    if erased.serials or erased.claims:
+        told.append(
+            "erased again, because it had been erased after this backup was written: "
+            f"{erased.serials} units, {erased.claims} claims"
+        )
+    told += [
+        f"not restored, because it names somebody erased: {name}"
+        for name in erased.removed
+    ]
+    told += [
+        f"names somebody erased, take it out by hand: {name}" for name in erased.left
+    ]
+    return told

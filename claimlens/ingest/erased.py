@@ -193,6 +193,20 @@ class Erased:
             ]
         )
 
+    def unknown(self, keys: pd.DataFrame) -> pd.DataFrame:
+        """Return those of some keys that are not known yet.
+
+        Parameters
+        ----------
+        keys : pandas.DataFrame
+            ``salt, kind, digest, stand_in``.
+        """
+        held = {
+            (one.salt, kind, digest) for one in self.known for kind, digest in one.keys
+        }
+        is_new = [row[:3] not in held for row in _rows_of(keys)]
+        return keys[pd.Series(is_new, index=keys.index, dtype=bool)]
+
     def kinds_of(self, claim: str) -> tuple[ErasedKind, ...]:
         """Return the kinds under which an erased claim is to be known again."""
         return ("claim", "mention") if is_telling(claim) else ("claim",)

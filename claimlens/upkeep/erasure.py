@@ -29,7 +29,15 @@ from claimlens.ingest.erasing import (
     patterns_of,
 )
 
-__all__ = ["Done", "Named", "Plan", "erase_from", "make_plan", "name_known"]
+__all__ = [
+    "Done",
+    "Named",
+    "Plan",
+    "erase_from",
+    "make_plan",
+    "name_known",
+    "plan_for_held",
+]
 
 _COUNTED = (
     *(f"{kind}_{state}" for kind in MASKED_KINDS for state in ("versions", "current")),
@@ -189,8 +197,39 @@ def name_known(session: Session, named: Named, erased: Erased) -> Plan:
     return Plan(
         what=" and ".join(dict.fromkeys(kind for kind, _ in pairs)),
         salt=salt,
-        targets=_targets(session, held, salt),
+        targets=_targets(session, held, salt, erased),
         again=tuple(again),
+    )
+
+
+def plan_for_held(session: Session, erased: Erased) -> Plan:
+    """Find what a warehouse holds although it was erased elsewhere.
+
+    Parameters
+    ----------
+    session : Session
+        On an older state of the warehouse.
+    erased : Erased
+        What was erased, there and since.
+
+    Returns
+    -------
+    Plan
+        Without texts.
+    """
+    session.run("intermediate/identifiers")
+    held = [
+        (str(kind), str(plain))
+        for kind, plain in session.frame("marts/identifiers_held").itertuples(
+            index=False
+        )
+        if erased.stand_in(kind, plain) is not None
+    ]
+    salt = erased.newest_salt or secrets.token_hex(32)
+    return Plan(
+        what="what was erased before",
+        salt=salt,
+        targets=_targets(session, held, salt, erased),
     )
 
 
@@ -211,14 +250,14 @@ def _unknown(session: Session, kind: str, text: str) -> InputError:
 
 
 def _targets(
-    session: Session, held: Sequence[tuple[str, str]], salt: str
+    session: Session, held: Sequence[tuple[str, str]], salt: str, erased: Erased
 ) -> pd.DataFrame:
     """Return all identifiers that belong to those held, with their stand-ins."""
     session.put("named", pd.DataFrame(held, columns=["kind", "plain"], dtype="str"))
     found = session.frame("marts/erase_targets")
     found["stand_in"] = pd.array(
         [
-            stand_in_of(salt, kind, plain)
+            erased.stand_in(kind, plain) or stand_in_of(salt, kind, plain)
             for kind, plain in zip(found["kind"], found["plain"], strict=True)
         ],
         dtype="str",
@@ -281,7 +320,7 @@ def erase_from(
         With the proof, which holds no personal data.
     """
     before = {name: session.count(name) for name in _COUNTED}
-    keys = plan.keys()
+    keys = erased.unknown(plan.keys())
     known = erased.with_keys(keys)
     reason = known.masked(reason)
     session.run("staging/erasing")

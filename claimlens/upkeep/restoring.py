@@ -18,10 +18,11 @@ from claimlens.errors import BackupError, InputError
 from claimlens.runs import run_lock
 from claimlens.settings import SETTINGS_FILE, read_settings
 from claimlens.upkeep.backing_up import WAREHOUSE, own_files
+from claimlens.upkeep.erasing_again import Again, after_restore
 from claimlens.upkeep.manifest import Manifest, is_safe_name
 from claimlens.upkeep.unpacking import open_backup, unpack
 
-__all__ = ["Restored", "after_restore", "finish_restore", "restore"]
+__all__ = ["Restored", "finish_restore", "restore"]
 
 #: Holds what is being restored; gone when all of it is in its place.
 STAGING = ".restore"
@@ -47,6 +48,9 @@ class Restored:
         discarded.
     left_out : tuple of str
         Files that the settings name and no backup holds.
+    erased : Again or None
+        What had been erased since the backup and was erased from it again; None
+        where no present warehouse could tell.
     """
 
     folder: Path
@@ -54,21 +58,7 @@ class Restored:
     rows: int
     kept: Path | None
     left_out: tuple[str, ...]
-
-
-def after_restore(old: Path | None, draft: Path) -> None:
-    """Carry over what a restored warehouse must not forget; called before the swap.
-
-    A backup may be older than an erasure: what the present warehouse knows of the
-    erased has to hold for the restored one as well, before anybody can read it.
-
-    Parameters
-    ----------
-    old : Path or None
-        The present warehouse, whole and locked for writers; None where there is none.
-    draft : Path
-        The warehouse out of the backup, checked and not yet in its place.
-    """
+    erased: Again | None = None
 
 
 def restore(
@@ -123,7 +113,7 @@ def restore(
             with run_lock(folder, wait), writers_lock(folder / WAREHOUSE, wait):
                 _complete(folder)
                 kept = None if discard else _free_name(folder)
-                _stage(archive, manifest, folder, kept)
+                erased = _stage(archive, manifest, folder, kept)
                 _complete(folder)
         except BaseException:
             if is_new and not _is_taken(folder):
@@ -135,6 +125,7 @@ def restore(
         rows=sum(rows for rows, _ in manifest.tables.values()),
         kept=kept if kept is not None and kept.exists() else None,
         left_out=manifest.left_out,
+        erased=erased,
     )
 
 
@@ -159,7 +150,7 @@ def finish_restore(folder: Path) -> None:
 
 def _stage(
     archive: zipfile.ZipFile, manifest: Manifest, folder: Path, kept: Path | None
-) -> None:
+) -> Again | None:
     """Unpack and check all of a backup beside what is there."""
     file, warehouse = Path(str(archive.filename)), folder / WAREHOUSE
     staging = folder / STAGING
@@ -168,11 +159,13 @@ def _stage(
         new.mkdir(mode=0o700)
         unpack(archive, manifest.members, new, file)
         _check_unpacked(new, manifest, file)
-        after_restore(warehouse if warehouse.exists() else None, new / WAREHOUSE)
-        _make_ready(folder, manifest, kept)
+        present = warehouse if warehouse.exists() else None
+        erased = after_restore(present, new / WAREHOUSE)
+        _make_ready(folder, kept)
     except BaseException:
         shutil.rmtree(staging, ignore_errors=True)
         raise
+    return erased
 
 
 def _refuse(file: Path, manifest: Manifest) -> None:
@@ -264,10 +257,17 @@ def _free_name(folder: Path) -> Path:
     return folder / f"before-restore-{number}"
 
 
-def _make_ready(folder: Path, manifest: Manifest, kept: Path | None) -> None:
+def _make_ready(folder: Path, kept: Path | None) -> None:
     """Note what is to be moved where: from here on the restore will be finished."""
     staging = folder / STAGING
-    names = sorted(manifest.members, key=lambda name: (name == WAREHOUSE, name))
+    new = staging / _NEW
+    found = [
+        path.relative_to(new).as_posix()
+        for path in new.rglob("*")
+        # the writers' lock of the draft stays behind
+        if path.is_file() and not path.name.startswith(f"{WAREHOUSE}.")
+    ]
+    names = sorted(found, key=lambda name: (name == WAREHOUSE, name))
     gone = sorted(
         path.relative_to(folder).as_posix()
         for path in (folder / "model").rglob("*")

@@ -47,4 +47,10 @@ select distinct
     'claim' as kind,
     responses.claim_no as plain
 from responses_versions as responses
-where responses.claim_no is not null;
+where responses.claim_no is not null
+union
+select distinct
+    'serial' as kind,
+    upper(changes.effective_serial) as plain
+from changes_versions as changes
+where changes.effective_serial is not null;

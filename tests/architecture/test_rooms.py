@@ -67,6 +67,7 @@ SAME_LEVEL = {
     ("workspace", "reviews"),
     ("workspace", "keeping"),
     ("upkeep", "runs"),
+    ("upkeep", "pipeline"),
     ("keeping", "answers"),
     ("workspace", "erasing"),
     ("erasing", "answers"),
