@@ -17,7 +17,8 @@ from claimlens.db import Session, read_warehouse, write_warehouse
 from claimlens.errors import WarehouseError
 from claimlens.ingest.erased import Erased, read_erased
 from claimlens.ingest.traces import Phrases, Traces
-from claimlens.runs import run_lock
+from claimlens.runs import remove_drafts, run_lock
+from claimlens.upkeep.erasing_again import remembered
 from claimlens.upkeep.erasure import (
     Done,
     Named,
@@ -26,7 +27,13 @@ from claimlens.upkeep.erasure import (
     make_plan,
     name_known,
 )
-from claimlens.upkeep.erasure_files import FileWork, digest_of_bytes, plan_files
+from claimlens.upkeep.erasure_copies import Copies
+from claimlens.upkeep.erasure_files import (
+    FileWork,
+    digest_of_bytes,
+    folders_of,
+    plan_files,
+)
 from claimlens.upkeep.erasure_journal import Journal, Placed, note_work, read_journal
 from claimlens.upkeep.erasure_proof import append_proof
 
@@ -110,6 +117,8 @@ class Erasing(Answers):
                 remedy="load some exports first: claimlens ingest FILE",
             )
         with run_lock(self.folder, wait):
+            # what was half-written when an erasure was killed holds the person
+            remove_drafts(*folders_of(self.folder))
             placed = [] if dry_run else self._finish_earlier()
             self._erase_rows(work, wait)
             if work.journal is not None:
@@ -175,6 +184,12 @@ class Erasing(Answers):
             rejected=plan.rejected,
         )
         work.files = plan_files(self.folder, self.settings, traces)
+        known = remembered(session)
+        if plan.targets.empty and work.done is not None:
+            # nothing new that an older state could lack
+            known = known.without(work.done.erasure)
+        copies = Copies(folder=self.folder, known=known, limits=self._limits)
+        work.files += copies.plan()
 
     def _prepare_files(self, session: Session, work: _Work) -> None:
         """Write what files will hold beside them, and tell the warehouse."""

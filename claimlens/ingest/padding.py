@@ -14,12 +14,32 @@ import xlrd
 
 from claimlens.ingest.workbook_size import XLS_DAMAGES
 
-__all__ = ["Places", "zero_padded"]
+__all__ = ["Places", "as_padded", "zero_padded"]
 
 Places = dict[tuple[int, int], tuple[str, int]]
 """Row and column of a cell, counted from 1, to its prefix and number of digits."""
 
 _PADDED = re.compile(r'(?P<prefix>(?:"[^"]*"|\\.)*)(?P<zeros>0{2,})(?:;.*)?')
+
+
+def as_padded(value: object, form: str) -> str:
+    """Return a cell as its sheet shows it, as far as zeros before a number go.
+
+    Parameters
+    ----------
+    value : object
+        A number or anything else.
+    form : str
+        Its number format.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    plain = str(int(value)) if value == int(value) else str(value)
+    match = _PADDED.fullmatch(form)
+    if match is None:
+        return plain
+    prefix = re.sub(r'"|\\', "", match.group("prefix"))
+    return prefix + plain.zfill(len(match.group("zeros")))
 
 
 def zero_padded(path: Path, sheet: str) -> Places:

@@ -7,8 +7,8 @@ import gzip
 import hashlib
 import io
 import json
+import tempfile
 import zipfile
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,39 +16,16 @@ from claimlens.db.parquet import parquet_rows, parquet_without
 from claimlens.errors import ClaimlensError
 from claimlens.ingest.contents import Contents, identify
 from claimlens.ingest.encodings import detect_encoding
+from claimlens.ingest.erased import MASK
 from claimlens.ingest.packed import open_bytes
 from claimlens.ingest.records import text_records
+from claimlens.ingest.rewritten import BY_HAND, Rewritten
 from claimlens.ingest.source import SourceBlock
 from claimlens.ingest.text import text_lines
 from claimlens.ingest.traces import Traces
+from claimlens.settings.limits import MEGA
 
-__all__ = ["Rewritten", "rewritten"]
-
-# parts of a workbook that the library would lose, or where a name may hide
-_FRAGILE = (
-    "vbaProject", "/drawings/", "/charts/", "/pivot", "/media/", "externalLink",
-    "/embeddings/", "/queryTables/", "connections.xml", "/comments", "/threaded",
-)  # fmt: skip
-_BY_HAND = "take the person's rows out with the program that wrote it, or remove it"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rewritten:
-    """What a file is without the rows of something erased.
-
-    Parameters
-    ----------
-    contents : bytes or None
-        The whole new file; None where it stays as it is.
-    rows : int
-        Rows taken out, and places where an identifier was masked.
-    why : str
-        Why a file that shows something erased cannot be written again; else empty.
-    """
-
-    contents: bytes | None = None
-    rows: int = 0
-    why: str = ""
+__all__ = ["is_archive", "rewritten"]
 
 
 def rewritten(
@@ -71,6 +48,8 @@ def rewritten(
         Mask identifiers and take no row out: the file tells of something else.
     """
     try:
+        if is_archive(path):
+            return _archive(path, source, traces, masks_only=masks_only)
         contents = identify(path, source.limits)
         if contents.kind == "text":
             return _text(path, source, contents, traces, masks_only=masks_only)
@@ -78,7 +57,10 @@ def rewritten(
             return _json(path, source, contents, traces)
         if contents.kind == "parquet":
             return _parquet(path, traces)
-        return _workbook(path, contents, traces)
+        # large libraries that few calls need
+        from claimlens.ingest.rewriting_books import without_rows
+
+        return without_rows(path, traces)
     except (ClaimlensError, OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
         return _unread(path, traces, error)
 
@@ -93,7 +75,7 @@ def _unread(path: Path, traces: Traces, error: Exception) -> Rewritten:
     if not traces.shown_by(text):
         return Rewritten()
     kind = type(error).__name__
-    return Rewritten(rows=1, why=f"it cannot be read as a table ({kind}): {_BY_HAND}")
+    return Rewritten(rows=1, why=f"it cannot be read as a table ({kind}): {BY_HAND}")
 
 
 def _lines_of(
@@ -163,7 +145,7 @@ def _text(
     if found is None:
         whole = _bytes_of(path, source, contents)
         shown = traces.shown_by(whole.decode("utf-8", "replace"))
-        why = f"its bytes do not read as one encoding: {_BY_HAND}" if shown else ""
+        why = f"its bytes do not read as one encoding: {BY_HAND}" if shown else ""
         return Rewritten(rows=int(shown), why=why)
     lines, codec, mark = found
     n_rows = 0
@@ -249,7 +231,7 @@ def _json(
         text = "".join(lines)
     else:
         if pruned.is_erased(document):
-            return Rewritten(rows=1, why=f"it holds one record alone: {_BY_HAND}")
+            return Rewritten(rows=1, why=f"it holds one record alone: {BY_HAND}")
         indent = 2 if len(lines) > 1 else None
         plain = "".join(lines).isascii()
         text = json.dumps(pruned.value(document), ensure_ascii=plain, indent=indent)
@@ -296,66 +278,41 @@ def _parquet(path: Path, traces: Traces) -> Rewritten:
     return Rewritten(contents=parquet_without(path, gone, masked), rows=n_rows)
 
 
-def _workbook(path: Path, contents: Contents, traces: Traces) -> Rewritten:
-    """Empty the rows of a workbook."""
-    raw = path.read_bytes()
-    if contents.compressed or not zipfile.is_zipfile(io.BytesIO(raw)):
-        return _other_workbook(raw, traces)
-    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-        names = archive.namelist()
-        texts = [archive.read(name).decode("utf-8", "replace") for name in names]
-    is_plain = "xl/workbook.xml" in names and not any(
-        part in f"/{name}" for name in names for part in _FRAGILE
-    )
-    if not any(traces.shown_by(text) for text in texts) and not _has_number(
-        raw, traces, is_plain=is_plain
+def is_archive(path: Path) -> bool:
+    """Tell an archive of files from a workbook, which is one too."""
+    if not zipfile.is_zipfile(path):
+        return False
+    with zipfile.ZipFile(path) as archive:
+        names = set(archive.namelist())
+    return not names & {"[Content_Types].xml", "content.xml"}
+
+
+def _archive(
+    path: Path, source: SourceBlock, traces: Traces, *, masks_only: bool
+) -> Rewritten:
+    """Write an archive again with each of its files written again."""
+    out, n_rows = io.BytesIO(), 0
+    most = source.limits.unpacked_mb * MEGA
+    with (
+        zipfile.ZipFile(path) as archive,
+        zipfile.ZipFile(out, "w") as made,
+        tempfile.TemporaryDirectory(prefix=".", suffix=".draft") as beside,
     ):
-        return Rewritten()
-    if not is_plain:
-        why = f"it holds drawings, macros or links that would be lost: {_BY_HAND}"
-        return Rewritten(rows=1, why=why)
-    return _cleared(raw, traces)
-
-
-def _other_workbook(raw: bytes, traces: Traces) -> Rewritten:
-    """Judge a workbook of an older format by its bytes."""
-    plain = gzip.decompress(raw) if raw.startswith(b"\x1f\x8b") else raw
-    shown = traces.shown_by(plain.decode("latin-1")) or traces.shown_by(
-        plain.decode("utf-16-le", "replace")
-    )
-    why = f"workbooks of this format are not written here: {_BY_HAND}" if shown else ""
-    return Rewritten(rows=int(shown), why=why)
-
-
-def _has_number(raw: bytes, traces: Traces, *, is_plain: bool) -> bool:
-    """Tell whether a number of a sheet is an erased identifier."""
-    return is_plain and bool(_cleared(raw, traces).rows)
-
-
-def _cleared(raw: bytes, traces: Traces) -> Rewritten:
-    """Return a plain workbook with the cells of erased rows empty."""
-    # a large library that few calls need
-    import openpyxl
-
-    book = openpyxl.load_workbook(io.BytesIO(raw))
-    n_rows = 0
-    for sheet in book.worksheets:
-        for row in sheet.iter_rows():
-            cells = [cell for cell in row if cell.value is not None]
-            if any(cell.data_type == "f" for cell in cells):
-                return Rewritten(
-                    rows=1, why=f"it holds formulas, whose results would go: {_BY_HAND}"
-                )
-            if any(traces.is_erased(str(cell.value)) for cell in cells):
-                n_rows += 1
-                for cell in cells:
-                    cell.value = None
-                continue
-            for cell in cells:
-                if isinstance(cell.value, str):
-                    masked = traces.masked(cell.value)
-                    n_rows += masked != cell.value
-                    cell.value = masked
-    out = io.BytesIO()
-    book.save(out)
-    return Rewritten(contents=out.getvalue(), rows=n_rows)
+        if sum(entry.file_size for entry in archive.infolist()) > most:
+            return Rewritten(rows=1, why=f"it unpacks to too much: {BY_HAND}")
+        for entry in archive.infolist():
+            raw = archive.read(entry)
+            if traces.masked(entry.filename) != entry.filename:
+                return Rewritten(rows=1, why=f"it names {MASK} in a name: {BY_HAND}")
+            if not entry.is_dir():
+                own = Path(beside) / Path(entry.filename).name
+                own.write_bytes(raw)
+                told = rewritten(own, source, traces, masks_only=masks_only)
+                own.unlink()
+                if told.why:
+                    why = f"{entry.filename} in it: {told.why}"
+                    return Rewritten(rows=told.rows, why=why)
+                n_rows += told.rows
+                raw = raw if told.contents is None else told.contents
+            made.writestr(entry, raw)
+    return Rewritten(contents=out.getvalue(), rows=n_rows) if n_rows else Rewritten()

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import re
+import shutil
 from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
@@ -100,7 +101,10 @@ def remove_drafts(*folders: Path) -> None:
             match = _DRAFT.fullmatch(path.name)
             if match and not _is_at_work(int(match.group(1))):
                 with suppress(OSError):
-                    path.unlink()
+                    if path.is_dir() and not path.is_symlink():
+                        shutil.rmtree(path)
+                    else:
+                        path.unlink()
 
 
 def _is_at_work(process: int) -> bool:

@@ -18,6 +18,7 @@ from claimlens.handover import check_target
 from claimlens.settings import SETTINGS_FILE, Settings
 from claimlens.upkeep.manifest import (
     MANIFEST,
+    WAREHOUSE,
     Manifest,
     Member,
     entry_of,
@@ -27,7 +28,6 @@ from claimlens.version import __version__
 
 __all__ = ["Backup", "back_up", "own_files"]
 
-WAREHOUSE = "warehouse.duckdb"
 _CHUNK = 1 << 20
 # quick, and a warehouse is mostly packed already
 _LEVEL = 2

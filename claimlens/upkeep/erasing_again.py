@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
@@ -22,10 +22,10 @@ from claimlens.ingest.traces import Phrases, Traces
 from claimlens.settings import SETTINGS_FILE, Settings, read_settings
 from claimlens.upkeep.erasure import Plan, erase_from, make_plan, plan_for_held
 from claimlens.upkeep.erasure_files import digest_of_bytes, plan_files
+from claimlens.upkeep.manifest import WAREHOUSE
 
 __all__ = ["Again", "Remembered", "after_restore", "erase_folder", "remembered"]
 
-_WAREHOUSE = "warehouse.duckdb"
 _REASON = "erased again in an older state"
 
 
@@ -44,6 +44,12 @@ class Remembered:
     keys: pd.DataFrame
     readings: pd.DataFrame
     files: pd.DataFrame
+
+    def without(self, erasure: str) -> Remembered:
+        """Return the same without an erasure that found nothing."""
+        return replace(
+            self, erasures=self.erasures[self.erasures["erasure"] != erasure]
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +162,7 @@ def erase_folder(
     deciding = _Deciding(
         settings=settings, terms=terms_of(settings, folder), learned=model_of(folder)
     )
-    warehouse = folder / _WAREHOUSE
+    warehouse = folder / WAREHOUSE
     with write_warehouse(warehouse, limits=limits) as session, session.transaction():
         _carry(session, known)
         erased = read_erased(session)

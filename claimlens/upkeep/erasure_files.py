@@ -7,7 +7,7 @@ import html
 import os
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from email import message_from_bytes
 from email.message import Message
@@ -17,22 +17,37 @@ from claimlens.db.parquet import parquet_rows
 from claimlens.errors import ClaimlensError
 from claimlens.ingest.mapping import block_of, sources_for
 from claimlens.ingest.records import open_records
-from claimlens.ingest.rewriting import Rewritten, rewritten
+from claimlens.ingest.rewriting import rewritten
+from claimlens.ingest.rewritten import Rewritten
 from claimlens.ingest.source import SourceBlock
 from claimlens.ingest.traces import Traces
 from claimlens.settings import Settings
 from claimlens.tables import kind_from_headers
+from claimlens.upkeep.manifest import MANIFEST, WAREHOUSE, entry_of
 
-__all__ = ["FileWork", "digest_of_bytes", "plan_files", "show_text"]
+__all__ = [
+    "FileWork",
+    "digest_of_bytes",
+    "files_of",
+    "folders_of",
+    "is_backup",
+    "is_warehouse",
+    "plan_files",
+    "show_text",
+]
 
 # what the erasure sees to by other means, or what holds no data
 _NOT_LOOKED_AT = ("cache", "model")
-_OWN = re.compile(r"warehouse\.duckdb.*|run\.(?:lock|holder)|.*\.draft|\.reports\.json")
+_OWN = re.compile(
+    r"warehouse\.duckdb(?:\.(?:wal|lock|holder))?|run\.(?:lock|holder)|.*\.draft"
+)
+# where the engine writes its mark into a file of its own
+_MARK, _AT = b"DUCK", 8
 _MADE_HERE = (
     ".html", ".xlsx", ".csv", ".json", ".jsonl", ".parquet", ".txt", ".eml", ".tsv",
     ".svg", ".png",
 )  # fmt: skip
-_COPIES = (".duckdb", ".wal", ".tar", ".tgz", ".bak", ".7z")
+_COPIES = (".wal", ".tar", ".tgz", ".7z")
 # rows of these tell of the maker's own things, even where they name a unit
 _OF_THE_MAKER = {"changes", "parts", "shipments"}
 _ESCAPED = re.compile(r"\\u([0-9a-fA-F]{4})")
@@ -54,6 +69,8 @@ class FileWork:
         What it will hold, where it is rewritten.
     note : str
         What to do about it, or how it is made again.
+    make : callable or None
+        Writes what it will hold to a path, where that is too much for the memory.
     """
 
     path: Path
@@ -61,6 +78,7 @@ class FileWork:
     rows: int = 1
     contents: bytes | None = None
     note: str = ""
+    make: Callable[[Path], None] | None = None
 
 
 def digest_of_bytes(path: Path) -> str:
@@ -87,7 +105,7 @@ def plan_files(folder: Path, settings: Settings, traces: Traces) -> list[FileWor
         Files that show something erased, by name.
     """
     found = []
-    for path in _files(folder):
+    for path in files_of(folder):
         place = path.relative_to(folder).parts
         try:
             work = _work_on(path, place, settings, traces)
@@ -100,8 +118,30 @@ def plan_files(folder: Path, settings: Settings, traces: Traces) -> list[FileWor
     return found
 
 
-def _files(folder: Path) -> Iterator[Path]:
-    """Yield the files of a workspace, links left out, in the order of their names."""
+def is_warehouse(path: Path) -> bool:
+    """Tell a file of the engine by its first bytes, whatever its name."""
+    with path.open("rb") as handle:
+        return handle.read(_AT + len(_MARK))[_AT:] == _MARK
+
+
+def is_backup(path: Path) -> bool:
+    """Tell whether a file is a backup that claimlens wrote."""
+    if not zipfile.is_zipfile(path):
+        return False
+    with zipfile.ZipFile(path) as archive:
+        return {MANIFEST, entry_of(WAREHOUSE)} <= set(archive.namelist())
+
+
+def files_of(folder: Path) -> Iterator[Path]:
+    """Yield the files of a workspace, in the order of their names.
+
+    Links, locks, drafts and the warehouse itself are left out.
+
+    Parameters
+    ----------
+    folder : Path
+        The workspace.
+    """
     for root, folders, names in os.walk(folder):
         here = Path(root)
         is_top = here == folder
@@ -111,30 +151,44 @@ def _files(folder: Path) -> Iterator[Path]:
             if not name.endswith(".draft") and not (is_top and name in _NOT_LOOKED_AT)
         )
         for name in sorted(names):
-            if not _OWN.fullmatch(name) and not (here / name).is_symlink():
+            is_own = (is_top or name.endswith((".lock", ".holder", ".draft"))) and (
+                _OWN.fullmatch(name)
+            )
+            if not is_own and not (here / name).is_symlink():
                 yield here / name
+
+
+def folders_of(folder: Path) -> Iterator[Path]:
+    """Yield a workspace and all folders in it."""
+    for root, _, _ in os.walk(folder):
+        yield Path(root)
 
 
 def _work_on(
     path: Path, place: tuple[str, ...], settings: Settings, traces: Traces
 ) -> FileWork | None:
     """Return what is to be done with a file; None where it shows nothing."""
+    if _is_older_state(path):
+        return None
     if place[0] == "out":
         return _report(path, traces)
     if place[0] == "log":
         return _log(path, traces)
     if path.suffix.lower() in _COPIES:
-        return FileWork(
-            path=path,
-            what="left",
-            note="a copy, which may hold what was erased: remove it, or restore from "
-            "it with claimlens, which erases again",
-        )
+        note = "a copy, which may hold what was erased: remove it"
+        return FileWork(path=path, what="left", note=note)
     if path.suffix.lower() in (".toml", ".md"):
         shown = traces.shown_by(show_text(path))
         note = "take the identifier out of it by hand"
         return FileWork(path=path, what="left", note=note) if shown else None
     return _export(path, settings, traces)
+
+
+def _is_older_state(path: Path) -> bool:
+    """Tell what `claimlens.upkeep.erasure_copies` sees to."""
+    folder = path.parent
+    is_model = folder.name == "model" and (folder.parent / WAREHOUSE).exists()
+    return is_model or is_warehouse(path) or is_backup(path)
 
 
 def _report(path: Path, traces: Traces) -> FileWork | None:
@@ -195,7 +249,13 @@ def _file_work(path: Path, made: Rewritten, traces: Traces) -> FileWork | None:
             return None
         note = "its name tells what was erased: rename or remove it"
         return FileWork(path=path, what="left", note=note)
-    return FileWork(path=path, what="rewrite", rows=made.rows, contents=made.contents)
+    return FileWork(
+        path=path,
+        what="rewrite",
+        rows=made.rows,
+        contents=made.contents,
+        note=made.note,
+    )
 
 
 def show_text(path: Path) -> str:

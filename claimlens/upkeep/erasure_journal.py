@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from claimlens.errors import ClaimlensError
 from claimlens.handover import write_text
 from claimlens.upkeep.erasure_files import FileWork, digest_of_bytes
 
@@ -147,15 +148,19 @@ def note_work(
             "before": None,
             "after": None,
         }
-        if work.contents is not None:
+        if work.contents is not None or work.make is not None:
             draft = work.path.with_name(f".{work.path.name}.{os.getpid()}.draft")
             try:
                 step["before"] = digest_of_bytes(work.path)
-                draft.write_bytes(work.contents)
+                if work.make is not None:
+                    work.make(draft)
+                else:
+                    draft.write_bytes(work.contents or b"")
                 draft.chmod(work.path.stat().st_mode & 0o777)
                 step["after"] = digest_of_bytes(draft)
-            except OSError as error:
-                why = error.strerror or str(error)
+            except (OSError, ClaimlensError) as error:
+                draft.unlink(missing_ok=True)
+                why = getattr(error, "strerror", None) or str(error).rstrip(".")
                 note = f"it cannot be written ({why}): free it, then erase again"
                 left.append(Placed(path=place, what="left", rows=work.rows, note=note))
                 continue

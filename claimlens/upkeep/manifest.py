@@ -12,6 +12,7 @@ from claimlens.errors import BackupError
 
 __all__ = [
     "MANIFEST",
+    "WAREHOUSE",
     "Manifest",
     "Member",
     "entry_of",
@@ -20,6 +21,7 @@ __all__ = [
 ]
 
 MANIFEST = "manifest.json"
+WAREHOUSE = "warehouse.duckdb"
 _FORMAT, _VERSION = "claimlens backup", 1
 _SHA = re.compile(r"[0-9a-f]{64}")
 _TABLE = re.compile(r"[a-z_]{1,100}")

@@ -17,9 +17,9 @@ from claimlens.db.schema import SCHEMA_VERSION
 from claimlens.errors import BackupError, InputError
 from claimlens.runs import run_lock
 from claimlens.settings import SETTINGS_FILE, read_settings
-from claimlens.upkeep.backing_up import WAREHOUSE, own_files
+from claimlens.upkeep.backing_up import own_files
 from claimlens.upkeep.erasing_again import Again, after_restore
-from claimlens.upkeep.manifest import Manifest, is_safe_name
+from claimlens.upkeep.manifest import WAREHOUSE, Manifest, is_safe_name
 from claimlens.upkeep.unpacking import open_backup, unpack
 
 __all__ = ["Restored", "finish_restore", "restore"]

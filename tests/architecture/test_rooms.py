@@ -108,7 +108,7 @@ SEAMS = {
     "cli/jobs.py": ["demo_command"],
     "dossier.py": ["dossier_inputs", "component_report"],
     "ingest/records.py": ["open_records"],
-    "ingest/rewriting.py": ["_cleared"],
+    "ingest/rewriting.py": ["rewritten"],
     "pack.py": ["supplier_pack"],
     "printing.py": ["_count_month", "_draw_month", "_tables_of"],
     "review/returned.py": ["_open"],
