@@ -6,18 +6,21 @@ import shutil
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
 
 import pandas as pd
 
 from claimlens import pipeline
 from claimlens.analysis.kept_readings import KEPT_COLUMNS, readings_to_keep
 from claimlens.analysis.learning import keep_model, pruned_model
+from claimlens.analysis.question import Day, as_day
 from claimlens.answers import Answers
 from claimlens.db import Session, read_warehouse, write_warehouse
-from claimlens.errors import WarehouseError
+from claimlens.errors import InputError, WarehouseError
 from claimlens.ingest.erased import Erased, read_erased
 from claimlens.ingest.traces import Phrases, Traces
 from claimlens.runs import remove_drafts, run_lock
+from claimlens.settings import SETTINGS_FILE
 from claimlens.upkeep.erasing_again import remembered
 from claimlens.upkeep.erasure import (
     Done,
@@ -26,6 +29,7 @@ from claimlens.upkeep.erasure import (
     erase_from,
     make_plan,
     name_known,
+    plan_for,
 )
 from claimlens.upkeep.erasure_copies import Copies
 from claimlens.upkeep.erasure_files import (
@@ -37,10 +41,14 @@ from claimlens.upkeep.erasure_files import (
 from claimlens.upkeep.erasure_journal import Journal, Placed, note_work, read_journal
 from claimlens.upkeep.erasure_proof import append_proof
 
-__all__ = ["ERASED_COLUMNS", "Erasing"]
+__all__ = ["ERASED_COLUMNS", "RETENTION", "Erasing", "Work"]
 
 ERASED_COLUMNS = ("place", "touched", "unit", "what", "note")
 _KEPT_ANSWERS = "cache"
+
+
+RETENTION = "claims past their retention period"
+"""What such claims are called in a proof."""
 
 
 class _OnlyTriedError(Exception):
@@ -48,13 +56,15 @@ class _OnlyTriedError(Exception):
 
 
 @dataclass(slots=True, kw_only=True)
-class _Work:
+class Work:
     """What an erasure was asked, and what it knows so far."""
 
     named: Named
     reason: str
     dry_run: bool
     done: Done | None = None
+    before: date | None = None
+    n_claims: int = 0
     files: list[FileWork] = field(default_factory=list)
     journal: Journal | None = None
     left: list[Placed] = field(default_factory=list)
@@ -70,6 +80,8 @@ class Erasing(Answers):
         *,
         serials: str | Sequence[str] = (),
         claims: str | Sequence[str] = (),
+        past_retention: bool = False,
+        as_of: Day = None,
         reason: str = "",
         dry_run: bool = False,
         wait: float = 0.0,
@@ -87,6 +99,10 @@ class Erasing(Answers):
             Units: with all their claims.
         claims : str or sequence of str, optional
             Claims: number and texts; the unit stays.
+        past_retention : bool, default False
+            Instead: all claims reported longer ago than ``[privacy] keep_months``.
+        as_of : date, optional
+            From when that is counted back; today, and never later than today.
         reason : str, optional
             Why, for the proof.
         dry_run : bool, default False
@@ -103,13 +119,15 @@ class Erasing(Answers):
         Raises
         ------
         InputError
-            If a serial or claim is not known.
+            If a serial or claim is not known, or no retention period is set.
         """
-        work = _Work(
+        work = Work(
             named=Named(serials=_listed(serials), claims=_listed(claims)),
             reason=reason,
             dry_run=dry_run,
         )
+        if past_retention:
+            work.before = self._kept_since(as_of, work.named)
         if not self.warehouse.exists():
             raise WarehouseError(
                 "There is no warehouse yet.",
@@ -117,13 +135,37 @@ class Erasing(Answers):
                 remedy="load some exports first: claimlens ingest FILE",
             )
         with run_lock(self.folder, wait):
-            # what was half-written when an erasure was killed holds the person
-            remove_drafts(*folders_of(self.folder))
-            placed = [] if dry_run else self._finish_earlier()
-            self._erase_rows(work, wait)
-            if work.journal is not None:
-                placed += self._finish(work.journal)
-        return _table(work, [*placed, *work.left])
+            return _table(work, self._erase(work, wait))
+
+    def _erase(self, work: Work, wait: float) -> list[Placed]:
+        """Erase under the run's lock; return what became of the files."""
+        # what was half-written when an erasure was killed holds the person
+        remove_drafts(*folders_of(self.folder))
+        placed = [] if work.dry_run else self._finish_earlier()
+        self._erase_rows(work, wait)
+        if work.journal is not None:
+            placed += self._finish(work.journal)
+        return [*placed, *work.left]
+
+    def _kept_since(self, as_of: Day, named: Named) -> date:
+        """Return the day from which on the claims' texts are kept."""
+        months = self.settings.privacy.keep_months
+        if months is None:
+            raise InputError(
+                "No retention period is set.",
+                source=str(self.folder / SETTINGS_FILE),
+                remedy="set keep_months under [privacy], or name a serial or claim",
+            )
+        if named.pairs():
+            raise InputError(
+                "Serials or claims are named together with the retention period.",
+                remedy="erase what is named first, then what is past its time",
+            )
+        today = datetime.now(UTC).date()
+        # a date typed wrong must not erase what is not due
+        day = min(as_day(as_of) or today, today)
+        kept_since: date = (pd.Timestamp(day) - pd.DateOffset(months=months)).date()
+        return kept_since
 
     def _finish_earlier(self) -> list[Placed]:
         """Complete, or take back, what a killed erasure had begun."""
@@ -137,22 +179,31 @@ class Erasing(Answers):
         journal.give_up()
         return []
 
-    def _erase_rows(self, work: _Work, wait: float) -> None:
+    def _erase_rows(self, work: Work, wait: float) -> None:
         """Change the warehouse, everything about the files prepared before."""
         try:
             with write_warehouse(
                 self.warehouse, wait=wait, limits=self._limits
             ) as session:
                 erased = read_erased(session)
-                named = name_known(session, work.named, erased)
-                self._try_plan(session, make_plan(session, named), erased, work)
+                plan = make_plan(session, self._named_plan(session, work, erased))
+                work.n_claims = len(plan.claims)
+                self._try_plan(session, plan, erased, work)
         except BaseException:
             if work.journal is not None:
                 work.journal.give_up()
             raise
 
+    def _named_plan(self, session: Session, work: Work, erased: Erased) -> Plan:
+        if work.before is None:
+            return name_known(session, work.named, erased)
+        past = session.frame("marts/claims_past_retention", {"before": work.before})
+        held = [("claim", str(number)) for number in past["claim_no"]]
+        work.reason = work.reason or RETENTION
+        return plan_for(session, held, erased, what=RETENTION)
+
     def _try_plan(
-        self, session: Session, plan: Plan, erased: Erased, work: _Work
+        self, session: Session, plan: Plan, erased: Erased, work: Work
     ) -> None:
         readings = self._readings(plan)
         with suppress(_OnlyTriedError), session.transaction():
@@ -172,7 +223,7 @@ class Erasing(Answers):
             session.changed = session.compact = False
 
     def _look_at_files(
-        self, session: Session, plan: Plan, erased: Erased, work: _Work
+        self, session: Session, plan: Plan, erased: Erased, work: Work
     ) -> None:
         """Find the files that show what goes."""
         phrases = Phrases(plan.texts)
@@ -180,7 +231,9 @@ class Erasing(Answers):
         traces = Traces(
             erased.with_keys(plan.keys()),
             phrases,
-            plain=None if plan.again else plan.identifiers(),
+            plain=plan.identifiers()
+            if work.before is None and not plan.again
+            else None,
             rejected=plan.rejected,
         )
         work.files = plan_files(self.folder, self.settings, traces)
@@ -191,7 +244,7 @@ class Erasing(Answers):
         copies = Copies(folder=self.folder, known=known, limits=self._limits)
         work.files += copies.plan()
 
-    def _prepare_files(self, session: Session, work: _Work) -> None:
+    def _prepare_files(self, session: Session, work: Work) -> None:
         """Write what files will hold beside them, and tell the warehouse."""
         done = work.done
         if done is None:
@@ -209,7 +262,7 @@ class Erasing(Answers):
             session.run("staging/rewrite_files")
             session.changed = True
 
-    def _prune(self, session: Session, plan: Plan, work: _Work) -> None:
+    def _prune(self, session: Session, plan: Plan, work: Work) -> None:
         """Take the words that nobody else used out of the learned model."""
         if self._learned is None or not plan.texts:
             return
@@ -264,7 +317,7 @@ def _listed(given: str | Sequence[str]) -> tuple[str, ...]:
     return (given,) if isinstance(given, str) else tuple(given)
 
 
-def _table(work: _Work, placed: Sequence[Placed]) -> pd.DataFrame:
+def _table(work: Work, placed: Sequence[Placed]) -> pd.DataFrame:
     """Return what was touched, place by place."""
     touched = work.done.touched if work.done is not None else {}
     rows: list[tuple[str, int, str, str, str]] = [

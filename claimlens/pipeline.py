@@ -130,6 +130,8 @@ class RunOutcome:
         What a person must look at at once and no earlier run told, newest first.
     exit_code : int
         3 where an alarm is new and the run was asked to fail on it, else 0.
+    expired : int
+        Claims that lost texts and numbers because their time was over.
     """
 
     loaded: Loaded
@@ -139,6 +141,7 @@ class RunOutcome:
     removed: tuple[str, ...]
     alarms: tuple[Alarm, ...]
     exit_code: int
+    expired: int = 0
 
 
 def load(

@@ -29,6 +29,7 @@ from claimlens.handover import make_private, placing_all
 from claimlens.kept import kept_key
 from claimlens.monthly_inputs import Arrivals
 from claimlens.reports import Reports
+from claimlens.retention import Retention
 from claimlens.runs import (
     RunLog,
     mail_bytes,
@@ -87,7 +88,7 @@ class _Work:
     standing: Standing | None = None
 
 
-class Scheduled(Reports):
+class Scheduled(Reports, Retention):
     """The unattended run of a workspace.
 
     Parameters
@@ -216,6 +217,7 @@ class Scheduled(Reports):
         """Do the work of a run that holds the lock."""
         made = (self.out, *(self.folder / name for name in ("cache", "log", "model")))
         remove_drafts(*made)
+        self._finish_earlier()
         loaded = self._load_and_judge(work)
         state = self._state()
         judged = self._judged_if_any()
@@ -223,6 +225,7 @@ class Scheduled(Reports):
         arrivals, alarms, standing = work.arrivals, work.alarms, work.standing
         if arrivals is None or alarms is None or standing is None:
             raise InputError("The run lost what it found.")
+        expired = self._past_retention(loaded, work.question, work.log, work.wait)
         # another writer may have come between: then the page judges for itself
         judged = judged if self._state() == state else None
         self._refuse_broken(work)
@@ -253,6 +256,7 @@ class Scheduled(Reports):
             removed=removed,
             alarms=alarms.new,
             exit_code=ALARM_EXIT if alarms.new and work.fail_on_alarm else 0,
+            expired=expired,
         )
 
     def _refuse_broken(self, work: _Work) -> None:

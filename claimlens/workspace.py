@@ -18,7 +18,6 @@ from claimlens.analysis.question import Day, as_day, ask
 from claimlens.analysis.scope import open_known
 from claimlens.analysis.terms_health import terms_health
 from claimlens.db import read_warehouse, write_warehouse
-from claimlens.erasing import Erasing
 from claimlens.keeping import Upkeep
 from claimlens.reviews import Reviews
 from claimlens.scheduled import Scheduled
@@ -26,7 +25,7 @@ from claimlens.scheduled import Scheduled
 __all__ = ["Workspace"]
 
 
-class Workspace(Scheduled, Reviews, Upkeep, Erasing):
+class Workspace(Scheduled, Reviews, Upkeep):
     """A folder with settings, an inbox, a warehouse and an out tray.
 
     Parameters

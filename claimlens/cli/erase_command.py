@@ -34,6 +34,13 @@ def erase_command(
         list[str] | None,
         typer.Option("--claim", help="Claim: its number and texts; repeatable."),
     ] = None,
+    past_retention: Annotated[
+        bool,
+        typer.Option(
+            "--past-retention",
+            help="Instead: claims older than [privacy] keep_months.",
+        ),
+    ] = False,
     reason: Annotated[
         str, typer.Option("--reason", help="Why, for the proof; name nobody in it.")
     ] = "",
@@ -60,11 +67,13 @@ def erase_command(
         opened = open_workspace(workspace)
         serials, claims = tuple(serial or ()), tuple(claim or ())
         if not dry_run and not yes:
-            _ask([*serials, *claims])
+            past = ["claims past their retention period"] if past_retention else []
+            _ask([*serials, *claims, *past])
         with busy("erasing"):
             result = opened.erase(
                 serials=serials,
                 claims=claims,
+                past_retention=past_retention,
                 reason=reason,
                 dry_run=dry_run,
                 wait=wait,

@@ -122,6 +122,11 @@ def _run(
             deliver(loaded.frame(), "table", None, False)
         for found in alarms:
             tell_alarms(found)
+    if outcome.expired:
+        typer.echo(
+            f"past their retention period: {outcome.expired} claims lost their texts "
+            "and numbers; the counts stay (proof: log/erasures.jsonl)"
+        )
     for name in outcome.removed:
         typer.echo(f"removed: {name}")
     typer.echo(f"summary: {outcome.summary}")

@@ -55,7 +55,7 @@ class RunLog:
         Parameters
         ----------
         event : str
-            start, file, skipped, arrival, alarm, report, removed or end.
+            start, file, skipped, arrival, alarm, retention, report, removed or end.
         **fields
             What is to be told of it.
         """

@@ -21,6 +21,7 @@ from claimlens.settings.sections import (
     EngineSettings,
     LifeSettings,
     MailSettings,
+    PrivacySettings,
     RateSettings,
     ReportSettings,
     Section,
@@ -52,6 +53,7 @@ class Settings(Section):
     classify: ClassifySettings = ClassifySettings()
     report: ReportSettings = ReportSettings()
     redaction: RedactionSettings = RedactionSettings()
+    privacy: PrivacySettings = PrivacySettings()
     agreement: tuple[AgreementSettings, ...] = ()
     mail: MailSettings = MailSettings()
     limits: LimitSettings = LimitSettings()
@@ -192,6 +194,7 @@ def digest(settings: Settings) -> str:
             "engine": True,
             "limits": True,
             "mail": True,
+            "privacy": True,
             "report": {"keep", "language", "roles"},
         },
     )

@@ -21,6 +21,7 @@ __all__ = [
     "LifeSettings",
     "MailSettings",
     "Months",
+    "PrivacySettings",
     "RateSettings",
     "ReportSettings",
     "Section",
@@ -199,6 +200,16 @@ class ReportSettings(Section):
     roles: dict[RoleName, ShortText] = Field(default_factory=dict)
     language: Language = "en"
     keep: Annotated[int, Field(ge=0, le=1000)] = 24
+
+
+class PrivacySettings(Section):
+    """How long what people wrote is kept.
+
+    ``keep_months``: claims reported longer ago lose their texts and numbers with the
+    next run; without it they are kept.
+    """
+
+    keep_months: Annotated[int, Field(ge=1, le=600)] | None = None
 
 
 class MailSettings(Section):

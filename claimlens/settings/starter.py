@@ -118,6 +118,13 @@ months = 24                 # from the in-service date, last day included; 0: no
 # names = []                # further names that must not leave
 # keep = []                 # words that may stay though they look personal
 
+[privacy]
+# Off unless you set it; ask what the law where you work demands. It cannot be undone,
+# and backups and copies elsewhere keep what they hold.
+# keep_months = 36          # claims reported longer ago lose texts and number with the
+#                           # next `run`, in the exports of this folder too; the unit
+#                           # and all counts stay
+
 # What a supplier pays of the claims on his parts; the first block that fits counts.
 # [[agreement]]
 # supplier = "..."

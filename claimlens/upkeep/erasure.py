@@ -36,6 +36,7 @@ __all__ = [
     "erase_from",
     "make_plan",
     "name_known",
+    "plan_for",
     "plan_for_held",
 ]
 
@@ -78,7 +79,7 @@ class Plan:
     Parameters
     ----------
     what : str
-        ``serial``, ``claim``, both, or ``texts past their time``.
+        ``serial``, ``claim``, both, or why else something goes.
     salt : str
         Under which it will be known again.
     targets : pandas.DataFrame
@@ -169,7 +170,7 @@ def name_known(session: Session, named: Named, erased: Erased) -> Plan:
     if not pairs:
         raise InputError(
             "Nobody is named whose data are to be erased.",
-            remedy="give --serial SERIAL or --claim CLAIM_NO, or --expired",
+            remedy="give --serial SERIAL or --claim CLAIM_NO, or --past-retention",
         )
     for kind, text in pairs:
         if not text.strip() or text.strip().upper().startswith(f"{MASK}-"):
@@ -218,19 +219,44 @@ def plan_for_held(session: Session, erased: Erased) -> Plan:
         Without texts.
     """
     session.run("intermediate/identifiers")
-    held = [
-        (str(kind), str(plain))
+    held: list[tuple[ErasedKind, str]] = [
+        (kind, str(plain))
         for kind, plain in session.frame("marts/identifiers_held").itertuples(
             index=False
         )
         if erased.stand_in(kind, plain) is not None
     ]
+    return plan_for(session, held, erased, what="what was erased before")
+
+
+def plan_for(
+    session: Session,
+    held: Sequence[tuple[str, str]],
+    erased: Erased,
+    *,
+    what: str,
+) -> Plan:
+    """Return a plan for units and claims that a warehouse is known to hold.
+
+    Parameters
+    ----------
+    session : Session
+        On the warehouse.
+    held : sequence of (str, str)
+        Kind and identifier of each, as the tables compare them.
+    erased : Erased
+        What was erased before.
+    what : str
+        What they are, for the proof.
+
+    Returns
+    -------
+    Plan
+        Without texts.
+    """
     salt = erased.newest_salt or secrets.token_hex(32)
-    return Plan(
-        what="what was erased before",
-        salt=salt,
-        targets=_targets(session, held, salt, erased),
-    )
+    targets = _targets(session, held, salt, erased)
+    return Plan(what=what, salt=salt, targets=targets)
 
 
 def _called(kind: str) -> str:
