@@ -135,8 +135,8 @@ def _told_of_erasures(done: Restored) -> list[str]:
     told = []
     if erased.serials or erased.claims:
         told.append(
-            "erased again, because it had been erased after this backup was written: "
-            f"{erased.serials} units, {erased.claims} claims"
+            "erased again, as it was after this backup was written: "
+            f"units {erased.serials}, claims {erased.claims}"
         )
     told += [
         f"not restored, because it names somebody erased: {name}"
