@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import os
+
 __all__ = [
     "BackupError",
     "CheckError",
@@ -18,7 +21,12 @@ __all__ = [
     "SettingsError",
     "SourceError",
     "WarehouseError",
+    "WriteError",
+    "is_full",
+    "write_error",
 ]
+
+_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 class ClaimlensError(Exception):
@@ -84,6 +92,13 @@ class InputError(ClaimlensError, ValueError):
     exit_code = 2
 
 
+class WriteError(InputError):
+    """The file system refused to take a file."""
+
+    # the command was right; the same one may succeed when the disk has been seen to
+    exit_code = 1
+
+
 class SettingsError(ClaimlensError):
     """``claimlens.toml`` cannot be read or holds a value that is not allowed."""
 
@@ -138,3 +153,45 @@ class ReportError(ClaimlensError):
 
 class ClaimlensWarning(UserWarning):
     """Root of the warnings that claimlens gives."""
+
+
+def is_full(error: BaseException) -> bool:
+    """Tell whether a file was refused for want of room.
+
+    Parameters
+    ----------
+    error : BaseException
+        Of the system, or of an engine that passes on the system's words only.
+    """
+    if isinstance(error, OSError):
+        return error.errno in _FULL
+    return any(os.strerror(code) in str(error) for code in _FULL)
+
+
+def write_error(
+    problem: str, error: BaseException, *, source: str, remedy: str
+) -> WriteError:
+    """Return the error that says why something could not be written.
+
+    Parameters
+    ----------
+    problem : str
+        What could not be done, as a sentence without its full stop.
+    error : BaseException
+        What the system or the engine said.
+    source : str
+        The file or folder.
+    remedy : str
+        What to do unless the disk is full.
+
+    Returns
+    -------
+    WriteError
+        To be raised.
+    """
+    why = error.strerror if isinstance(error, OSError) else None
+    if is_full(error):
+        why, remedy = "the disk is full", "free some disk space, then do it again"
+    return WriteError(
+        f"{problem}: {why}." if why else f"{problem}.", source=source, remedy=remedy
+    )

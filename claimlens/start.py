@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from claimlens.errors import InputError
+from claimlens.errors import InputError, write_error
 from claimlens.settings import SETTINGS_FILE, read_settings, starter_text
 from claimlens.upkeep.restoring import finish_restore
 from claimlens.workspace import Workspace
@@ -90,8 +90,9 @@ def make_folders(folder: str | Path) -> Path:
             # claims tell of people: what is made here is its owner's alone
             part.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(
-            f"The workspace cannot be made: {error.strerror or error}.",
+        raise write_error(
+            "The workspace cannot be made",
+            error,
             source=str(path),
             remedy="choose a folder that can be written",
         ) from error

@@ -22,7 +22,7 @@ from claimlens.classify.learned import Learned, Origin
 from claimlens.classify.learned_features import Vocabulary
 from claimlens.classify.learned_head import Calibration, Head
 from claimlens.classify.learned_trial import Outcome, Trial
-from claimlens.errors import InputError, SourceError
+from claimlens.errors import SourceError, write_error
 from claimlens.handover import write_bytes, write_text
 
 __all__ = ["FOLDER", "forget", "load", "save", "sealed"]
@@ -140,8 +140,9 @@ def save(learned: Learned, folder: Path) -> Learned:
     try:
         place.mkdir(mode=0o700, exist_ok=True)
     except OSError as error:
-        raise InputError(
-            f"The folder of the model cannot be made: {error.strerror or error}.",
+        raise write_error(
+            "The folder of the model cannot be made",
+            error,
             source=str(place),
             remedy="make the workspace writable, then learn again",
         ) from error

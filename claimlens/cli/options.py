@@ -19,7 +19,7 @@ from rich.text import Text
 
 from claimlens import handover
 from claimlens.db.parquet import write_parquet
-from claimlens.errors import ClaimlensError, InputError
+from claimlens.errors import ClaimlensError, InputError, is_full
 from claimlens.language import Language
 from claimlens.pipeline import Loaded
 
@@ -144,14 +144,28 @@ def readable_errors(debug: bool) -> Iterator[None]:
         if debug:
             traceback.print_exc()
         else:
-            errors.print(
-                "claimlens: An unexpected fault stopped the work: "
-                f"{type(error).__name__}: {error}\n"
-                "  to do: nothing half-written is left; run the command again with "
-                "--debug and send what it prints to whoever maintains claimlens",
-                markup=False,
-            )
+            errors.print(f"claimlens: {_told(error)}", markup=False)
         raise typer.Exit(1) from error
+
+
+def _told(error: Exception) -> str:
+    """Say what a fault means that none of our messages speaks of."""
+    if isinstance(error, MemoryError):
+        return (
+            "There is not enough memory for this.\n"
+            "  to do: close other programs, set a smaller memory_limit in [engine] of "
+            "claimlens.toml, or ask about less at once; nothing half-written is left"
+        )
+    if is_full(error):
+        return (
+            "The answer cannot be written: the disk is full.\n"
+            "  to do: free some disk space, then run the command again"
+        )
+    return (
+        f"An unexpected fault stopped the work: {type(error).__name__}: {error}\n"
+        "  to do: nothing half-written is left; run the command again with --debug "
+        "and send what it prints to whoever maintains claimlens"
+    )
 
 
 def filters_of(

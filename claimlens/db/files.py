@@ -13,7 +13,7 @@ import duckdb
 from filelock import FileLock, Timeout
 
 from claimlens.db.holder import note_holder, who_holds
-from claimlens.errors import LockedError, WarehouseError
+from claimlens.errors import LockedError, QueryError, WarehouseError, is_full
 
 __all__ = [
     "disk_faults_explained",
@@ -21,6 +21,7 @@ __all__ = [
     "engine_faults_explained",
     "log_of",
     "make_draft",
+    "memory_error",
     "put_in_place",
     "reason_of",
     "remove_draft",
@@ -63,11 +64,13 @@ def disk_faults_explained(path: Path) -> Iterator[None]:
     except Timeout:
         raise
     except OSError as error:
+        why = "the disk is full" if is_full(error) else error.strerror or str(error)
         raise WarehouseError(
-            f"The warehouse cannot be written: {error.strerror or error}.",
+            f"The warehouse cannot be written: {why}.",
             source=str(path),
-            remedy="make the folder writable and free some disk space; nothing was "
-            "changed",
+            remedy=_room_needed(path)
+            if is_full(error)
+            else "make the folder writable; nothing was changed",
         ) from error
 
 
@@ -77,12 +80,39 @@ def engine_faults_explained(path: Path, verb: str) -> Iterator[None]:
     try:
         yield
     except duckdb.Error as error:
+        if is_full(error):
+            raise WarehouseError(
+                f"The warehouse cannot be {verb}: the disk is full.",
+                source=str(path),
+                remedy=_room_needed(path),
+            ) from error
+        if isinstance(error, duckdb.OutOfMemoryException):
+            raise memory_error(str(path)) from error
         raise WarehouseError(
             f"The warehouse cannot be {verb}: {reason_of(error)}",
             source=str(path),
-            remedy="free some disk space and see that the disk is sound; nothing was "
-            "changed",
+            remedy="see that the disk is sound, then try again; nothing was changed",
         ) from error
+
+
+def memory_error(source: str) -> QueryError:
+    """Return the error that says that the engine may not take the memory it needs."""
+    return QueryError(
+        "This needs more memory than the engine may take.",
+        source=source,
+        remedy="raise memory_limit in [engine] of claimlens.toml, close other "
+        "programs, or ask about less at once; nothing was changed",
+    )
+
+
+def _room_needed(path: Path) -> str:
+    """Say how much room makes a load possible: it works on a copy."""
+    size = path.stat().st_size if path.exists() else 0
+    copy = f" that takes {size / 1e6:,.0f} MB" if size >= 1e6 else ""
+    return (
+        f"free some disk space: a load works on a second copy of the warehouse{copy}, "
+        "and needs room for what is new; nothing was changed"
+    )
 
 
 def reason_of(error: duckdb.Error) -> str:

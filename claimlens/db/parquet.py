@@ -5,7 +5,7 @@ from __future__ import annotations
 import glob
 import shutil
 from collections.abc import Collection, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -13,7 +13,7 @@ import duckdb
 import pandas as pd
 
 from claimlens.db.engine import ENGINE_CONFIG
-from claimlens.errors import InputError, QueryError
+from claimlens.errors import QueryError, write_error
 
 __all__ = ["parquet_rows", "parquet_size", "parquet_without", "write_parquet"]
 
@@ -171,9 +171,11 @@ def write_parquet(
             )
         draft.replace(path)
     except (duckdb.IOException, OSError) as error:
-        draft.unlink(missing_ok=True)
-        raise InputError(
-            "The file cannot be written.",
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
+        raise write_error(
+            "The file cannot be written",
+            error,
             source=str(path),
             remedy="choose a folder that exists and can be written",
         ) from error

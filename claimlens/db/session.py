@@ -22,6 +22,7 @@ from claimlens.db.files import (
     draft_of,
     engine_faults_explained,
     make_draft,
+    memory_error,
     put_in_place,
     reason_of,
     remove_draft,
@@ -30,7 +31,7 @@ from claimlens.db.files import (
 from claimlens.db.rebuild import rebuild
 from claimlens.db.schema import check_version, ensure_schema, fill_in_older
 from claimlens.db.sql import load_script, quote_identifier
-from claimlens.errors import LockedError, QueryError, WarehouseError
+from claimlens.errors import LockedError, QueryError, WarehouseError, is_full
 
 __all__ = [
     "Session",
@@ -103,6 +104,10 @@ class Session:
                 self._connection.execute(text, {key: parameters[key] for key in names})
         except duckdb.IOException:
             raise  # the disk, not the SQL; explained where the file is known
+        except duckdb.OutOfMemoryException as error:
+            if is_full(error):
+                raise  # what it puts on the disk found no room there
+            raise memory_error(f"queries/{name}.sql") from error
         except duckdb.Error as error:
             raise QueryError(f"queries/{name}.sql failed: {error}") from error
 

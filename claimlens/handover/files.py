@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from claimlens.errors import InputError
+from claimlens.errors import InputError, write_error
 
 __all__ = [
     "check_target",
@@ -112,7 +112,7 @@ def placing(path: Path, *, overwrite: bool) -> Iterator[Callable[[bytes], None]]
         with _writable(path):
             draft.replace(path)
     finally:
-        draft.unlink(missing_ok=True)
+        _remove(draft)
 
 
 @contextmanager
@@ -152,7 +152,7 @@ def placing_all(
         _place_drafts(drafts)
     finally:
         for draft in drafts.values():
-            draft.unlink(missing_ok=True)
+            _remove(draft)
 
 
 def _place_drafts(drafts: Mapping[Path, Path]) -> None:
@@ -172,6 +172,12 @@ def _place_drafts(drafts: Mapping[Path, Path]) -> None:
                 _write_draft(path, drafts[path], contents)
                 drafts[path].replace(path)
         raise
+
+
+def _remove(draft: Path) -> None:
+    # on a disk that is read-only this is refused as well, and would hide why
+    with suppress(OSError):
+        draft.unlink(missing_ok=True)
 
 
 def _draft_of(path: Path) -> Path:
@@ -195,8 +201,9 @@ def _writable(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise InputError(
-            f"The file cannot be written: {error.strerror or error}.",
+        raise write_error(
+            "The file cannot be written",
+            error,
             source=str(path),
             remedy="choose a folder that exists and can be written",
         ) from error

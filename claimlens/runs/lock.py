@@ -9,7 +9,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from claimlens.db.holder import note_holder, who_holds
-from claimlens.errors import InputError, LockedError
+from claimlens.errors import LockedError, write_error
 
 __all__ = ["run_lock"]
 
@@ -47,8 +47,9 @@ def run_lock(folder: Path, wait: float) -> Iterator[None]:
             remedy="let it come to its end, or give --wait SECONDS",
         ) from None
     except OSError as error:
-        raise InputError(
-            f"The workspace cannot be written: {error.strerror or error}.",
+        raise write_error(
+            "The workspace cannot be written",
+            error,
             source=str(folder),
             remedy="make the folder writable",
         ) from error

@@ -12,7 +12,7 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
-from claimlens.errors import ClaimlensError, InputError
+from claimlens.errors import ClaimlensError, WriteError, write_error
 from claimlens.handover import write_bytes
 
 __all__ = ["RunLog", "safe_reason"]
@@ -71,11 +71,12 @@ class RunLog:
         except OSError as error:
             raise self._fault(error) from error
 
-    def _fault(self, error: OSError) -> InputError:
-        return InputError(
-            f"The log cannot be written: {error.strerror or error}.",
+    def _fault(self, error: OSError) -> WriteError:
+        return write_error(
+            "The log cannot be written",
+            error,
             source=str(self.path),
-            remedy="make the folder writable and free some disk space",
+            remedy="make the folder writable",
         )
 
     def _shorten(self) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import IO
 
 from claimlens.db.contents import contents_of, whole_copy
-from claimlens.errors import InputError
+from claimlens.errors import InputError, write_error
 from claimlens.handover import check_target
 from claimlens.settings import SETTINGS_FILE, Settings
 from claimlens.upkeep.manifest import (
@@ -224,8 +224,9 @@ def _writable(target: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise InputError(
-            f"The backup cannot be written: {error.strerror or error}.",
+        raise write_error(
+            "The backup cannot be written",
+            error,
             source=str(target),
-            remedy="choose a folder that exists, can be written and has room",
+            remedy="choose a folder that exists, can be written",
         ) from error

@@ -7,7 +7,7 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 
-from claimlens.errors import InputError
+from claimlens.errors import write_error
 
 __all__ = ["append_proof"]
 
@@ -36,8 +36,9 @@ def append_proof(path: Path, proof: Mapping[str, object]) -> None:
         with os.fdopen(handle, "ab") as file:
             file.write(line.encode("utf-8", "backslashreplace"))
     except OSError as error:
-        raise InputError(
-            f"The proof of the erasure cannot be written: {error.strerror or error}.",
+        raise write_error(
+            "The proof of the erasure cannot be written",
+            error,
             source=str(path),
             remedy="the erasure is done, and the warehouse keeps the proof too (table "
             "erasures); make the folder writable",

@@ -14,7 +14,7 @@ from typing import Any
 from claimlens.db.contents import contents_of
 from claimlens.db.files import log_of, sync_folder, writers_lock
 from claimlens.db.schema import SCHEMA_VERSION
-from claimlens.errors import BackupError, InputError
+from claimlens.errors import BackupError, InputError, write_error
 from claimlens.runs import run_lock
 from claimlens.settings import SETTINGS_FILE, read_settings
 from claimlens.upkeep.backing_up import own_files
@@ -195,8 +195,9 @@ def _make_folders(folder: Path) -> None:
         for part in (folder, folder / "inbox", folder / "out"):
             part.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
-        raise InputError(
-            f"The workspace cannot be made: {error.strerror or error}.",
+        raise write_error(
+            "The workspace cannot be made",
+            error,
             source=str(folder),
             remedy="choose a folder that can be written",
         ) from error
@@ -311,8 +312,9 @@ def _complete(folder: Path) -> None:
         (staging / _READY).unlink()
         shutil.rmtree(staging, ignore_errors=True)
     except OSError as error:
-        raise InputError(
-            f"The restore cannot be finished: {error.strerror or error}.",
+        raise write_error(
+            "The restore cannot be finished",
+            error,
             source=str(folder),
             remedy="make the folder writable; the next command finishes it",
         ) from error

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from claimlens.errors import BackupError, InputError
+from claimlens.errors import BackupError, InputError, write_error
 from claimlens.upkeep.manifest import (
     MANIFEST,
     Manifest,
@@ -114,11 +114,11 @@ def unpack(
             with _damage_explained(source):
                 _unpack_one(archive, name, member, target)
         except OSError as error:
-            raise InputError(
-                f"The file cannot be written: {error.strerror or error}.",
+            raise write_error(
+                "The file cannot be written",
+                error,
                 source=str(target),
-                remedy="make the folder writable and free some disk space; nothing "
-                "was changed",
+                remedy="make the folder writable; nothing was changed",
             ) from error
 
 

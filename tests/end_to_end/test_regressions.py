@@ -240,7 +240,9 @@ def test_parquet_into_a_missing_folder_is_a_message(fleet: Workspace) -> None:
 
 
 @pytest.mark.usefixtures("undrawn")
-def test_unforeseen_fault_is_one_message_and_exit_code_1(fleet: Workspace) -> None:
+def test_an_out_tray_that_is_no_folder_is_one_message_and_exit_code_1(
+    fleet: Workspace,
+) -> None:
     write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
     fleet.ingest()
     fleet.out.rmdir()
