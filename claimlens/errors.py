@@ -170,7 +170,7 @@ def is_full(error: BaseException) -> bool:
 
 def write_error(
     problem: str, error: BaseException, *, source: str, remedy: str
-) -> WriteError:
+) -> InputError:
     """Return the error that says why something could not be written.
 
     Parameters
@@ -186,12 +186,13 @@ def write_error(
 
     Returns
     -------
-    WriteError
-        To be raised.
+    InputError
+        To be raised; a `WriteError` unless the place named is not there.
     """
     why = error.strerror if isinstance(error, OSError) else None
     if is_full(error):
         why, remedy = "the disk is full", "free some disk space, then do it again"
-    return WriteError(
-        f"{problem}: {why}." if why else f"{problem}.", source=source, remedy=remedy
-    )
+    is_missing = isinstance(error, FileNotFoundError | NotADirectoryError)
+    kind = InputError if is_missing else WriteError
+    told = f"{problem}: {why}." if why else f"{problem}."
+    return kind(told, source=source, remedy=remedy)

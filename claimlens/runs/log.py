@@ -12,7 +12,7 @@ import re
 from datetime import UTC, datetime
 from pathlib import Path
 
-from claimlens.errors import ClaimlensError, WriteError, write_error
+from claimlens.errors import ClaimlensError, InputError, write_error
 from claimlens.handover import write_bytes
 
 __all__ = ["RunLog", "safe_reason"]
@@ -71,7 +71,7 @@ class RunLog:
         except OSError as error:
             raise self._fault(error) from error
 
-    def _fault(self, error: OSError) -> WriteError:
+    def _fault(self, error: OSError) -> InputError:
         return write_error(
             "The log cannot be written",
             error,
