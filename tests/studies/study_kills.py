@@ -22,6 +22,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -113,12 +114,12 @@ def digests(folder: Path) -> Iterator[tuple[str, str]]:
 def copy_as_cut(folder: Path, target: Path) -> None:
     """Copy the files of the database as they are at this moment."""
     target.mkdir()
-    for path in folder.glob("warehouse.duckdb*"):
+    for path in [*folder.glob("warehouse.duckdb*"), *folder.glob("*.draft/*")]:
+        place = target / path.relative_to(folder)
         # a draft may be gone between the list and the copy
-        try:
-            shutil.copyfile(path, target / path.name)
-        except FileNotFoundError:
-            continue
+        with suppress(FileNotFoundError, IsADirectoryError):
+            place.parent.mkdir(exist_ok=True)
+            shutil.copyfile(path, place)
 
 
 def still_alive(group: int) -> bool:
