@@ -11,6 +11,7 @@ import vl_convert
 from claimlens.charts import theme
 from claimlens.charts.slimming import slimmed
 from claimlens.language import vega_locale
+from claimlens.marks import visible
 from claimlens.results import ChartHtml, ChartTable
 
 __all__ = ["Drawing", "chart_html", "library_bundle", "to_spec", "to_svg"]
@@ -47,7 +48,7 @@ def to_spec(chart: Drawing, *, validate: bool = False) -> str:
     spoken = vega_locale()
     if spoken is not None:
         spec.setdefault("config", {})["locale"] = spoken
-    return _dump(spec)
+    return _dump(_readable(spec))
 
 
 def to_svg(chart: Drawing, *, prefix: str = "chart") -> str:
@@ -129,6 +130,15 @@ def _draw(spec: str, prefix: str) -> str:
 def _live_spec(spec: str) -> str:
     """Return the spec with CSS custom properties for the theme's colours."""
     return _dump(_recoloured(json.loads(spec)))
+
+
+def _readable(node: object) -> object:
+    """Walk a spec and make visible what hides in its texts."""
+    if isinstance(node, dict):
+        return {key: _readable(value) for key, value in node.items()}
+    if isinstance(node, list):
+        return [_readable(value) for value in node]
+    return visible(node) if isinstance(node, str) else node
 
 
 def _recoloured(node: object) -> object:

@@ -22,6 +22,7 @@ from claimlens.cli.repeats_command import repeats_command
 from claimlens.cli.report_command import report_component_command
 from claimlens.cli.reserve_command import reserve_command
 from claimlens.cli.review_command import REVIEW_COMMANDS, review_app
+from claimlens.cli.screen import say
 from claimlens.cli.severity_command import severity_command
 from claimlens.cli.signals_command import SIGNALS_COMMANDS, signals_app
 from claimlens.cli.spares_command import spares_command
@@ -89,7 +90,7 @@ app.add_typer(signals_app, name="signals")
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"claimlens {claimlens.__version__}")
+        say(f"claimlens {claimlens.__version__}")
         raise typer.Exit
 
 

@@ -26,6 +26,7 @@ from claimlens.cli.options import (
     filters_of,
     readable_errors,
 )
+from claimlens.cli.screen import say
 from claimlens.errors import InputError
 from claimlens.start import open_workspace
 
@@ -82,11 +83,11 @@ def causes_command(
             deliver(result, form, output, replace)
             return
         if result.empty:
-            typer.echo("No claim has an established cause yet; none can be counted.")
+            say("No claim has an established cause yet; none can be counted.")
             return
         deliver(_on_screen(result), form, output, replace)
         for note in result["note"].head(1):
-            typer.echo(f"\n{note}" if note else "")
+            say(f"\n{note}" if note else "")
         tell_cautions(result["component"])
 
 
@@ -111,6 +112,6 @@ def tell_cautions(components: pd.Series) -> None:
     lines = cautions_of(components.dropna())
     if not lines:
         return
-    typer.echo("Before any check (local codes and licensed practice come first):")
+    say("Before any check (local codes and licensed practice come first):")
     for heading, text in lines:
-        typer.echo(f"  {heading}: {text}")
+        say(f"  {heading}: {text}")

@@ -6,7 +6,7 @@ import pandas as pd
 
 from claimlens.analysis.alarms import ARRIVAL, RISING, Alarm, Alarms
 from claimlens.analysis.cautions import REMINDER
-from claimlens.cli.options import errors
+from claimlens.cli.screen import tell
 from claimlens.monthly_inputs import Arrivals
 
 __all__ = ["dangerous_first", "tell_alarms", "tell_arrivals", "tell_dangerous"]
@@ -18,7 +18,7 @@ def tell_arrivals(arrivals: Arrivals) -> None:
     """Say what is amiss with what arrived; nothing where nothing is."""
     for finding in arrivals.findings:
         word = "amiss" if finding.is_grave else "note"
-        _say(f"{word}: {finding.sentence}")
+        tell(f"{word}: {finding.sentence}")
 
 
 def tell_alarms(alarms: Alarms) -> None:
@@ -36,25 +36,25 @@ def tell_alarms(alarms: Alarms) -> None:
         if alarms.were_told
         else "and no run has told of any before"
     )
-    _say(f"danger: {told} of a danger {news}; look at once, newest first:")
+    tell(f"danger: {told} of a danger {news}; look at once, newest first:")
     for alarm in dangers[:_MOST]:
-        _say(f"  {_line(alarm)}")
+        tell(f"  {_line(alarm)}")
     if number > _MOST:
-        _say(
+        tell(
             f"  and {number - _MOST:,} more; claimlens classify lists dangerous claims "
             "first"
         )
-    _say(REMINDER)
+    tell(REMINDER)
 
 
 def _tell_rising(alarms: list[Alarm]) -> None:
     """Say which faults rise that no run has told of."""
     if not alarms:
         return
-    _say(f"rising: {len(alarms)} new alarm{'s' if len(alarms) > 1 else ''}:")
+    tell(f"rising: {len(alarms)} new alarm{'s' if len(alarms) > 1 else ''}:")
     for alarm in alarms:
-        _say(f"  {alarm.subject}: {alarm.words_read}")
-    _say("  claimlens signals tells more; claimlens windows names the units")
+        tell(f"  {alarm.subject}: {alarm.words_read}")
+    tell("  claimlens signals tells more; claimlens windows names the units")
 
 
 def _line(alarm: Alarm) -> str:
@@ -76,13 +76,9 @@ def tell_dangerous(frame: pd.DataFrame) -> None:
     """Say how many of the classified claims tell of a danger."""
     number = int((frame["safety"] == "yes").sum())
     if number:
-        tell = "tells" if number == 1 else "tell"
-        _say(
-            f"danger: {number:,} of {len(frame):,} claims {tell} of a danger "
+        verb = "tells" if number == 1 else "tell"
+        tell(
+            f"danger: {number:,} of {len(frame):,} claims {verb} of a danger "
             "(safety yes); look at them first."
         )
-        _say(REMINDER)
-
-
-def _say(text: str) -> None:
-    errors.print(text, markup=False)
+        tell(REMINDER)

@@ -17,9 +17,9 @@ from claimlens.cli.options import (
     WaitOption,
     busy,
     deliver,
-    errors,
     readable_errors,
 )
+from claimlens.cli.screen import tell
 from claimlens.start import open_workspace
 
 __all__ = ["erase_command"]
@@ -79,7 +79,7 @@ def erase_command(
                 wait=wait,
             )
         if dry_run:
-            errors.print("dry run: nothing was changed", markup=False)
+            tell("dry run: nothing was changed")
         deliver(result, form, output, replace)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -22,6 +21,7 @@ from claimlens.cli.options import (
     readable_errors,
     warn,
 )
+from claimlens.cli.screen import say, write_data
 from claimlens.ingest.describe import describe
 from claimlens.start import create, open_workspace
 
@@ -39,7 +39,7 @@ def init_command(
     """
     with readable_errors(debug):
         workspace = create(folder)
-        typer.echo(f"Made {workspace.folder}. Put exports into {workspace.inbox}.")
+        say(f"Made {workspace.folder}. Put exports into {workspace.inbox}.")
 
 
 def describe_command(
@@ -61,7 +61,10 @@ def describe_command(
     """
     with readable_errors(debug):
         found = describe(file)
-        sys.stdout.write(found.source_block() if source_block else found.text())
+        if source_block:
+            write_data(found.source_block())
+        else:
+            say(found.text(), end="")
 
 
 def ingest_command(

@@ -29,6 +29,7 @@ from claimlens.cli.report_output import (
     ReportOutputOption,
     deliver_report,
 )
+from claimlens.cli.screen import say
 from claimlens.pipeline import Loaded
 from claimlens.scheduled import Teller
 from claimlens.start import make_folders, open_workspace
@@ -123,14 +124,14 @@ def _run(
         for found in alarms:
             tell_alarms(found)
     if outcome.expired:
-        typer.echo(
+        say(
             f"past their retention period: {outcome.expired} claims lost their texts "
             "and numbers; the counts stay (proof: log/erasures.jsonl)"
         )
     for name in outcome.removed:
-        typer.echo(f"removed: {name}")
-    typer.echo(f"summary: {outcome.summary}")
-    typer.echo(f"report: {outcome.report}")
+        say(f"removed: {name}")
+    say(f"summary: {outcome.summary}")
+    say(f"report: {outcome.report}")
     return outcome.exit_code
 
 

@@ -20,6 +20,7 @@ from claimlens.cli.options import (
     deliver,
     readable_errors,
 )
+from claimlens.cli.screen import say
 from claimlens.start import open_workspace
 
 __all__ = ["learn_command"]
@@ -48,7 +49,7 @@ def learn_command(
         opened = open_workspace(workspace)
         if forget:
             had_one = opened.forget(wait=wait)
-            typer.echo(
+            say(
                 "The learned model is out of use; the terms alone decide."
                 if had_one
                 else "There was no learned model."
@@ -61,4 +62,4 @@ def learn_command(
             return
         deliver(result.drop(columns=["used", "note"]), form, output, replace)
         for note in dict.fromkeys(result["note"]):
-            typer.echo(note)
+            say(note)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,15 +17,15 @@ from rich.table import Table
 from rich.text import Text
 
 from claimlens import handover
+from claimlens.cli.screen import errors, tell, write_data, write_drawn
 from claimlens.db.parquet import write_parquet
 from claimlens.errors import ClaimlensError, InputError, is_full
 from claimlens.language import Language
+from claimlens.marks import visible
 from claimlens.pipeline import Loaded
 
 Format = Literal["table", "csv", "json", "parquet"]
 ReportForm = Literal["html", "csv", "json", "parquet"]
-
-errors = Console(stderr=True, highlight=False, soft_wrap=True)
 
 
 def parse_day(text: str) -> date:
@@ -133,18 +132,18 @@ def readable_errors(debug: bool) -> Iterator[None]:
         yield
     except ClaimlensError as error:
         if debug:
-            traceback.print_exc()
+            tell(traceback.format_exc(), end="")
         else:
-            errors.print(f"claimlens: {error}", markup=False)
+            tell(f"claimlens: {error}")
         raise typer.Exit(error.exit_code) from error
     except (typer.Exit, typer.Abort, BrokenPipeError):
         raise  # an end that was meant, or the reader of our output left
     except Exception as error:
         # the last border: whoever runs a night's job reads one message
         if debug:
-            traceback.print_exc()
+            tell(traceback.format_exc(), end="")
         else:
-            errors.print(f"claimlens: {_told(error)}", markup=False)
+            tell(f"claimlens: {_told(error)}")
         raise typer.Exit(1) from error
 
 
@@ -207,10 +206,12 @@ def deliver(
         text = handover.to_csv(frame)
     else:
         text = _table_text(frame, wide=output is not None)
-    if output is None:
-        sys.stdout.write(text)
-    else:
+    if output is not None:
         handover.write_text(text, output, overwrite=replace)
+    elif form == "table":
+        write_drawn(text)
+    else:
+        write_data(text)
 
 
 def _table_text(frame: pd.DataFrame, *, wide: bool) -> str:
@@ -222,7 +223,10 @@ def _table_text(frame: pd.DataFrame, *, wide: bool) -> str:
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name in frame.columns:
         is_number = pd.api.types.is_numeric_dtype(frame[name]) or _is_money(frame[name])
-        table.add_column(str(name), justify="right" if is_number else "left")
+        table.add_column(
+            Text(visible(str(name), one_line=True)),
+            justify="right" if is_number else "left",
+        )
     # amounts keep their cents
     shown = frame.assign(
         **{
@@ -251,7 +255,7 @@ def _shown(cell: handover.Cell) -> str:
         return "yes" if cell else "no"
     if isinstance(cell, float):
         return f"{cell:.4g}" if abs(cell) < 1e6 else f"{cell:.0f}"
-    return str(cell)
+    return visible(str(cell), one_line=True)
 
 
 @contextmanager
@@ -267,7 +271,7 @@ def busy(what: str) -> Iterator[None]:
 def warn(loaded: Loaded) -> None:
     """Say on stderr which files were skipped and which columns were not there."""
     for name, why in loaded.skipped:
-        errors.print(f"skipped {name}: {why}", markup=False)
+        tell(f"skipped {name}: {why}")
     for account in loaded.accounts:
         if account.note:
-            errors.print(f"{account.file}: {account.note}", markup=False)
+            tell(f"{account.file}: {account.note}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import pandas as pd
@@ -13,6 +12,8 @@ from rich.text import Text
 from claimlens import handover
 from claimlens.analysis.quality_records import SECTIONS
 from claimlens.cli.options import Format, deliver
+from claimlens.cli.screen import write_drawn
+from claimlens.marks import visible
 
 __all__ = ["deliver_quality", "quality_text"]
 
@@ -45,7 +46,7 @@ def deliver_quality(
         return
     text = quality_text(frame, wide=output is not None)
     if output is None:
-        sys.stdout.write(text)
+        write_drawn(text)
     else:
         handover.write_text(text, output, overwrite=replace)
 
@@ -82,7 +83,7 @@ def quality_text(frame: pd.DataFrame, *, wide: bool) -> str:
             if len(shown):
                 console.print(_table(shown))
             for line in left_out:
-                console.print(Text(line))
+                console.print(Text(visible(line, one_line=True)))
             console.print()
     lines = [line.rstrip() for line in capture.get().splitlines()]
     return "\n".join(lines).rstrip("\n") + "\n"
@@ -145,7 +146,7 @@ def _table(rows: pd.DataFrame) -> Table:
         if row["alarm"]:
             note = f"ALARM; {note}" if note else "ALARM"
         cells = (_what(row), *figures, n, n_eff, note)
-        table.add_row(*(Text(cell) for cell in cells))
+        table.add_row(*(Text(visible(cell, one_line=True)) for cell in cells))
     return table
 
 

@@ -29,6 +29,7 @@ from claimlens.cli.options import (
     readable_errors,
 )
 from claimlens.cli.quality_view import deliver_quality
+from claimlens.cli.screen import say
 from claimlens.errors import InputError
 from claimlens.start import open_workspace
 
@@ -73,7 +74,7 @@ def classify_command(
     with readable_errors(debug):
         opened = open_workspace(workspace)
         if explain is not None:
-            typer.echo(opened.explain(explain))
+            say(opened.explain(explain))
             return
         filters = filters_of(model, model_year, component, supplier, region)
         if quality:

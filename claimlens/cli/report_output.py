@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
@@ -11,6 +10,7 @@ import typer
 
 from claimlens import placing
 from claimlens.cli.options import ReportForm, busy
+from claimlens.cli.screen import say, write_data
 from claimlens.errors import InputError
 from claimlens.handover import ReportTables, sheet_document, to_json
 
@@ -75,16 +75,16 @@ def deliver_report(
     if form == "html":
         with busy("counting and drawing"):
             path = write_page()
-        typer.echo(str(path))
+        say(str(path))
         if workbook:
-            typer.echo(str(path.with_suffix(".xlsx")))
+            say(str(path.with_suffix(".xlsx")))
         return
     if output is not None:
         placing.check_tables(output, form, overwrite=replace)
         with busy("counting"):
             paths = placing.write_tables(count(), output, form, overwrite=replace)
         for written in paths:
-            typer.echo(str(written))
+            say(str(written))
         return
     if form != "json":
         raise InputError(
@@ -93,4 +93,4 @@ def deliver_report(
         )
     with busy("counting"):
         tables = count()
-    sys.stdout.write(to_json(sheet_document(tables)))
+    write_data(to_json(sheet_document(tables)))

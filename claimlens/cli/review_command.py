@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -20,10 +19,10 @@ from claimlens.cli.options import (
     WaitOption,
     busy,
     deliver,
-    errors,
     parse_day,
     readable_errors,
 )
+from claimlens.cli.screen import say, tell
 from claimlens.start import open_workspace
 
 __all__ = ["REVIEW_COMMANDS", "review_app"]
@@ -84,7 +83,7 @@ def export_command(
                 overwrite=replace,
                 wait=wait,
             )
-        sys.stdout.write(told.text())
+        say(told.text(), end="")
 
 
 def apply_command(
@@ -118,7 +117,7 @@ def apply_command(
             applied = open_workspace(workspace).review_apply(
                 file, reviewer=reviewer, reviewed_on=reviewed_on, wait=wait
             )
-        sys.stdout.write(applied.text())
+        say(applied.text(), end="")
         if len(applied.double.conflicts):
             deliver(applied.double.conflicts, "table", None, False)
 
@@ -138,7 +137,7 @@ def conflicts_command(
     with readable_errors(debug):
         double = open_workspace(workspace).review_conflicts()
         told = double.text() or "no claim is reviewed by two\n"
-        errors.print(told, markup=False, end="")
+        tell(told, end="")
         deliver(double.conflicts, form, output, replace)
 
 

@@ -23,11 +23,11 @@ from claimlens.cli.options import (
     WaitOption,
     busy,
     deliver,
-    errors,
     filters_of,
     parse_day,
     readable_errors,
 )
+from claimlens.cli.screen import say, tell
 from claimlens.start import open_workspace
 
 __all__ = ["SIGNALS_COMMANDS", "signals_app"]
@@ -73,13 +73,13 @@ def signals_command(
             deliver(result, form, output, replace)
             return
         if result.empty:
-            errors.print("nothing rises beyond chance", markup=False)
+            tell("nothing rises beyond chance")
             return
         deliver(_on_screen(result), form, output, replace)
         for row in result[result["detail_of"].isna()].itertuples():
-            typer.echo(f"\n{str(row.level).upper()}, {row.state}: {row.why}.")
+            say(f"\n{str(row.level).upper()}, {row.state}: {row.why}.")
             if row.note:
-                typer.echo(f"  note: {row.note}")
+                say(f"  note: {row.note}")
 
 
 def _on_screen(result: pd.DataFrame) -> pd.DataFrame:

@@ -12,9 +12,9 @@ from claimlens.cli.options import (
     ReplaceOption,
     busy,
     deliver,
-    errors,
     readable_errors,
 )
+from claimlens.cli.screen import tell
 from claimlens.start import open_workspace
 
 __all__ = ["terms_command"]
@@ -38,12 +38,11 @@ def terms_command(
             result = opened.terms()
         deliver(result, form, output, replace)
         counts = result["problem"].value_counts()
-        errors.print(
+        tell(
             ", ".join(
                 f"{counts.get(problem, 0):,} {problem}"
                 for problem in ("conflict", "unreachable", "misfiring")
-            ),
-            markup=False,
+            )
         )
         if not opened.warehouse.exists():
-            errors.print("no claims are loaded: no term was tried on texts")
+            tell("no claims are loaded: no term was tried on texts")

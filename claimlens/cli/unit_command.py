@@ -22,6 +22,8 @@ from claimlens.cli.options import (
     busy,
     readable_errors,
 )
+from claimlens.cli.screen import write_data
+from claimlens.marks import visible
 from claimlens.start import open_workspace
 
 __all__ = ["unit_command"]
@@ -63,11 +65,11 @@ def unit_command(
         if form == "json":
             text = handover.to_json(handover.nested(answer))
         else:
-            text = "\n".join(_lines(answer)) + "\n"
+            text = visible("\n".join(_lines(answer)) + "\n")
         if output is not None:
             handover.write_text(text, output, overwrite=replace)
         else:
-            typer.echo(text, nl=False)
+            write_data(text)
         if form == "table":
             tell_cautions(pd.Series(_components(answer), dtype="str"))
 

@@ -16,9 +16,9 @@ from claimlens.cli.options import (
     WaitOption,
     busy,
     deliver,
-    errors,
     readable_errors,
 )
+from claimlens.cli.screen import say, tell
 from claimlens.start import open_workspace
 from claimlens.upkeep.restoring import Restored, restore
 
@@ -45,13 +45,12 @@ def check_command(
         deliver(table, form, output, replace)
         broken = table[table["state"] == "broken"]
         if len(broken):
-            errors.print(
+            tell(
                 f"claimlens: {len(broken)} of {len(table)} statements about the "
                 f"warehouse are broken: {', '.join(broken['identity'])}.\n"
                 f"  where: {own.warehouse}\n"
                 "  to do: restore a backup, or move the warehouse away and load all "
-                "exports again",
-                markup=False,
+                "exports again"
             )
             raise typer.Exit(1)
 
@@ -79,10 +78,8 @@ def backup_command(
         with busy("writing the backup"):
             made = own.backup(file, with_inbox=with_inbox, overwrite=replace, wait=wait)
         for name in made.left_out:
-            errors.print(
-                f"left out: {name} (it lies outside the workspace)", markup=False
-            )
-        typer.echo(f"backup: {made.path} ({made.files} files, {made.rows} rows)")
+            tell(f"left out: {name} (it lies outside the workspace)")
+        say(f"backup: {made.path} ({made.files} files, {made.rows} rows)")
 
 
 def restore_command(
@@ -114,14 +111,12 @@ def restore_command(
         with busy("restoring"):
             done = restore(file, workspace, replace=replace, discard=discard, wait=wait)
         for name in done.left_out:
-            errors.print(
-                f"not in the backup: {name} (the settings name it)", markup=False
-            )
+            tell(f"not in the backup: {name} (the settings name it)")
         for line in _told_of_erasures(done):
-            errors.print(line, markup=False)
+            tell(line)
         if done.kept is not None:
-            typer.echo(f"kept what was there before: {done.kept}")
-        typer.echo(f"restored: {done.folder} ({done.files} files, {done.rows} rows)")
+            say(f"kept what was there before: {done.kept}")
+        say(f"restored: {done.folder} ({done.files} files, {done.rows} rows)")
 
 
 def _told_of_erasures(done: Restored) -> list[str]:

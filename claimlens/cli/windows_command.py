@@ -24,10 +24,10 @@ from claimlens.cli.options import (
     ReplaceOption,
     busy,
     deliver,
-    errors,
     filters_of,
     readable_errors,
 )
+from claimlens.cli.screen import say, tell
 from claimlens.errors import InputError
 from claimlens.start import open_workspace
 from claimlens.workspace import Workspace
@@ -80,9 +80,7 @@ def windows_command(
                 **filters_of(model, model_year, component, None, region),
             )
         if form == "table" and result.empty:
-            errors.print(
-                "no window stands out; --component names one to look at", markup=False
-            )
+            tell("no window stands out; --component names one to look at")
         else:
             deliver(
                 _windows_on_screen(result) if form == "table" else result,
@@ -124,7 +122,7 @@ def _write_units(
     handover.write_workbook(listed, target, sheet="units", overwrite=replace)
     counted = listed["state"].value_counts()
     told = ", ".join(f"{n} {state}" for state, n in sorted(counted.items()))
-    typer.echo(
+    say(
         f"{target}: {len(listed)} units built from {row['from_date']:%Y-%m-%d} up to "
         f"{row['to_date']:%Y-%m-%d}: {told}. An input to a decision by people; it says "
         "nothing on a recall."
@@ -174,7 +172,7 @@ def change_command(
             return
         text = "\n".join(_told(result.iloc[0])) + "\n"
         if output is None:
-            typer.echo(text, nl=False)
+            say(text, end="")
         else:
             handover.write_text(text, output, overwrite=replace)
 

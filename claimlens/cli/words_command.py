@@ -18,10 +18,10 @@ from claimlens.cli.options import (
     ReplaceOption,
     busy,
     deliver,
-    errors,
     filters_of,
     readable_errors,
 )
+from claimlens.cli.screen import tell
 from claimlens.start import open_workspace
 
 __all__ = ["words_command"]
@@ -53,6 +53,6 @@ def words_command(
                 **filters_of(model, model_year, component, None, region),
             )
         if form == "table" and result.empty:
-            errors.print("no word grew beyond chance", markup=False)
+            tell("no word grew beyond chance")
             return
         deliver(result, form, output, replace)

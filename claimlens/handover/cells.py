@@ -6,15 +6,21 @@ import csv
 import io
 import json
 import math
+import re
+import unicodedata
 from datetime import date, datetime
 from decimal import Decimal
 
 import numpy as np
 import pandas as pd
 
+from claimlens.marks import HIDDEN
+
 __all__ = ["Cell", "nested", "neutral", "records", "to_csv", "to_json"]
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_FORMULA_STARTS = frozenset("=+-@")
+# a program may drop what it cannot show before it looks at the start
+_DROPPED = re.compile(rf"[\s{HIDDEN}]*")
 
 Cell = str | int | float | bool | None
 
@@ -33,7 +39,12 @@ def neutral(text: str) -> str:
         With an apostrophe before it where it starts like a formula (common
         practice, no source).
     """
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+    if text[:1].isalnum():
+        return text
+    start = _DROPPED.sub("", text, count=1)[:1]
+    # wide, small and raised signs count as the plain ones
+    is_formula = unicodedata.normalize("NFKC", start) in _FORMULA_STARTS
+    return f"'{text}" if is_formula or text.startswith(("\t", "\r", "\n")) else text
 
 
 def _cell(value: object) -> Cell:

@@ -25,6 +25,7 @@ from claimlens.handover.sheets import (
     definitions_sheet,
     typed,
 )
+from claimlens.marks import visible
 
 __all__ = ["legal_names", "legal_text", "workbook_bytes", "write_workbook"]
 
@@ -105,32 +106,16 @@ def legal_text(text: str) -> str:
     Returns
     -------
     str
-        Control characters as the pictures that Unicode has for them, what is no
-        character as U+FFFD, a text too long for a cell cut with a mark that says
-        by how much.
+        What is hidden in it visible, old line ends as new ones, a text too long
+        for a cell cut with a mark that says by how much.
     """
-    unified = text.replace("\r\n", "\n").replace("\r", "\n")
-    shown = neutral("".join(_visible(character) for character in unified))
+    shown = neutral(visible(text.replace("\r\n", "\n").replace("\r", "\n")))
     if _length(shown) <= MOST_CHARACTERS:
         return shown
     kept = shown[: MOST_CHARACTERS - 60]
     while _length(kept) > MOST_CHARACTERS - 60:
         kept = kept[: len(kept) - max(1, (_length(kept) - MOST_CHARACTERS + 60) // 2)]
     return f"{kept} [... cut: {len(shown) - len(kept):,} more characters]"
-
-
-def _visible(character: str) -> str:
-    """Return a character that XML 1.0 allows, or a mark in its place."""
-    code = ord(character)
-    if code >= 0x20 and not (
-        0xD800 <= code <= 0xDFFF or code in (0x7F, 0xFFFE, 0xFFFF)
-    ):
-        return character
-    if character in "\t\n":
-        return character
-    if code == 0x7F:
-        return "\u2421"
-    return chr(0x2400 + code) if code < 0x20 else "\ufffd"
 
 
 def _length(text: str) -> int:
@@ -157,7 +142,7 @@ def legal_names(titles: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
     used = {name.casefold() for name in taken} | {"history"}
     names: list[str] = []
     for title in titles:
-        clean = "".join(_visible(c) for c in re.sub(r"[\[\]:*?/\\\t\n]", " ", title))
+        clean = visible(re.sub(r"[\[\]:*?/\\\t\n]", " ", title))
         clean = " ".join(clean.split()).strip("'") or "table"
         name, number = _cut(clean, ""), 1
         while name.casefold() in used:

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from claimlens.errors import ClaimlensError, ReportError
 from claimlens.language import SOURCE, _, figures, language, month_word
+from claimlens.marks import visible
 from claimlens.report.live import live
 from claimlens.resources import find
 from claimlens.results import ChartHtml
@@ -114,6 +115,7 @@ def render_page(
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=_readable,
     )
     environment.globals["_"] = _
     environment.filters["inline_json"] = inline_json
@@ -136,6 +138,11 @@ def render_page(
         policy=content_policy(scripts),
         live_shared=inline_json(packed.shared) if scripts and charts else "",
     )
+
+
+def _readable(value: object) -> object:
+    """Make visible what hides in a text; what is markup was made by us."""
+    return visible(value) if type(value) is str else value
 
 
 def _page_words() -> str:

@@ -12,6 +12,7 @@ import xlsxwriter
 
 from claimlens.classify.taxonomy import Taxonomy
 from claimlens.handover import neutral
+from claimlens.marks import visible
 from claimlens.review.columns import (
     CANNOT_TELL,
     COLUMNS,
@@ -194,7 +195,9 @@ def _write_text(
     if neutral(text) != text:
         # the mark that a spreadsheet keeps for "this is text"; the value stays exact
         wanted["quote_prefix"] = True
-    page.write_string(row, column, text, looks.get(**wanted))
+    # a key goes back as it came; all else is there to be read
+    shown = text if key else visible(text)
+    page.write_string(row, column, shown, looks.get(**wanted))
 
 
 def _input_look(column: Column, looks: _Looks) -> Any:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from claimlens.errors import ClaimlensError, InputError, write_error
 from claimlens.handover import write_bytes
+from claimlens.marks import visible
 
 __all__ = ["RunLog", "safe_reason"]
 
@@ -61,7 +62,7 @@ class RunLog:
         """
         at = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         line = {"at": at, "run": self._run, "event": event, **fields}
-        text = json.dumps(line, ensure_ascii=False, allow_nan=False) + "\n"
+        text = visible(json.dumps(line, ensure_ascii=False, allow_nan=False)) + "\n"
         try:
             flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT
             handle = os.open(self.path, flags, _OWNER_ONLY)

@@ -11,6 +11,7 @@ from email.policy import SMTP
 from email.utils import format_datetime
 from pathlib import Path
 
+from claimlens.marks import visible
 from claimlens.settings.sections import MailSettings
 
 __all__ = ["Summary", "mail_bytes"]
@@ -54,8 +55,8 @@ class Summary:
 
 
 def _plain(text: str) -> str:
-    """Return a sentence on one line, with plain spaces."""
-    return " ".join(text.split())
+    """Return a sentence on one line, with plain spaces and nothing hidden."""
+    return visible(" ".join(text.split()))
 
 
 def mail_bytes(

@@ -17,6 +17,7 @@ LEVELS = {
     "errors": 0,
     "currencies": 0,
     "language": 0,
+    "marks": 0,
     "version": 0,
     "second": 0,
     "settings": 1,
@@ -173,6 +174,20 @@ def test_a_library_has_one_room(path: Path) -> None:
         owners = OWNERS.get(library)
         assert owners is None or room in owners, f"{path.name}:{line}: {library}"
         assert library not in FORBIDDEN.get(room, set()), f"{path.name}:{line}"
+
+
+def test_the_terminal_has_one_door() -> None:
+    """What is printed elsewhere would not go through ``visible``."""
+    printing = re.compile(
+        r"typer\.s?echo|errors\.print|sys\.std(?:out|err)\.write|"
+        r"(?<![\w.])print\("
+    )
+    found = [
+        path.name
+        for path in sorted((PACKAGE / "cli").glob("*.py"))
+        if printing.search(path.read_text(encoding="utf-8"))
+    ]
+    assert found == ["screen.py"]
 
 
 def test_an_import_hides_inside_a_function_only_at_the_named_seams() -> None:

@@ -34,6 +34,14 @@ def test_no_text_leaves_as_a_formula(text: str) -> None:
     assert safe.endswith(text)
 
 
+@pytest.mark.parametrize("sign", "=+-@＝＋－＠﹦﹢﹣﹫⁼⁺")
+@pytest.mark.parametrize("before", ["", " ", "\u3000", "\ufeff", "\u200b \u202e"])
+def test_a_sign_of_any_width_behind_anything_unseen_is_no_formula(
+    sign: str, before: str
+) -> None:
+    assert neutral(f"{before}{sign}1+1") == f"'{before}{sign}1+1"
+
+
 @given(st.lists(st.text(st.characters(exclude_categories=["Cs"])), min_size=1))
 def test_csv_reads_back_as_it_was_but_for_the_apostrophe(texts: list[str]) -> None:
     out = to_csv(pd.DataFrame({"a": pd.array(texts, dtype=object)}))
