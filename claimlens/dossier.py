@@ -11,7 +11,7 @@ from claimlens.analysis.question import Question
 from claimlens.analysis.scope import Scope
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.handover import ReportTables, workbook_bytes
+from claimlens.handover import ReportTables, figures_digest, workbook_bytes
 from claimlens.redact import Redactor
 from claimlens.report_inputs.component import ComponentInputs
 from claimlens.settings import Settings
@@ -157,15 +157,17 @@ def component_report(
         terms=terms,
         internal=internal,
     )
+    tables = component_tables(inputs)
     page = ""
     if with_page:
+        figures = figures_digest(tables)
+        inputs = replace(inputs, meta=replace(inputs.meta, figures=figures))
         from claimlens.charts import component as charts_of
         from claimlens.charts.embed import library_bundle
 
         page = render_component(
             inputs, charts_of.build(inputs), library=library_bundle()
         )
-    tables = component_tables(inputs)
     if redactor is not None:
         refuse_leaks(page, tables, redactor, own_words(fixed_texts(inputs)))
     return Dossier(

@@ -1,4 +1,4 @@
-"""Care of a workspace: what must hold in its warehouse, copies kept and put back."""
+"""Care of a workspace: what must hold, copies kept, reports made once more."""
 
 from __future__ import annotations
 
@@ -6,16 +6,23 @@ from pathlib import Path
 
 import pandas as pd
 
-from claimlens.answers import Answers
+from claimlens import dossier
+from claimlens.analysis.question import Question
+from claimlens.analysis.report_meta import batch_words, known_batches
+from claimlens.db import read_warehouse
+from claimlens.monthly_inputs import MadeBy
+from claimlens.pack import supplier_pack
+from claimlens.reports import Reports
 from claimlens.upkeep.backing_up import Backup, back_up
 from claimlens.upkeep.checking import check_warehouse
 from claimlens.upkeep.checks import checks_frame
 from claimlens.upkeep.restoring import Restored, restore
+from claimlens.upkeep.verifying import Loaded, Verified, compare, read_report
 
 __all__ = ["Upkeep"]
 
 
-class Upkeep(Answers):
+class Upkeep(Reports):
     """What keeps a workspace sound.
 
     Parameters
@@ -101,3 +108,60 @@ class Upkeep(Answers):
         return restore(
             Path(path), self.folder, replace=True, discard=discard, wait=wait
         )
+
+    def verify(self, path: str | Path) -> Verified:
+        """Make a report again and say whether the warehouse still gives it.
+
+        Parameters
+        ----------
+        path : str or Path
+            The page of a monthly, component or supplier report.
+
+        Returns
+        -------
+        Verified
+            What made the page, then and now; ``is_same`` where every byte is.
+
+        Raises
+        ------
+        InputError
+            If the file is no report that says what made it.
+        """
+        page, made = read_report(Path(path))
+        with read_warehouse(self.warehouse, limits=self._limits) as session:
+            batches = known_batches(session, made.as_known)
+        loaded = [
+            Loaded(file, words, day.date())
+            for file, words, day in zip(
+                batches["file"], batch_words(batches), batches["known_on"], strict=True
+            )
+        ]
+        return compare(Path(path), page, made, remake=self._remake, loaded=loaded)
+
+    def _remake(self, made: MadeBy) -> str:
+        """Return the page that answers the question of another one."""
+        question = Question(as_of=made.as_of, as_known=made.as_known)
+        if made.report == "monthly":
+            report, _ = self._make_report(
+                question, workbook=False, language=made.language, like=made
+            )
+            return report.page
+        if made.report == "component":
+            return dossier.component_report(
+                self._reading,
+                self.settings,
+                question,
+                component=made.subject,
+                terms=self._terms,
+                internal=made.internal,
+                with_workbook=False,
+            ).page
+        with self._reading(question) as (session, scope):
+            return supplier_pack(
+                session,
+                self.settings,
+                scope,
+                name=made.subject,
+                terms=self._terms,
+                with_workbook=False,
+            ).page

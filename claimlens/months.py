@@ -17,7 +17,7 @@ from claimlens.analysis.signals import Judged
 from claimlens.db import Session, read_warehouse
 from claimlens.handover import ReportTables
 from claimlens.language import Language, speaking
-from claimlens.monthly_inputs import MadeBy, made_by
+from claimlens.monthly_inputs import HEAD, MadeBy, made_by
 from claimlens.outlook import Outlook
 from claimlens.second import (
     ProcessLostError,
@@ -31,9 +31,6 @@ from claimlens.version import __version__
 __all__ = ["Months"]
 
 Made = TypeVar("Made")
-
-# what made a page stands in so many characters of its beginning
-_HEAD = 4000
 
 
 class _Apart(NamedTuple):
@@ -70,10 +67,12 @@ class Months(Outlook):
         workbook: bool = True,
         judged: Judged | None = None,
         language: Language | None = None,
+        like: MadeBy | None = None,
     ) -> tuple[printing.MonthlyReport, Path]:
         """Make the report, of a production that may be judged already.
 
-        With it comes the page's usual place in the out tray.
+        With it comes the page's usual place in the out tray. ``like`` another one it
+        compares itself to what that one did, whatever lies in the out tray now.
         """
         chosen = language or self.settings.report.language
 
@@ -91,7 +90,7 @@ class Months(Outlook):
                     version=__version__,
                     earlier=apart.earlier,
                     ahead=apart.ahead,
-                    last_made=self._last_made(scope.as_of),
+                    last_made=like.last if like else self._last_made(scope.as_of),
                     judged=judged if is_of_then else None,
                 )
             known = f"-known-{scope.as_known}" if scope.as_known else ""
@@ -150,7 +149,7 @@ class Months(Outlook):
         found = []
         for path in self.out.glob("monthly-????-??-??.html"):
             with path.open(encoding="utf-8", errors="replace") as page:
-                made = made_by(page.read(_HEAD))
+                made = made_by(page.read(HEAD))
             if made is not None and made.as_of < as_of:
                 found.append(made)
         return max(found, key=lambda made: made.as_of, default=None)

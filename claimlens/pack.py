@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from claimlens.analysis.scope import Scope
 from claimlens.classify.terms import Terms
 from claimlens.db import Session
-from claimlens.handover import ReportTables, workbook_bytes
+from claimlens.handover import ReportTables, figures_digest, workbook_bytes
 from claimlens.handover.file_names import file_name_of
 from claimlens.settings import Settings
 from claimlens.version import __version__
@@ -85,11 +85,14 @@ def supplier_pack(
         settings,
         scope,
         name=name,
-        taxonomy=terms.taxonomy,
+        terms=terms,
         version=__version__,
     )
+    tables = supplier_tables(inputs)
     page = ""
     if with_page:
+        figures = figures_digest(tables)
+        inputs = replace(inputs, meta=replace(inputs.meta, figures=figures))
         from claimlens.charts import supplier as charts_of
         from claimlens.charts.embed import library_bundle
         from claimlens.report.supplier import render_supplier
@@ -97,7 +100,6 @@ def supplier_pack(
         page = render_supplier(
             inputs, charts_of.build(inputs), library=library_bundle()
         )
-    tables = supplier_tables(inputs)
     refuse_leaks(page, tables, redactor)
     known = f"-known-{scope.as_known}" if scope.as_known else ""
     return SupplierPack(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Required, TypedDict, Unpack
 
@@ -15,6 +15,7 @@ from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.handover import (
     ReportTables,
+    figures_digest,
     workbook_bytes,
 )
 from claimlens.language import Language, language, speaking
@@ -124,6 +125,8 @@ def monthly_report(
     """
     inputs = _count_month(session, settings, scope, **told)
     tables = _tables_of(inputs)
+    figures = figures_digest(tables)
+    inputs = replace(inputs, meta=replace(inputs.meta, figures=figures))
     page, workbook = _draw_month(inputs, tables if with_workbook else None, second)
     return MonthlyReport(
         page=page,

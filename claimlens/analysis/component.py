@@ -157,7 +157,7 @@ def component_inputs(
     to_come = to_come_inputs(session, settings, scope, Past(made=(), not_made=""))
     reserve, no_reserve = still_to_pay(session, settings, scope)
     return ComponentInputs(
-        meta=report_meta(settings, scope, batches, version),
+        meta=report_meta(settings, scope, batches, terms=terms, version=version),
         component=component,
         internal=internal,
         place=fleet.place,

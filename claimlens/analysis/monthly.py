@@ -106,8 +106,7 @@ def monthly_inputs(
     shown = earlier()
     return MonthlyInputs(
         meta=replace(
-            report_meta(settings, scope, batches, version),
-            terms_digest=terms.digest[:12],
+            report_meta(settings, scope, batches, terms=terms, version=version),
             last_made=last_made,
         ),
         thresholds=Thresholds(

@@ -61,6 +61,8 @@ class Scope:
         Share of failures reported by days after the failure.
     cover : Cover
         Limits by distance, and the share of units within them by age.
+    model_digest : str
+        Of the learned model that answers; empty where none does.
     """
 
     as_of: date
@@ -71,6 +73,7 @@ class Scope:
     dates: DatesKnown
     reporting: Reporting
     cover: Cover
+    model_digest: str = ""
 
     def covered(self, n_ages: int) -> NDArray[np.float64]:
         """Return the share of units within their distance limit by day of age.
@@ -182,6 +185,7 @@ def prepare(
         dates=sales_lag.dates,
         reporting=read_reporting(session, settings, as_of),
         cover=cover,
+        model_digest=model.digest,
     )
 
 

@@ -24,6 +24,7 @@ from claimlens.analysis.suppliers import Supplier, supplied_units, supplier_name
 from claimlens.analysis.window_months import window_months
 from claimlens.analysis.windows import WINDOW_COLUMNS, windows
 from claimlens.classify.taxonomy import Taxonomy
+from claimlens.classify.terms import Terms
 from claimlens.db import Session
 from claimlens.errors import InputError
 from claimlens.redact import Redactor
@@ -46,7 +47,7 @@ def supplier_inputs(
     scope: Scope,
     *,
     name: str,
-    taxonomy: Taxonomy,
+    terms: Terms,
     version: str,
 ) -> tuple[SupplierInputs, Redactor]:
     """Gather the inputs of the pack for one supplier.
@@ -61,8 +62,8 @@ def supplier_inputs(
         Cut-off in force.
     name : str
         The supplier.
-    taxonomy : Taxonomy
-        Components, whose names are no names of persons.
+    terms : Terms
+        With the taxonomy: components, whose names are no names of persons.
     version : str
         Version of claimlens, for the foot of the page.
 
@@ -79,6 +80,7 @@ def supplier_inputs(
         If there is no such supplier.
     """
     supplier = supplier_named(session, name)
+    taxonomy = terms.taxonomy
     redactor = redactor_of(
         session,
         settings,
@@ -96,7 +98,13 @@ def supplier_inputs(
     responses = told.responses
     owed = pd.concat([told.raw, shares], axis=1)
     return SupplierInputs(
-        meta=report_meta(settings, scope, read_batches(session, scope), version),
+        meta=report_meta(
+            settings,
+            scope,
+            read_batches(session, scope),
+            terms=terms,
+            version=version,
+        ),
         supplier=supplier.name,
         alone=supplier.alone,
         fitted=supplier.fitted,

@@ -30,7 +30,12 @@ from claimlens.cli.supplier_command import report_supplier_command
 from claimlens.cli.tally_command import tally_command
 from claimlens.cli.terms_command import terms_command
 from claimlens.cli.unit_command import unit_command
-from claimlens.cli.upkeep_command import backup_command, check_command, restore_command
+from claimlens.cli.upkeep_command import (
+    backup_command,
+    check_command,
+    restore_command,
+    verify_command,
+)
 from claimlens.cli.windows_command import change_command, windows_command
 from claimlens.cli.words_command import words_command
 
@@ -67,6 +72,7 @@ _ON_A_WORKSPACE: dict[str, Callable[..., None]] = {
     "erase": erase_command,
     "run": jobs.run_command,
     "check": check_command,
+    "verify": verify_command,
     "backup": backup_command,
     "restore": restore_command,
 }

@@ -22,7 +22,7 @@ from claimlens.cli.screen import say, tell
 from claimlens.start import open_workspace
 from claimlens.upkeep.restoring import Restored, restore
 
-__all__ = ["backup_command", "check_command", "restore_command"]
+__all__ = ["backup_command", "check_command", "restore_command", "verify_command"]
 
 
 def check_command(
@@ -51,6 +51,39 @@ def check_command(
                 f"  where: {own.warehouse}\n"
                 "  to do: restore a backup, or move the warehouse away and load all "
                 "exports again"
+            )
+            raise typer.Exit(1)
+
+
+def verify_command(
+    report: Annotated[Path, typer.Argument(help="The .html page of a report.")],
+    form: FormatOption = "table",
+    output: OutputOption = None,
+    replace: ReplaceOption = False,
+    workspace: FolderOption = Path(),
+    debug: DebugOption = False,
+) -> None:
+    """Make a report again and say whether it is still the same; exit 1 if not.
+
+    The page says what made it: cut-off, known-by date, settings, terms, learned
+    model, files. What differs is named; where files were loaded since, the figures
+    known at its time are compared as well. Nothing is written.
+
+    Example:
+        claimlens verify out/monthly-2026-04-30.html
+    """
+    with readable_errors(debug):
+        own = open_workspace(workspace)
+        with busy("making the report again"):
+            verified = own.verify(report)
+        deliver(verified.frame(), form, output, replace)
+        if not verified.is_same:
+            tell(
+                f"claimlens: The warehouse does not give this page: "
+                f"{'; '.join(verified.notes)}.\n"
+                f"  where: {report}\n"
+                "  to do: undo what is named if it was not meant; a report made with "
+                "--as-known stays the same when files are loaded later"
             )
             raise typer.Exit(1)
 

@@ -1,6 +1,7 @@
 """The one way out: CSV, workbooks and JSON that are safe to open anywhere."""
 
 from claimlens.handover.cells import Cell, nested, neutral, records, to_csv, to_json
+from claimlens.handover.figures import figures_digest
 from claimlens.handover.files import (
     check_target,
     make_private,
@@ -30,6 +31,7 @@ __all__ = [
     "columns_sheet",
     "contents_sheet",
     "definitions_sheet",
+    "figures_digest",
     "make_private",
     "nested",
     "neutral",

@@ -15,7 +15,15 @@ from claimlens.monthly_inputs.frames import (
     TO_COME_COLUMNS,
     UNCLASSIFIED,
 )
-from claimlens.monthly_inputs.made import MadeBy, made_by
+from claimlens.monthly_inputs.made import (
+    HEAD,
+    InputDigest,
+    MadeBy,
+    input_digest,
+    is_sealed,
+    made_by,
+    sealed,
+)
 from claimlens.monthly_inputs.meta import InputFile, Meta
 from claimlens.monthly_inputs.open_claims import WAITS, OpenClaims
 from claimlens.monthly_inputs.outstanding import (
@@ -47,6 +55,7 @@ from claimlens.monthly_inputs.values import (
 
 __all__ = [
     "COLUMNS",
+    "HEAD",
     "OPEN_COLUMNS",
     "RESERVE_COLUMNS",
     "RESERVE_PARTS",
@@ -62,6 +71,7 @@ __all__ = [
     "Backlog",
     "Changes",
     "Finding",
+    "InputDigest",
     "InputFile",
     "LateReports",
     "MadeBy",
@@ -82,5 +92,8 @@ __all__ = [
     "SupplierQuestions",
     "Thresholds",
     "ToCome",
+    "input_digest",
+    "is_sealed",
     "made_by",
+    "sealed",
 ]

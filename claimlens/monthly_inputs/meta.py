@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from claimlens.monthly_inputs.made import MadeBy
+from claimlens.monthly_inputs.made import InputDigest, MadeBy, input_digest
 
 __all__ = ["InputFile", "Meta"]
 
@@ -54,6 +54,12 @@ class Meta:
         management, records; what is left out keeps its common name.
     terms_digest : str
         First digits of the digest of the terms that read texts.
+    model_digest : str
+        First digits of the digest of the learned model; empty where none answered.
+    loaded : InputDigest
+        Of all batches that were known.
+    figures : str
+        First digits of the digest of all figures of the report's tables.
     last_made : MadeBy or None
         What the newest report before this one was made with; None where none lies
         in the folder of reports.
@@ -71,4 +77,7 @@ class Meta:
     cover_months: float | None = None
     roles: Mapping[str, str] = field(default_factory=dict)
     terms_digest: str = ""
+    model_digest: str = ""
+    loaded: InputDigest = field(default_factory=lambda: input_digest(()))
+    figures: str = ""
     last_made: MadeBy | None = None

@@ -22,6 +22,7 @@ from claimlens.report.component_words import named
 from claimlens.report.definitions import definitions
 from claimlens.report.document import DocumentView, render_document
 from claimlens.report.findings import opened
+from claimlens.report.made import made
 from claimlens.report.provenance import provenance
 from claimlens.report.view import SectionView, TableView, text_columns
 from claimlens.report.waiting import ROLES
@@ -56,7 +57,17 @@ def render_component(
     str
         HTML, the same bytes for the same inputs.
     """
-    return render_document(component_view(inputs, charts), charts, library=library)
+    return render_document(
+        component_view(inputs, charts),
+        charts,
+        made=made(
+            inputs.meta,
+            report="component",
+            subject=inputs.component,
+            internal=inputs.internal,
+        ),
+        library=library,
+    )
 
 
 def fixed_texts(inputs: ComponentInputs) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from claimlens.monthly_inputs import MadeBy
 from claimlens.report.render import render_page
 from claimlens.report.view import SectionView
 from claimlens.results import ChartHtml
@@ -85,7 +86,11 @@ class DocumentView:
 
 
 def render_document(
-    view: DocumentView, charts: Mapping[str, ChartHtml], *, library: str = ""
+    view: DocumentView,
+    charts: Mapping[str, ChartHtml],
+    *,
+    made: MadeBy,
+    library: str = "",
 ) -> str:
     """Render a report on one subject as one self-contained page.
 
@@ -95,6 +100,8 @@ def render_document(
         The texts.
     charts : mapping of str to ChartHtml
         Those of its sections.
+    made : MadeBy
+        What makes it.
     library : str, optional
         Drawing libraries; without them the charts stay static pictures.
 
@@ -106,6 +113,7 @@ def render_document(
     return render_page(
         "document.html.j2",
         {"view": view},
+        made=made,
         charts=[*charts.values()],
         library=library,
         styles=["document.css"],

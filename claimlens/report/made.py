@@ -1,21 +1,46 @@
-"""What made a page, written into its head so that the next page can compare."""
+"""What made a page, written into its head: it can be made again and compared."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from claimlens.language import _
-from claimlens.monthly_inputs import Meta, MonthlyInputs
+from claimlens.language import _, language
+from claimlens.monthly_inputs import MadeBy, Meta, MonthlyInputs
 from claimlens.report import formats
 
-__all__ = ["made_news", "made_words"]
+__all__ = ["made", "made_news"]
 
 
-def made_words(meta: Meta) -> str:
-    """Return cut-off, version and digests of settings and terms, in this order."""
-    return (
-        f"{meta.as_of.isoformat()} {meta.version} {meta.settings_digest} "
-        f"{meta.terms_digest}"
+def made(
+    meta: Meta, *, report: str = "monthly", subject: str = "", internal: bool = False
+) -> MadeBy:
+    """Say what makes a page, in the language that is spoken.
+
+    Parameters
+    ----------
+    meta : Meta
+        Where the report comes from.
+    report : str, default "monthly"
+        Which one it is.
+    subject : str, optional
+        The component or supplier.
+    internal : bool, default False
+        Whether texts and serials are kept as they are.
+    """
+    return MadeBy(
+        report=report,
+        subject=subject,
+        as_of=meta.as_of,
+        as_known=meta.as_known,
+        language=language(),
+        internal=internal,
+        version=meta.version,
+        settings=meta.settings_digest,
+        terms=meta.terms_digest,
+        model=meta.model_digest,
+        inputs=meta.loaded,
+        figures=meta.figures,
+        last=meta.last_made,
     )
 
 

@@ -12,7 +12,7 @@ from claimlens.report import findings, formats, monthly_sections, monthly_tables
 from claimlens.report.decisions import danger, decisions
 from claimlens.report.definitions import definitions
 from claimlens.report.folding import folded
-from claimlens.report.made import made_words
+from claimlens.report.made import made
 from claimlens.report.provenance import provenance
 from claimlens.report.render import render_page
 from claimlens.report.safety_section import safety_sentence, safety_table
@@ -27,7 +27,6 @@ class MonthlyView:
     """Everything that the template of the month prints, as text."""
 
     title: str
-    made: str
     workspace: str
     month: str
     cut_off: str
@@ -72,6 +71,7 @@ def render_monthly(
     return render_page(
         "monthly.html.j2",
         {"view": view(inputs, charts)},
+        made=made(inputs.meta),
         charts=[*charts.values()],
         library=library,
     )
@@ -89,7 +89,6 @@ def view(inputs: MonthlyInputs, charts: Mapping[str, ChartHtml]) -> MonthlyView:
         title=_("Warranty claims, {month}: {workspace}").format(
             month=month, workspace=meta.workspace
         ),
-        made=made_words(meta),
         workspace=meta.workspace,
         month=month,
         cut_off=formats.day(meta.as_of),

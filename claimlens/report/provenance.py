@@ -26,6 +26,8 @@ def provenance(meta: Meta) -> tuple[tuple[str, str], ...]:
         (_("facts known by"), known),
         (_("settings"), meta.settings_digest),
         *([(_("terms"), meta.terms_digest)] if meta.terms_digest else []),
+        (_("learned model"), meta.model_digest or _("none")),
+        (_("digest of all files"), meta.loaded.digest),
         (_("rows read"), formats.count(read)),
         (_("rows rejected"), formats.count(rejected)),
         (_("rows used"), formats.count(read - rejected)),

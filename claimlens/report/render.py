@@ -14,6 +14,7 @@ from markupsafe import Markup
 from claimlens.errors import ClaimlensError, ReportError
 from claimlens.language import SOURCE, _, figures, language, month_word
 from claimlens.marks import visible
+from claimlens.monthly_inputs import MadeBy, sealed
 from claimlens.report.live import live
 from claimlens.resources import find
 from claimlens.results import ChartHtml
@@ -76,6 +77,7 @@ def render_page(
     template: str,
     values: Mapping[str, object],
     *,
+    made: MadeBy,
     charts: Sequence[ChartHtml],
     library: str,
     styles: Sequence[str] = (),
@@ -88,6 +90,8 @@ def render_page(
         Name of a file in ``reports/``.
     values : mapping of str to object
         What the template prints; every text in it is escaped.
+    made : MadeBy
+        What makes the page; stands in its head, with a digest of all the rest.
     charts : sequence of ChartHtml
         Charts on the page; without any, no library is put in.
     library : str
@@ -128,8 +132,9 @@ def render_page(
         page = environment.get_template(template)
     except TemplateNotFound as error:
         raise _missing(str(error.name or template)) from error
-    return page.render(
+    text = page.render(
         **values,
+        made=made.tags(),
         language=language(),
         page_words=_page_words(),
         # our own files, not data: they must not be escaped
@@ -138,6 +143,7 @@ def render_page(
         policy=content_policy(scripts),
         live_shared=inline_json(packed.shared) if scripts and charts else "",
     )
+    return sealed(text)
 
 
 def _readable(value: object) -> object:

@@ -8,6 +8,7 @@ from claimlens.analysis.cautions import REMINDER, cautions_of
 from claimlens.report import formats
 from claimlens.report.definitions import definitions
 from claimlens.report.document import DocumentView, render_document
+from claimlens.report.made import made
 from claimlens.report.provenance import provenance
 from claimlens.report.supplier_answers import answer_sections
 from claimlens.report.supplier_money import claim_section, statement_sections
@@ -39,7 +40,12 @@ def render_supplier(
     str
         HTML, the same bytes for the same inputs.
     """
-    return render_document(supplier_view(inputs, charts), charts, library=library)
+    return render_document(
+        supplier_view(inputs, charts),
+        charts,
+        made=made(inputs.meta, report="supplier", subject=inputs.supplier),
+        library=library,
+    )
 
 
 def supplier_view(

@@ -47,7 +47,8 @@ final as (
         coalesce(flagged_batches.n_flagged, 0) as flagged,
         batches.skipped_lines,
         batches.batch,
-        batches.sha256
+        batches.sha256,
+        batches.known_on
     from batches
     left join flagged_batches
         on batches.batch = flagged_batches.batch

@@ -70,7 +70,7 @@ SAME_LEVEL = {
     ("workspace", "keeping"),
     ("upkeep", "runs"),
     ("upkeep", "pipeline"),
-    ("keeping", "answers"),
+    ("keeping", "reports"),
     ("scheduled", "retention"),
     ("retention", "erasing"),
     ("erasing", "answers"),
