@@ -13,7 +13,7 @@ import duckdb
 from filelock import FileLock, Timeout
 
 from claimlens.db.holder import note_holder, who_holds
-from claimlens.errors import LockedError, QueryError, WarehouseError, is_full
+from claimlens.errors import LockedError, WarehouseError, is_full
 
 __all__ = [
     "disk_faults_explained",
@@ -21,7 +21,6 @@ __all__ = [
     "engine_faults_explained",
     "log_of",
     "make_draft",
-    "memory_error",
     "put_in_place",
     "reason_of",
     "remove_draft",
@@ -87,22 +86,17 @@ def engine_faults_explained(path: Path, verb: str) -> Iterator[None]:
                 remedy=_room_needed(path),
             ) from error
         if isinstance(error, duckdb.OutOfMemoryException):
-            raise memory_error(str(path)) from error
+            raise WarehouseError(
+                "This needs more memory than the engine may take.",
+                source=str(path),
+                remedy="raise memory_limit in [engine] of claimlens.toml, close other "
+                "programs, or ask about less at once; nothing was changed",
+            ) from error
         raise WarehouseError(
             f"The warehouse cannot be {verb}: {reason_of(error)}",
             source=str(path),
             remedy="see that the disk is sound, then try again; nothing was changed",
         ) from error
-
-
-def memory_error(source: str) -> QueryError:
-    """Return the error that says that the engine may not take the memory it needs."""
-    return QueryError(
-        "This needs more memory than the engine may take.",
-        source=source,
-        remedy="raise memory_limit in [engine] of claimlens.toml, close other "
-        "programs, or ask about less at once; nothing was changed",
-    )
 
 
 def _room_needed(path: Path) -> str:

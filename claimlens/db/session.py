@@ -22,7 +22,6 @@ from claimlens.db.files import (
     draft_of,
     engine_faults_explained,
     make_draft,
-    memory_error,
     put_in_place,
     reason_of,
     remove_draft,
@@ -31,7 +30,7 @@ from claimlens.db.files import (
 from claimlens.db.rebuild import rebuild
 from claimlens.db.schema import check_version, ensure_schema, fill_in_older
 from claimlens.db.sql import load_script, quote_identifier
-from claimlens.errors import LockedError, QueryError, WarehouseError, is_full
+from claimlens.errors import LockedError, QueryError, WarehouseError
 
 __all__ = [
     "Session",
@@ -102,12 +101,8 @@ class Session:
         try:
             for text, names in script.statements:
                 self._connection.execute(text, {key: parameters[key] for key in names})
-        except duckdb.IOException:
-            raise  # the disk, not the SQL; explained where the file is known
-        except duckdb.OutOfMemoryException as error:
-            if is_full(error):
-                raise  # what it puts on the disk found no room there
-            raise memory_error(f"queries/{name}.sql") from error
+        except (duckdb.IOException, duckdb.OutOfMemoryException):
+            raise  # disk or memory, not the SQL; explained where the file is known
         except duckdb.Error as error:
             raise QueryError(f"queries/{name}.sql failed: {error}") from error
 
@@ -182,6 +177,14 @@ class Session:
         self._connection.execute(
             f"delete from {quote_identifier(table, known)} where row_key in "
             f"(select row_key from {quote_identifier(keys, known)})"
+        )
+
+    def delete_places(self, table: str, places: str) -> None:
+        """Delete the rows of ``table`` whose row id stands as ``place`` in another."""
+        known = frozenset((table, places))
+        self._connection.execute(
+            f"delete from {quote_identifier(table, known)} where rowid in "
+            f"(select place from {quote_identifier(places, known)})"
         )
 
     def show_kept(self, name: str, key: str) -> bool:

@@ -73,6 +73,10 @@ def erase_rows(
         session.put("mentioned", _mentioned(session, kind, patterns, erased))
         session.run(f"staging/mask_{kind}")
         touched[f"{kind}_versions"] = session.count("masked")
+        session.run("staging/mask_touched")
+        session.delete_places(f"{kind}_versions", "masked")
+        session.copy_rows("masked_versions", f"{kind}_versions")
+        session.delete_keys(f"{kind}_current", "former_keys")
         session.run(
             f"staging/fold_{kind}", {"as_known": date.max, "only_touched": True}
         )

@@ -2,7 +2,7 @@
 -- stand-ins, what a person wrote goes, and key and digest are those that the same row
 -- would get if it came again.
 -- reads:  erasing, mentioned, batches, labels_versions
--- writes: masked, touched, labels_versions, labels_current
+-- writes: masked
 create or replace temp table masked as
 with marked as (
     select
@@ -71,17 +71,3 @@ select
 from masked_rows
 inner join batches  -- every version belongs to a batch
     on masked_rows.batch = batches.batch;
-
-delete from labels_versions
-where labels_versions.rowid in (select masked.place from masked);
-
-insert into labels_versions by name
-select masked.* exclude (place, old_key)
-from masked;
-
-delete from labels_current
-where labels_current.row_key in (select masked.old_key from masked);
-
-create or replace temp table touched as
-select distinct masked.row_key
-from masked;

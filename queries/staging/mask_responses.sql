@@ -2,7 +2,7 @@
 -- stand-ins, what a person wrote goes, and key and digest are those that the same row
 -- would get if it came again.
 -- reads:  erasing, mentioned, batches, responses_versions
--- writes: masked, touched, responses_versions, responses_current
+-- writes: masked
 create or replace temp table masked as
 with marked as (
     select
@@ -77,17 +77,3 @@ select
 from masked_rows
 inner join batches  -- every version belongs to a batch
     on masked_rows.batch = batches.batch;
-
-delete from responses_versions
-where responses_versions.rowid in (select masked.place from masked);
-
-insert into responses_versions by name
-select masked.* exclude (place, old_key)
-from masked;
-
-delete from responses_current
-where responses_current.row_key in (select masked.old_key from masked);
-
-create or replace temp table touched as
-select distinct masked.row_key
-from masked;

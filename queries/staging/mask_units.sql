@@ -2,7 +2,7 @@
 -- stand-ins, what a person wrote goes, and key and digest are those that the same row
 -- would get if it came again.
 -- reads:  erasing, mentioned, batches, units_versions
--- writes: masked, touched, units_versions, units_current
+-- writes: masked
 create or replace temp table masked as
 with marked as (
     select
@@ -67,17 +67,3 @@ select
 from masked_rows
 inner join batches  -- every version belongs to a batch
     on masked_rows.batch = batches.batch;
-
-delete from units_versions
-where units_versions.rowid in (select masked.place from masked);
-
-insert into units_versions by name
-select masked.* exclude (place, old_key)
-from masked;
-
-delete from units_current
-where units_current.row_key in (select masked.old_key from masked);
-
-create or replace temp table touched as
-select distinct masked.row_key
-from masked;
