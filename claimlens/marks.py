@@ -39,7 +39,10 @@ _LATIN = dict(
 )
 _FOREIGN = re.compile(f"[{''.join(_LATIN)}]")
 _COPIED = frozenset(_LATIN.values())
-_WORD = re.compile(r"[^\W_]+")
+_NUMBER = r"⟨U\+[0-9A-F]{4,6}⟩"
+# a hidden character does not part a word
+_WORD = re.compile(rf"(?:[^\W_]|{_NUMBER})+")
+_PIECE = re.compile(rf"{_NUMBER}|.")
 
 
 def visible(text: str, *, one_line: bool = False) -> str:
@@ -67,9 +70,8 @@ def visible(text: str, *, one_line: bool = False) -> str:
     shown = text.replace("\r\n", "\n")
     if one_line:
         shown = shown.replace("\n", "↵")
-    if not shown.isascii() and _FOREIGN.search(shown):
-        shown = _WORD.sub(_unmixed, shown)
-    return _MARK.sub(_named, shown)
+    shown = _MARK.sub(_named, shown)
+    return _WORD.sub(_unmixed, shown) if _FOREIGN.search(shown) else shown
 
 
 def _named(match: re.Match[str]) -> str:
@@ -87,12 +89,11 @@ def _named(match: re.Match[str]) -> str:
 
 def _takes_joiner(before: str) -> bool:
     """Tell whether a joiner may stand after a character."""
+    if before in _LOOKS:
+        return True
     kind = unicodedata.category(before)
-    return (
-        kind in ("Lo", "So", "Sk")
-        or before in _LOOKS
-        or unicodedata.combining(before) == _VIRAMA
-    )
+    is_needed = kind in ("Lo", "So", "Sk") or unicodedata.combining(before) == _VIRAMA
+    return is_needed and not _MARK.match(before)
 
 
 def _number(character: str) -> str:
@@ -104,7 +105,8 @@ def _unmixed(match: re.Match[str]) -> str:
     word = match.group()
     if word.isascii() or not _FOREIGN.search(word):
         return word
-    scripts = [_script(letter) for letter in word]
+    pieces = _PIECE.findall(word)
+    scripts = [_script(piece) for piece in pieces if len(piece) == 1]
     latin, other = scripts.count("LATIN"), scripts.count("OTHER")
     if not latin or not other:
         return word
@@ -112,7 +114,11 @@ def _unmixed(match: re.Match[str]) -> str:
         _LATIN.__contains__ if other <= latin else _COPIED.__contains__
     )
     return "".join(
-        letter + _number(letter) if is_odd(letter) else letter for letter in word
+        # what was numbered before is not numbered again
+        piece + _number(piece)
+        if len(piece) == 1 and is_odd(piece) and _number(piece) != after
+        else piece
+        for piece, after in zip(pieces, [*pieces[1:], ""], strict=True)
     )
 
 

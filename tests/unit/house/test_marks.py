@@ -64,12 +64,16 @@ def test_what_people_write_stays(text: str) -> None:
         ("Mоtor", "Mо⟨U+043E⟩tor"),
         ("ΒRAKE", "Β⟨U+0392⟩RAKE"),
         ("двигaтель", "двигa⟨U+0061⟩тель"),
+        ("Mоtоr", "Mо⟨U+043E⟩tо⟨U+043E⟩r"),
+        ("дaоbc", "дaо⟨U+043E⟩bc"),
+        ("SN\u200bА", "SN⟨U+200B⟩А⟨U+0410⟩"),
     ],
 )
 def test_a_look_alike_in_a_word_of_another_script_is_numbered(
     text: str, shown: str
 ) -> None:
     assert visible(text) == shown
+    assert visible(shown) == shown
 
 
 def test_a_cell_of_one_line_stays_one() -> None:
