@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future
+from contextlib import ExitStack, suppress
 from typing import NamedTuple
 
-import loky
 import pandas as pd
 
 from claimlens.classify.collector import uncollected
 from claimlens.classify.decide import classify
 from claimlens.classify.terms import Terms
+from claimlens.second import ProcessLostError, second_process
 
 __all__ = ["Evidence", "classify_batches"]
 
@@ -69,19 +70,34 @@ def classify_batches(
         The answers of each batch as ``classify`` gives them, in their order;
         the same for any number of cores.
     """
-    if cores <= 1:
-        for evidence in batches:
-            yield _read(evidence, terms, threshold)
-        return
-    # loky starts its processes without running the caller's own script again
-    pool = loky.ProcessPoolExecutor(cores, initializer=_begin, initargs=(terms,))
-    waiting: deque[Future[pd.DataFrame]] = deque()
-    try:
-        for evidence in batches:
-            waiting.append(pool.submit(_work, terms.digest, evidence, threshold))
+    with ExitStack() as held:
+        others = []
+        if cores > 1:
+            # those that were started end with the block
+            with suppress(ProcessLostError):
+                others = [held.enter_context(second_process()) for _ in range(cores)]
+        if not others:
+            for evidence in batches:
+                yield _read(evidence, terms, threshold)
+            return
+        for other in others:
+            other.submit(_begin, terms)
+        waiting: deque[tuple[Evidence, Future[pd.DataFrame]]] = deque()
+        for place, evidence in enumerate(batches):
+            other = others[place % cores]
+            answer = other.submit(_work, terms.digest, evidence, threshold)
+            waiting.append((evidence, answer))
             if len(waiting) == _HELD * cores:
-                yield waiting.popleft().result()
+                yield _answer(*waiting.popleft(), terms, threshold)
         while waiting:
-            yield waiting.popleft().result()
-    finally:
-        pool.shutdown(wait=True, kill_workers=True)
+            yield _answer(*waiting.popleft(), terms, threshold)
+
+
+def _answer(
+    evidence: Evidence, answer: Future[pd.DataFrame], terms: Terms, threshold: float
+) -> pd.DataFrame:
+    """Wait for an answer; read the batch here where its process is lost."""
+    try:
+        return answer.result()
+    except ProcessLostError:
+        return _read(evidence, terms, threshold)

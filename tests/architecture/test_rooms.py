@@ -98,7 +98,6 @@ OWNERS = {
     "rich": {"cli"},
     "pydantic": {"settings"},
     "sklearn": {"classify"},
-    "loky": {"classify"},
 }
 
 FORBIDDEN = {
