@@ -166,23 +166,33 @@ def _rows(
     grain: Grain,
     everything: bool,
 ) -> list[dict[str, object]]:
-    component = production.components[cell.component]
     found = []
     for number, window in enumerate(scan.windows):
         if window.p_value > LEVEL and not (everything and number == 0):
             continue
         found.append(_row(production, standing, cell, window, grain=grain, scan=scan))
     if not found and everything and scan.reason:
-        found.append(
-            {
-                "component": component,
-                "model": None,
-                "p_value": np.nan,
-                "shrunk_ratio": np.nan,
-                "note": scan.reason,
-            }
-        )
+        found.append(_too_few(production, standing, cell, scan))
     return [{name: row.get(name) for name in WINDOW_COLUMNS[:-1]} for row in found]
+
+
+def _too_few(
+    production: Production, standing: Standing, cell: _Cell, scan: WindowScan
+) -> dict[str, object]:
+    """Tell why no window was looked for, and of how many units and failures."""
+    models = slice(None) if cell.model is None else [cell.model]
+    units = float(production.n_units[models].sum())
+    failed = float(standing.failures[cell.component][models].sum())
+    return {
+        "component": production.components[cell.component],
+        "model": None,
+        "p_value": np.nan,
+        "units": round(units),
+        "claims": round(failed),
+        "not_yet_failed": round(units - failed),
+        "shrunk_ratio": np.nan,
+        "note": scan.reason,
+    }
 
 
 def _row(

@@ -254,6 +254,17 @@ def test_an_out_tray_that_is_no_folder_is_one_message_and_exit_code_1(
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.usefixtures("undrawn")
+def test_a_component_with_one_failure_has_a_page(fleet: Workspace) -> None:
+    """No window was looked for, and its row had no numbers that a page could take."""
+    write(fleet.inbox / "claims.csv", CLAIM_HEAD, [claim(1)])
+    fleet.ingest()
+    page = fleet.report_component("battery pack").read_text(encoding="utf-8")
+    assert "1 failure, 5 needed" in page
+    (row,) = fleet.windows(component="battery pack").to_dict("records")
+    assert (row["units"], row["claims"], row["not_yet_failed"]) == (100, 1, 99)
+
+
 def test_report_as_known_never_learns_what_was_loaded_later(
     fleet: Workspace,
 ) -> None:
