@@ -125,9 +125,15 @@ def _unix_date(text: str) -> tuple[str, date] | None:
     return word, date(1970, 1, 1) + timedelta(days=seconds // 86_400)
 
 
+#: More characters than any way to write a day and a time has.
+_LONGEST = 200
+
+
 def split_time(text: str) -> tuple[str, str | None]:
     """Return the day part of a text and its time part, weekday left out."""
     plain = text.strip().strip("'\"")
+    if len(plain) > _LONGEST:  # the patterns below take the square of the length
+        return plain, None
     zoned = _ISO_ZONE.fullmatch(plain)
     if zoned:
         return zoned.group(1), None

@@ -8,6 +8,7 @@ import pytest
 
 from claimlens.errors import InputError
 from claimlens.ingest import dates
+from claimlens.ingest.date_shapes import split_time
 
 MARCH = date(2024, 3, 15)
 
@@ -153,3 +154,9 @@ def test_formats_in_words_are_accepted(text: str) -> None:
 def test_other_formats_are_refused(text: str) -> None:
     with pytest.raises(InputError):
         dates.check_format(text or "x")
+
+
+def test_a_text_too_long_for_a_day_is_no_day_at_once() -> None:
+    """A field of 300,000 characters once held up a load for minutes."""
+    long = "2024-03-15 " + "12:" * 100_000
+    assert split_time(long) == (long.strip(), None)
