@@ -1,4 +1,4 @@
-"""Warehouses of every earlier version are read, kept and restored.
+"""Warehouses of every earlier version are read, brought forward, kept and restored.
 
 ``tests/fixtures/warehouses/version-N.duckdb.xz`` are real files: each was made by the
 last commit whose warehouses had that version, loading ``exports.zip`` beside them
@@ -14,6 +14,7 @@ of 160 invented units, written by the oldest of these commits:
 
 from __future__ import annotations
 
+import json
 import lzma
 import zipfile
 from pathlib import Path
@@ -29,6 +30,11 @@ from claimlens.db.schema import SCHEMA_VERSION
 
 FIXTURES = Path(__file__).resolve().parents[1] / "fixtures" / "warehouses"
 OLDER = range(1, SCHEMA_VERSION)
+# a claim that is there already, decided meanwhile, and a new one
+LATER = """claim_no,reported_on,failed_on,model,model_year,narrative,status,updated_at
+{known},{day},{day},{model},{year},charger gets hot and smells,approved,2026-06-30
+LATER-1,{day},{day},{model},{year},brake lever broke off,approved,2026-06-30
+"""
 
 
 def run(*arguments: str | Path) -> Result:
@@ -76,6 +82,29 @@ def counts(folder: Path) -> pd.DataFrame:
     return rates
 
 
+def broken(folder: Path) -> list[str]:
+    result = run("check", "--workspace", folder, "--format", "json")
+    assert result.exit_code == 0, result.output
+    return [row["identity"] for row in json.loads(result.stdout) if row["breaking"]]
+
+
+def later_file(fresh: Path, folder: Path) -> Path:
+    claims = pd.read_csv(fresh / "inbox" / "claims.csv", dtype="str")
+    newest = claims.sort_values("reported_on").iloc[-1]
+    units = pd.read_csv(fresh / "inbox" / "units.csv", dtype="str").iloc[0]
+    path = folder / "later.csv"
+    path.write_text(
+        LATER.format(
+            known=newest["claim_no"],
+            day=newest["reported_on"],
+            model=units["model"],
+            year=units["model_year"],
+        ),
+        "utf-8",
+    )
+    return path
+
+
 def test_there_is_a_warehouse_of_each_earlier_version() -> None:
     """Keep one before the next version is made: see the docstring above."""
     kept = {path.name for path in FIXTURES.glob("*.xz")}
@@ -93,6 +122,30 @@ def test_an_older_warehouse_answers_and_is_left_as_it_is(
     pd.testing.assert_frame_equal(counts(folder), counts(fresh))
     assert run("check", "--workspace", folder).exit_code == 0
     assert (folder / "warehouse.duckdb").read_bytes() == before
+
+
+@pytest.mark.parametrize("version", OLDER)
+def test_the_next_load_brings_it_forward(
+    fresh: Path, tmp_path: Path, version: int
+) -> None:
+    folder = older(tmp_path / "ws", version)
+    today = workspace(tmp_path / "today")
+    assert run("ingest", "--workspace", today).exit_code == 0
+    later = later_file(fresh, tmp_path)
+    accounts = []
+    for each in (folder, today):
+        result = run("ingest", later, "--workspace", each, "--format", "json")
+        assert result.exit_code == 0, result.output
+        [account] = json.loads(result.stdout)
+        accounts.append(account)
+    assert accounts[0] == accounts[1]
+    assert (accounts[0]["updated"], accounts[0]["inserted"]) == (1, 1)
+    assert version_of(folder) == SCHEMA_VERSION
+    pd.testing.assert_frame_equal(counts(folder), counts(today))
+    assert broken(folder) == []
+    # the exports that it was made from bring nothing new
+    again = run("ingest", "--workspace", folder, "--format", "json")
+    assert {row["inserted"] + row["updated"] for row in json.loads(again.stdout)} <= {0}
 
 
 @pytest.mark.parametrize("version", OLDER)
