@@ -19,7 +19,10 @@ def note_holder(path: Path) -> None:
         Beside the lock, which this process holds.
     """
     since = datetime.now(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
-    path.write_text(json.dumps({"pid": os.getpid(), "since": since}), encoding="utf-8")
+    # a killed holder's, or a link that leads elsewhere
+    path.unlink(missing_ok=True)
+    with path.open("x", encoding="utf-8") as file:
+        json.dump({"pid": os.getpid(), "since": since}, file)
 
 
 def who_holds(path: Path) -> str:

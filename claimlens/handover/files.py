@@ -189,7 +189,9 @@ def _write_draft(path: Path, draft: Path, contents: bytes) -> None:
     """Write the draft; no more people may read it than may look into its folder."""
     with _writable(path):
         rights = 0o666 & path.parent.stat().st_mode
-        handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _BINARY, rights)
+        # what lies there is a killed writer's, or a link that somebody else laid
+        draft.unlink(missing_ok=True)
+        handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, rights)
     with _writable(path), os.fdopen(handle, "wb") as file:
         file.write(contents)
         file.flush()

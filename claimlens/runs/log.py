@@ -21,6 +21,9 @@ __all__ = ["RunLog", "safe_reason"]
 _MOST_BYTES = 1_000_000
 _KEPT_BYTES = 500_000
 _OWNER_ONLY = 0o600
+# a workspace may come by mail: a link in it could lead to a file that a shell reads,
+# and a line of the log holds names of files
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 
 Field = str | int | float | bool | None | dict[str, int] | list[str]
 
@@ -64,7 +67,7 @@ class RunLog:
         line = {"at": at, "run": self._run, "event": event, **fields}
         text = visible(json.dumps(line, ensure_ascii=False, allow_nan=False)) + "\n"
         try:
-            flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT
+            flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT | _NO_LINK
             handle = os.open(self.path, flags, _OWNER_ONLY)
             with os.fdopen(handle, "ab") as file:
                 file.write(text.encode("utf-8", "backslashreplace"))
