@@ -95,6 +95,11 @@ def supplier_inputs(
         if has_units
         else _nothing()
     )
+    to_come, not_ahead = (
+        _to_come(session, settings, scope, supplier, taxonomy)
+        if has_units
+        else (pd.DataFrame(columns=list(_TO_COME)), _NO_REGISTER)
+    )
     responses = told.responses
     owed = pd.concat([told.raw, shares], axis=1)
     return SupplierInputs(
@@ -115,11 +120,8 @@ def supplier_inputs(
         claims=pd.concat([told.claims, shares], axis=1),
         claims_by_month=told.by_month,
         **counted,
-        to_come=(
-            _to_come(session, settings, scope, supplier, taxonomy)
-            if has_units
-            else pd.DataFrame(columns=list(_TO_COME))
-        ),
+        to_come=to_come,
+        not_ahead=not_ahead,
         responses=responses,
         statement=statement(owed, told.raw_responses),
         not_owed=_reasons(shares),
@@ -249,8 +251,8 @@ def _to_come(
     scope: Scope,
     supplier: Supplier,
     taxonomy: Taxonomy,
-) -> pd.DataFrame:
-    """Look ahead at the claims on his parts; empty where that cannot be told."""
+) -> tuple[pd.DataFrame, str]:
+    """Look ahead at the claims on his parts, or say why that cannot be told."""
     try:
         prices = prices_of(session, settings, scope)
         found = forecast(
@@ -262,9 +264,9 @@ def _to_come(
             taxonomy=taxonomy,
             costs=prices.costs,
         )
-    except InputError:
-        # too young or too small a fleet: the pack does without
-        return pd.DataFrame(columns=list(_TO_COME))
+    except InputError as error:
+        # such as too young a fleet: the pack does without, and says so
+        return pd.DataFrame(columns=list(_TO_COME)), error.problem
     table = forecast_table(found, scope, total=True, prices=prices)
     own = table[table["supplier"].isin(supplier.spellings)]
-    return own[list(_TO_COME)].reset_index(drop=True)
+    return own[list(_TO_COME)].reset_index(drop=True), ""

@@ -88,7 +88,7 @@ def _sheets(inputs: SupplierInputs) -> tuple[Sheet, ...]:
         make_sheet(
             "claims-to-come", "Claims to come", to_come,
             basis=f"Claims of the next 12 months by component{end}", claims="number",
-            currency=report or "currency",
+            currency=report or "currency", note=inputs.not_ahead,
         ),
         make_sheet(
             "statement", "Statement", inputs.statement,

@@ -66,6 +66,8 @@ def _cost(inputs: SupplierInputs, topic: Topic) -> str:
         if spent
         else "No cost told so far."
     )
+    if inputs.not_ahead and not inputs.no_rates:
+        return f"{said} What is to come is not told: {inputs.not_ahead}"
     ahead = inputs.to_come[inputs.to_come["component"] == topic.component]
     if ahead.empty:
         return said

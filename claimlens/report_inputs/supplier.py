@@ -113,6 +113,8 @@ class SupplierInputs:
         Why no rate is told, as a sentence; else empty.
     removed : DataFrame
         What was taken out of the texts, by kind.
+    not_ahead : str
+        Why nothing is told of the claims to come, as a sentence; else empty.
 
     Raises
     ------
@@ -142,6 +144,7 @@ class SupplierInputs:
     answer_days: int
     no_rates: str
     removed: pd.DataFrame
+    not_ahead: str = ""
 
     def __post_init__(self) -> None:
         """Check the columns of every frame."""

@@ -1,6 +1,7 @@
 -- Whose part failed in each claim: as the list of fitted parts has it for that day,
 -- else as the part that the claim replaced tells, else the only supplier that the
--- parts list has for the component.
+-- parts list has for the component; case, blanks, hyphens and underscores do not tell
+-- suppliers apart.
 -- grain:  one row per claim of which it can be told
 -- reads:  int_claims, int_replaced, fitted_parts_known, parts_known,
 --         component_words (text, component)
@@ -66,7 +67,12 @@ components_supplied as (
         on parts.component = words.text
     where parts.supplier is not null
     group by words.component
-    having count(distinct parts.supplier) = 1
+    having
+        count(
+            distinct trim(
+                regexp_replace(lower(parts.supplier), '[\s_-]+', ' ', 'g')
+            )
+        ) = 1
 ),
 
 final as (

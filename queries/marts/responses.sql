@@ -1,5 +1,6 @@
 -- What suppliers were asked by the cut-off, and what was known then of their answers
--- and payments.
+-- and payments. No day of a payment is known: it is later than the charge and the
+-- answer.
 -- grain:  one row per supplier and question
 -- reads:  responses_known
 -- params: as_of (date)
@@ -18,7 +19,8 @@ with final as (
             when coalesce(responses.answered_on, date '0001-01-01') <= $as_of
                 then responses.answer
         end as answer,
-        responses.charged_on,
+        case when responses.charged_on <= $as_of then responses.charged_on end
+            as charged_on,
         cast(
             case
                 when coalesce(responses.charged_on, date '0001-01-01') <= $as_of
@@ -31,7 +33,17 @@ with final as (
                     then responses.amount_accepted * 10000
             end as bigint
         ) as accepted_e4,
-        cast(responses.amount_received * 10000 as bigint) as received_e4,
+        cast(
+            case
+                when
+                    greatest(
+                        coalesce(responses.charged_on, date '0001-01-01'),
+                        coalesce(responses.answered_on, date '0001-01-01')
+                    )
+                    <= $as_of
+                    then responses.amount_received * 10000
+            end as bigint
+        ) as received_e4,
         coalesce(responses.currency, '') as currency
     from responses_known as responses
     where coalesce(responses.asked_on, date '0001-01-01') <= $as_of

@@ -92,6 +92,18 @@ def test_the_tables_keep_every_claim_and_its_share() -> None:
     assert "rank" not in sheets["lots"].frame.columns
 
 
+def test_why_nothing_is_told_of_what_is_to_come_is_said() -> None:
+    why = "No claim in sight is under cover, so nothing tells what one will cost."
+    inputs = fixture_supplier.build()
+    inputs = fixture_supplier.build(to_come=inputs.to_come.iloc[0:0], not_ahead=why)
+    costs = [point.cost for point in supplier_view(inputs, {}).points]
+    assert any(cost.endswith(f"What is to come is not told: {why}") for cost in costs)
+    sheets = {sheet.id: sheet for sheet in supplier_tables(inputs).sheets}
+    assert sheets["claims-to-come"].note == why
+    told = supplier_view(fixture_supplier.build(), {})
+    assert "not told" not in "".join(point.cost for point in told.points)
+
+
 def test_missing_columns_are_refused() -> None:
     with pytest.raises(ReportError, match="lots lacks"):
         fixture_supplier.build(lots=pd.DataFrame({"component": []}))
