@@ -2,6 +2,8 @@
 -- component at that unit and the distance read, whether or not the rates count it.
 -- A distance is believed where it is above nothing, at most 1,000 km for each day in
 -- service, and neither below an earlier one of the same unit nor above a later one.
+-- A failure after the cut-off, of a claim reported by then, is a slip of a date: the
+-- day of the report stands for it, and its class says so.
 -- grain:  one row per claim
 -- reads:  claims_known, claim_parts_known, findings_known, int_units, int_cover,
 --         classified_known, cover_classes (cover_class), typical_lag (days),
@@ -54,8 +56,13 @@ claims_joined as (
         claims.serial,
         coalesce(units.serial_key, upper(claims.serial)) as serial_key,
         claims.reported_on,
-        coalesce(claims.failed_on, claims.reported_on) as failed_on,
-        claims.failed_on is null as is_failure_date_assumed,
+        case
+            when claims.failed_on <= $as_of then claims.failed_on
+            else claims.reported_on
+        end as failed_on,
+        coalesce(claims.failed_on > $as_of, true) as is_failure_date_assumed,
+        coalesce(claims.reported_on < claims.failed_on, false)
+            as is_reported_before,
         claims.status,
         coalesce(claims.goodwill, 'no') = 'yes' as is_goodwill,
         claims.known_on,
@@ -117,9 +124,7 @@ claims_joined as (
     left join distance_units  -- the word '' is a reading without its unit
         on lower(trim(coalesce(claims.usage_unit, ''))) = distance_units.word
     cross join typical_lag
-    where
-        claims.reported_on <= $as_of
-        and coalesce(claims.failed_on, claims.reported_on) <= $as_of
+    where claims.reported_on <= $as_of
 ),
 
 claims_with_cover as (
@@ -139,8 +144,7 @@ claims_with_cover as (
             when claims_joined.serial is null and not claims_joined.is_of_unit
                 then 'no serial'
             when not claims_joined.is_of_unit then 'unknown serial'
-            when claims_joined.reported_on < claims_joined.failed_on
-                then 'reported before failed'
+            when claims_joined.is_reported_before then 'reported before failed'
             when
                 claims_joined.known_on > date '0001-01-01'
                 and greatest(claims_joined.reported_on, claims_joined.failed_on)

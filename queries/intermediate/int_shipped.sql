@@ -75,7 +75,10 @@ claims_unmatched as (
         claims.region,
         claims.dealer,
         claims.in_service_date,
-        coalesce(claims.failed_on, claims.reported_on) as failed_on,
+        case
+            when claims.failed_on <= $as_of then claims.failed_on
+            else claims.reported_on
+        end as failed_on,
         claims.claim_no,
         coalesce(classified.component, 'unclassified') as component
     from claims_known as claims

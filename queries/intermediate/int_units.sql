@@ -10,10 +10,18 @@ with claim_dates as (
     select
         upper(claims_known.serial) as serial_key,
         min(claims_known.in_service_date) as claimed_in_service_date,
-        min(coalesce(claims_known.failed_on, claims_known.reported_on))
-            as first_failed_on,
-        max(coalesce(claims_known.failed_on, claims_known.reported_on))
-            as last_failed_on
+        min(
+            case
+                when claims_known.failed_on <= $as_of then claims_known.failed_on
+                else claims_known.reported_on
+            end
+        ) as first_failed_on,
+        max(
+            case
+                when claims_known.failed_on <= $as_of then claims_known.failed_on
+                else claims_known.reported_on
+            end
+        ) as last_failed_on
     from claims_known
     where claims_known.reported_on <= $as_of
     group by upper(claims_known.serial)

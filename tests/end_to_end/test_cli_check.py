@@ -140,6 +140,29 @@ def test_a_run_makes_no_report_from_a_broken_warehouse(own: Path) -> None:
     assert [event for event in events if event["event"] == "file"]
 
 
+def test_a_day_of_failure_after_the_cut_off_loses_no_claim(tmp_path: Path) -> None:
+    run("init", tmp_path / "ws")
+    inbox = tmp_path / "ws" / "inbox"
+    (inbox / "claims.csv").write_text(
+        "claim_no,reported_on,serial,failed_on,status,narrative\n"
+        "C1,2025-03-10,S1,2025-03-05,closed,Display dead\n"
+        # a slip: the cut-off of the month lies between the report and this day
+        "C2,2025-03-12,S1,2025-04-05,closed,Display dead\n"
+        "C3,2025-04-10,S1,2025-04-05,closed,Motor noisy\n",
+        encoding="utf-8",
+    )
+    (inbox / "units.csv").write_text(
+        "serial,model,model_year,in_service_date\nS1,Lasto,2024,2024-04-01\n",
+        encoding="utf-8",
+    )
+    run("ingest", "--workspace", tmp_path / "ws")
+    result = run("check", "--workspace", tmp_path / "ws")
+    assert result.exit_code == 0, result.output
+    told = claimlens.open(tmp_path / "ws").tally(by="component")
+    [row] = told[told["component"] == "display"].to_dict("records")
+    assert (row["claims"], row["claims_counted"]) == (2, 1)
+
+
 def test_check_asks_for_a_warehouse(tmp_path: Path) -> None:
     run("init", tmp_path / "ws")
     result = run("check", "--workspace", tmp_path / "ws")

@@ -219,9 +219,7 @@ class Oracle:
         raise AssertionError("no lag")
 
     def _known(self, claim: Row) -> bool:
-        reported = claim["reported_on"]
-        failed = claim["failed_on"] or reported
-        return reported <= self.as_of and failed <= self.as_of  # type: ignore[operator]
+        return claim["reported_on"] <= self.as_of  # type: ignore[operator,no-any-return]
 
     def _latest_findings(self, rows: list[Row]) -> dict[object, str]:
         """Return each claim's finding: of each part the last, of those the gravest."""
@@ -241,7 +239,9 @@ class Oracle:
 
     def _seen(self, claim: Row) -> _Seen:
         label = self.labels.get(claim["claim_no"], {})
-        failed = claim["failed_on"] or claim["reported_on"]
+        failed = claim["failed_on"]
+        if failed is None or failed > self.as_of:  # type: ignore[operator]
+            failed = claim["reported_on"]
         return _Seen(
             claim,
             self.register.get(str(claim["serial"] or "").upper()),
@@ -277,7 +277,7 @@ class Oracle:
             (claim["status"] == "denied", "denied"),
             (claim["serial"] is None, "no serial"),
             (seen.unit is None, "unknown serial"),
-            (reported < seen.failed, "reported before failed"),  # type: ignore[operator]
+            (reported < (claim["failed_on"] or reported), "reported before failed"),  # type: ignore[operator]
         )
         return next((reason for is_so, reason in tests if is_so), "")
 
