@@ -162,6 +162,7 @@ def write_parquet(
     """
     draft = path.with_name(path.name + ".draft")
     try:
+        path.parent.stat()  # the engine does not say that a folder is not there
         with duckdb.connect(config=ENGINE_CONFIG) as connection:
             connection.register("leaving", frame)
             connection.execute(

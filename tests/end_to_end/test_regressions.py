@@ -236,7 +236,7 @@ def test_parquet_into_a_missing_folder_is_a_message(fleet: Workspace) -> None:
     )
 
     assert result.exit_code == 2
-    assert result.stderr.startswith("claimlens: The file cannot be written.")
+    assert result.stderr.startswith("claimlens: The file cannot be written: No such")
 
 
 @pytest.mark.usefixtures("undrawn")
