@@ -179,6 +179,10 @@ class GridFeed:
         batch = _Batch(width)
         for record in self._grid.body():
             row, n_lines, cells, _ = record
+            if cells is not None and not any(cells):
+                # one far cell makes a sheet of a million of these
+                tally.skipped_lines += n_lines
+                continue
             if cells is None or len(cells) != width:
                 cells = self._repaired(record, tally)
                 if cells is None:

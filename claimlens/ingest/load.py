@@ -26,6 +26,8 @@ from claimlens.tables import Table
 __all__ = ["ALWAYS", "count_flags", "load_file", "load_nothing", "prepare_session"]
 
 _TYPED = ("date", "timestamp", "integer", "number", "money")
+# of a text that is no code: enough to find it in the file
+_SHOWN_LETTERS = 40
 _MONEY_FIRST = ("cost_total", "amount_approved", "amount_requested")
 
 
@@ -298,13 +300,14 @@ def _put_readings(session: Session, texts: Texts, load: _Load) -> pd.DataFrame:
     codes = [(text, _code(text)) for text in sorted(texts.get("currency", ()))]
     known = [(text, code) for text, code in codes if code is not None]
     if codes and not known:
+        told = [text[:_SHOWN_LETTERS] for text, _ in codes[:5]]
         raise SourceError(
             f"No currency of this file is a code of ISO 4217: it says "
-            f"{', '.join(repr(text) for text, _ in codes[:5])}.",
+            f"{', '.join(map(repr, told))}.",
             source=str(load.path),
             column="currency",
             remedy="translate it in the [[source]] of claimlens.toml, such as: "
-            f'[source.values.currency] "{codes[0][0]}" = "EUR"',
+            f'[source.values.currency] "{told[0]}" = "EUR"',
         )
     words = read_words(texts, table, known)
     if len(words):

@@ -268,6 +268,14 @@ class RowJudge:
         shape = signature(cell)
         return any(known.startswith(shape) for known in self.signatures)
 
+    def _begins_like_row(self, cell: str) -> bool:
+        """Tell the first cell of a torn row: an identifier, then other text."""
+        found = self.coded.match(cell) if self.coded is not None else None
+        if found is None or _begins_with(fold(cell), _words("notes")):
+            return False
+        # plain numbers begin notes as well: "3 claims were withdrawn"
+        return any(map(str.isalpha, found.group()))
+
     def skips(self, cells: Sequence[str | None]) -> bool:
         """Tell whether a line is no row.
 
@@ -360,6 +368,8 @@ class RowJudge:
         if leads and self._is_closing_word(cell, len(filled)):
             return True
         if leads and self.signatures and self._like_first_column(cell):
+            return False
+        if leads and len(filled) > 1 and self._begins_like_row(cell):
             return False
         if not leads:
             return bool(_begins_with(fold(cell), _words("notes"))) and first not in (

@@ -45,7 +45,7 @@ _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 # What the two libraries raise on files cut or overwritten somewhere.
 _DAMAGES = (
     *(CalamineError, ZipError, XmlError, zipfile.BadZipFile, zlib.error),
-    *(OSError, EOFError, KeyError, ValueError, SyntaxError),
+    *(OSError, EOFError, LookupError, ValueError, SyntaxError),
 )
 
 Cell = int | float | str | bool | time | date | datetime | timedelta
@@ -327,8 +327,10 @@ def open_workbook_grid(
     def body() -> Iterator[Record]:
         with _readable(path):
             rows = enumerate(chosen.sheet.iter_rows(), start=1)
+            blank = [""] * len(chosen.rows[at])
             for number, cells in islice(rows, at + 1, None):
-                yield number, 1, texts.row(number, cells), ""
+                row = blank if cells == blank else texts.row(number, cells)
+                yield number, 1, row, ""
 
     return Grid(
         header=tuple(chosen.rows[at]),

@@ -26,7 +26,7 @@ _READ = (*_KEYS, *_ANSWERS, "dangerous", "reviewer", "reviewed_on", "remark")
 _SEARCHED = 20
 _DAMAGES = (
     *(zipfile.BadZipFile, zlib.error, OSError, EOFError, NotImplementedError),
-    *(KeyError, ValueError, TypeError, SyntaxError, AttributeError, IndexError),
+    *(LookupError, ValueError, TypeError, SyntaxError, AttributeError),
 )
 # a review has some hundred rows, and the library makes an object of every cell
 _LIMITS = LimitSettings(cells=1_000_000, workbook_mb=200)

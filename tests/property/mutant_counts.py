@@ -24,7 +24,7 @@ __all__ = ["Count", "count"]
 
 csv.field_size_limit(1 << 30)
 
-_ZIP_DAMAGES = (zipfile.BadZipFile, zlib.error, KeyError, ValueError, OSError)
+_ZIP_DAMAGES = (zipfile.BadZipFile, zlib.error, LookupError, ValueError, OSError)
 _XLS_DAMAGES = (
     *(xlrd.XLRDError, struct.error, AssertionError, IndexError, KeyError),
     *(NotImplementedError, TypeError, ValueError, AttributeError, OverflowError),
@@ -41,12 +41,17 @@ class Count:
     ----------
     records : int
         Records below the header, blank ones and repeated headers left out.
+    unsure : int
+        Those of them that may be a note as well: a short line of one to three
+        cells that does not begin like a key. A reader may skip them, but must
+        say so.
     rows : tuple of tuple of str, optional
         Cells of the records of full width, without blanks around; None where
         letters may be read in more than one way.
     """
 
     records: int
+    unsure: int = 0
     rows: tuple[tuple[str, ...], ...] | None = None
 
 
@@ -82,6 +87,14 @@ def _is_total(cells: list[str]) -> bool:
     filled = [cell.strip() for cell in cells if cell.strip()]
     figures = all(re.fullmatch(r"[\d.,\s-]+", cell) for cell in filled)
     return figures and not cells[0].strip()
+
+
+def _is_unsure(cells: list[str]) -> bool:
+    """Tell a line that may be a note below the table, or what is left of a row."""
+    filled = [cell for cell in cells if cell.strip()]
+    if len(cells) >= len(HEADER) or len(filled) > 3:
+        return False
+    return len(filled) == 1 or not re.match(r"\s*WC-\d", cells[0])
 
 
 def _text(data: bytes, seed: Seed) -> Count | None:
@@ -124,7 +137,11 @@ def _text(data: bytes, seed: Seed) -> Count | None:
         for cells in body
         if len(cells) == len(HEADER) and not any("\0" in cell for cell in cells)
     )
-    return Count(len(body), rows if is_sure and "\0" not in text else None)
+    return Count(
+        len(body),
+        sum(map(_is_unsure, body)),
+        rows if is_sure and "\0" not in text else None,
+    )
 
 
 def _is_open(lines: list[str], cells: list[str], seed: Seed) -> bool:
@@ -150,6 +167,8 @@ def _json_lines(data: bytes, _: Seed) -> Count | None:
     except UnicodeError:
         return None
     lines = [line for line in re.split(r"\r\n|\r|\n", text) if line.strip()]
+    if lines and lines[-1] == "\x1a":  # the end-of-file mark of old systems
+        lines.pop()
     if not lines or not lines[0].lstrip().startswith('{"'):
         return None
     if sum(line.lstrip().startswith("{") for line in lines) <= 0.6 * len(lines):

@@ -46,6 +46,32 @@ def test_a_damaged_export_is_accounted_for_or_refused(desk: Desk, group: int) ->
     assert not faults
 
 
+@pytest.mark.parametrize(
+    "number",
+    [
+        *(3507, 4784, 5504),  # a long currency, a cell in row 1048577, an odd encoding
+        *(6103, 6780, 9820, 14176, 17020),  # end marks, notes, and rows torn in two
+    ],
+)
+def test_what_the_study_found_stays_mended(desk: Desk, number: int) -> None:
+    verdict = desk.trial(mutant(number))
+    assert verdict.outcome in ("loaded", "refused"), verdict
+
+
+def test_a_torn_row_is_rejected_and_not_taken_for_a_note(tmp_path: Path) -> None:
+    path = tmp_path / "claims.csv"
+    rows = "".join(
+        f"WC-{n:04d},2024-03-01,SN{n},Heron,noise,open,9.50,EUR\n" for n in range(9)
+    )
+    torn = "WC-0 wheel rubs,,29.50\n"
+    note = "WC-0003 was withdrawn\n"
+    path.write_text(f"{','.join(HEADER)}\n{rows}{torn}{note}")
+    records = open_records(path, source=SourceBlock(name="x"))
+    list(records.chunks())
+    assert [(one.row, one.value) for one in records.rejected] == [(11, torn.strip())]
+    assert records.skipped_lines == 1
+
+
 @pytest.mark.parametrize("seed", SEEDS, ids=lambda seed: seed.name)
 def test_a_sound_export_is_read_whole(desk: Desk, seed: Seed) -> None:
     """Else the damaged ones would prove nothing."""

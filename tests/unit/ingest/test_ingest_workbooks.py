@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +16,7 @@ from odf.opendocument import OpenDocumentSpreadsheet
 from odf.table import Table, TableCell, TableRow
 from odf.text import P
 
+from claimlens.errors import SourceError
 from claimlens.ingest import dates
 from claimlens.ingest.records import Records, SourceBlock, open_records
 from claimlens.ingest.workbooks import cell_text
@@ -206,3 +208,25 @@ def test_parquet_rows_are_text(tmp_path: Path) -> None:
     assert first[0] == 1
     assert first[1][:2] == ("1", "1")
     assert str(first[1][2]).startswith("2024-03-05")
+
+
+def test_a_sheet_in_an_encoding_that_does_not_exist_gives_one_message(
+    tmp_path: Path,
+) -> None:
+    """Padded numbers are read with a second library, which looks the name up."""
+    sound, path = tmp_path / "sound.xlsx", tmp_path / "claims.xlsx"
+    with xlsxwriter.Workbook(sound) as book:
+        sheet = book.add_worksheet("Claims")
+        sheet.write_row(0, 0, ["claim_no", "reported_on", "serial"])
+        zeros = book.add_format({"num_format": "000000"})
+        for row in range(1, 4):
+            sheet.write_row(row, 0, [f"WC-{row}", "2024-03-01"])
+            sheet.write_number(row, 2, row, zeros)
+    with zipfile.ZipFile(sound) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name.endswith("sheet1.xml"):
+                part = part.replace(b"UTF-8", b"UTF-99999999", 1)
+            new.writestr(name, part)
+    with pytest.raises(SourceError, match="The workbook is damaged"):
+        open_records(path, source=SourceBlock(name="x"))
