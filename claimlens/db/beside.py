@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import suppress
 from pathlib import Path
 
@@ -12,6 +11,7 @@ import pandas as pd
 from claimlens.db.engine import ENGINE_CONFIG
 from claimlens.db.files import log_of
 from claimlens.db.sql import quote_identifier
+from claimlens.handover import draft_beside
 
 __all__ = ["attach_kept", "keep_rows", "kept_key", "show_kept"]
 
@@ -28,7 +28,7 @@ def keep_rows(path: Path, key: str, rows: pd.DataFrame) -> None:
     rows : pandas.DataFrame
         Any number of them.
     """
-    draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
+    draft = draft_beside(path)
     try:
         path.parent.mkdir(mode=0o700, exist_ok=True)
         with duckdb.connect(str(draft), config=ENGINE_CONFIG) as connection:

@@ -3,10 +3,13 @@
 from claimlens.handover.cells import Cell, nested, neutral, records, to_csv, to_json
 from claimlens.handover.figures import figures_digest
 from claimlens.handover.files import (
+    append_private,
     check_target,
+    draft_beside,
     make_private,
     placing,
     placing_all,
+    private_draft,
     write_bytes,
     write_text,
 )
@@ -27,16 +30,19 @@ __all__ = [
     "Kind",
     "ReportTables",
     "Sheet",
+    "append_private",
     "check_target",
     "columns_sheet",
     "contents_sheet",
     "definitions_sheet",
+    "draft_beside",
     "figures_digest",
     "make_private",
     "nested",
     "neutral",
     "placing",
     "placing_all",
+    "private_draft",
     "records",
     "sheet_document",
     "to_csv",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -10,16 +11,22 @@ from pathlib import Path
 from claimlens.errors import InputError, write_error
 
 __all__ = [
+    "append_private",
     "check_target",
+    "draft_beside",
     "make_private",
     "placing",
     "placing_all",
+    "private_draft",
     "write_bytes",
     "write_text",
 ]
 
 # Windows would otherwise write a second byte at each end of a line
 _BINARY = getattr(os, "O_BINARY", 0)
+# a workspace may come by mail: a link in it could lead to a file that a shell reads
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+_OWNER_ONLY = 0o600
 
 
 def make_private(folder: Path) -> None:
@@ -37,6 +44,59 @@ def make_private(folder: Path) -> None:
     """
     with _writable(folder):
         folder.mkdir(mode=0o700, exist_ok=True)
+
+
+def append_private(text: str, path: Path) -> None:
+    """Append to a file that only its owner may read, and never through a link.
+
+    Parameters
+    ----------
+    text : str
+        What is added.
+    path : Path
+        The file; made, with its folder, where it is not there.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written.
+    """
+    path.parent.mkdir(mode=0o700, exist_ok=True)
+    flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT | _NO_LINK
+    handle = os.open(path, flags, _OWNER_ONLY)
+    with os.fdopen(handle, "ab") as file:
+        file.write(text.encode("utf-8", "backslashreplace"))
+    path.chmod(_OWNER_ONLY)
+
+
+@contextmanager
+def private_draft(path: Path, mark: str = "") -> Iterator[Path]:
+    """Make a folder beside a file for drafts of it; only its owner may enter.
+
+    Parameters
+    ----------
+    path : Path
+        What the drafts are to become.
+    mark : str, optional
+        Tells a second such folder from the first.
+
+    Yields
+    ------
+    Path
+        The folder; gone afterwards.
+
+    Raises
+    ------
+    OSError
+        If it cannot be made.
+    """
+    folder = draft_beside(path.with_name(f"{path.name}{mark}"))
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(mode=0o700)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def write_text(text: str, path: Path, *, overwrite: bool) -> None:
@@ -102,7 +162,7 @@ def placing(path: Path, *, overwrite: bool) -> Iterator[Callable[[bytes], None]]
         If the file exists and may not be replaced, or its folder is not there.
     """
     check_target(path, overwrite=overwrite)
-    draft = _draft_of(path)
+    draft = draft_beside(path)
 
     def write(contents: bytes) -> None:
         _write_draft(path, draft, contents)
@@ -142,7 +202,7 @@ def placing_all(
     """
     for path in paths:
         check_target(path, overwrite=overwrite)
-    drafts = {path: _draft_of(path) for path in paths}
+    drafts = {path: draft_beside(path) for path in paths}
 
     def write(path: Path, contents: bytes) -> None:
         _write_draft(path, drafts[path], contents)
@@ -180,8 +240,15 @@ def _remove(draft: Path) -> None:
         draft.unlink(missing_ok=True)
 
 
-def _draft_of(path: Path) -> Path:
-    """Return a name beside a file that no other writer has."""
+def draft_beside(path: Path) -> Path:
+    """Return a name beside a file that no other process writes to.
+
+    Parameters
+    ----------
+    path : Path
+        What the draft is to become; `claimlens.runs.remove_drafts` knows the drafts of
+        processes that were killed.
+    """
     return path.with_name(f".{path.name}.{os.getpid()}.draft")
 
 

@@ -35,11 +35,16 @@ def as_padded(value: object, form: str) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
     plain = str(int(value)) if value == int(value) else str(value)
+    padding = _padding_of(form)
+    return plain if padding is None else padding[0] + plain.zfill(padding[1])
+
+
+def _padding_of(form: str) -> tuple[str, int] | None:
+    """Return prefix and digits of a number format; None where it does not pad."""
     match = _PADDED.fullmatch(form)
     if match is None:
-        return plain
-    prefix = re.sub(r'"|\\', "", match.group("prefix"))
-    return prefix + plain.zfill(len(match.group("zeros")))
+        return None
+    return re.sub(r'"|\\', "", match.group("prefix")), len(match.group("zeros"))
 
 
 def zero_padded(path: Path, sheet: str) -> Places:
@@ -63,10 +68,9 @@ def zero_padded(path: Path, sheet: str) -> Places:
     found: Places = {}
     cells = _xlsx_formats if zipfile.is_zipfile(path) else _xls_formats
     for row, column, form in cells(path, sheet):
-        match = _PADDED.fullmatch(form)
-        if match:
-            prefix = re.sub(r'"|\\', "", match.group("prefix"))
-            found[row, column] = (prefix, len(match.group("zeros")))
+        padding = _padding_of(form)
+        if padding is not None:
+            found[row, column] = padding
     return found
 
 

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from claimlens.errors import ClaimlensError, InputError, write_error
-from claimlens.handover import write_bytes
+from claimlens.handover import append_private, write_bytes
 from claimlens.marks import visible
 
 __all__ = ["RunLog", "safe_reason"]
@@ -21,9 +21,6 @@ __all__ = ["RunLog", "safe_reason"]
 _MOST_BYTES = 1_000_000
 _KEPT_BYTES = 500_000
 _OWNER_ONLY = 0o600
-# a workspace may come by mail: a link in it could lead to a file that a shell reads,
-# and a line of the log holds names of files
-_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 
 Field = str | int | float | bool | None | dict[str, int] | list[str]
 
@@ -67,11 +64,7 @@ class RunLog:
         line = {"at": at, "run": self._run, "event": event, **fields}
         text = visible(json.dumps(line, ensure_ascii=False, allow_nan=False)) + "\n"
         try:
-            flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT | _NO_LINK
-            handle = os.open(self.path, flags, _OWNER_ONLY)
-            with os.fdopen(handle, "ab") as file:
-                file.write(text.encode("utf-8", "backslashreplace"))
-            self.path.chmod(_OWNER_ONLY)
+            append_private(text, self.path)
         except OSError as error:
             raise self._fault(error) from error
 

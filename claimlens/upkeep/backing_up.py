@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import os
-import shutil
 import zipfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from claimlens.db.contents import contents_of, whole_copy
 from claimlens.errors import InputError, write_error
-from claimlens.handover import check_target
+from claimlens.handover import check_target, private_draft
 from claimlens.settings import SETTINGS_FILE, Settings
 from claimlens.upkeep.manifest import (
     MANIFEST,
@@ -162,15 +161,11 @@ def _files_below(folder: Path, part: str) -> dict[str, Path]:
 
 @contextmanager
 def _private_folder(target: Path) -> Iterator[Path]:
-    """Make a folder beside a target that only its owner may enter, for drafts."""
-    beside = target.with_name(f".{target.name}.{os.getpid()}.draft")
-    with _writable(target):
-        shutil.rmtree(beside, ignore_errors=True)
-        beside.mkdir(mode=0o700)
-    try:
+    """Make a folder for drafts; say of the backup that it could not be made."""
+    with ExitStack() as held:
+        with _writable(target):
+            beside = held.enter_context(private_draft(target))
         yield beside
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
 
 
 def _write_archive(

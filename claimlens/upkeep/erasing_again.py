@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +16,7 @@ from claimlens.classify.learned import Learned
 from claimlens.classify.terms import Terms
 from claimlens.db import Session, read_warehouse, write_warehouse
 from claimlens.errors import WarehouseError
+from claimlens.handover import write_bytes
 from claimlens.ingest.erased import read_erased
 from claimlens.ingest.traces import Phrases, Traces
 from claimlens.settings import SETTINGS_FILE, Settings, read_settings
@@ -236,9 +236,7 @@ def _rewrite(
         place = work.path.relative_to(folder).as_posix()
         if work.contents is not None:
             before = digest_of_bytes(work.path)
-            draft = work.path.with_name(f".{work.path.name}.{os.getpid()}.draft")
-            draft.write_bytes(work.contents)
-            draft.replace(work.path)
+            write_bytes(work.contents, work.path, overwrite=True)
             bytes_of.append((before, digest_of_bytes(work.path)))
             n_files += 1
         elif place.startswith("inbox/"):

@@ -6,13 +6,13 @@ import os
 import shutil
 import zipfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
 from claimlens.db import read_warehouse
 from claimlens.errors import ClaimlensError
+from claimlens.handover import private_draft
 from claimlens.settings import SETTINGS_FILE, read_settings
 from claimlens.upkeep.backing_up import back_up, own_files
 from claimlens.upkeep.erasing_again import Remembered, erase_folder
@@ -28,6 +28,8 @@ from claimlens.upkeep.unpacking import open_backup, unpack
 __all__ = ["Copies"]
 
 _AGAIN = "an older state of the workspace: erased there as well"
+# the backup that is written again takes a folder of drafts too
+_OLDER = ".older"
 _MODEL = "trained from texts that went: claimlens learn trains anew"
 _BY_HAND = "remove it, or restore from it with claimlens, which erases again"
 
@@ -64,7 +66,7 @@ class Copies:
 
     def _work_on(self, path: Path) -> Iterator[FileWork]:
         if is_backup(path):
-            with _private(path) as private:
+            with private_draft(path, _OLDER) as private:
                 with zipfile.ZipFile(path) as archive:
                     entry = archive.open(entry_of(WAREHOUSE))
                     with entry, (private / WAREHOUSE).open("wb") as copy:
@@ -90,7 +92,7 @@ class Copies:
         """Write a warehouse of an older state without what was erased."""
         own = path.parent
         settings_in = own if (own / SETTINGS_FILE).exists() else self.folder
-        with _private(draft) as private:
+        with private_draft(draft, _OLDER) as private:
             settings = read_settings(settings_in / SETTINGS_FILE)
             for name in (SETTINGS_FILE, *own_files(settings)):
                 if (settings_in / name).is_file() and not Path(name).is_absolute():
@@ -107,21 +109,12 @@ class Copies:
 
     def _backup_again(self, path: Path, draft: Path) -> None:
         """Write a backup again from its own contents without what was erased."""
-        with _private(draft) as private, open_backup(path) as (archive, manifest):
+        with (
+            private_draft(draft, _OLDER) as private,
+            open_backup(path) as (archive, manifest),
+        ):
             unpack(archive, manifest.members, private, path)
             settings = read_settings(private / SETTINGS_FILE)
             erase_folder(self.known, private, settings, limits=self.limits)
             with_inbox = any(name.startswith("inbox/") for name in manifest.members)
             back_up(private, settings, draft, with_inbox=with_inbox, limits=self.limits)
-
-
-@contextmanager
-def _private(path: Path) -> Iterator[Path]:
-    """Make a folder beside a file that only its owner may enter."""
-    folder = path.with_name(f".{path.name.strip('.')}.older.{os.getpid()}.draft")
-    shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir(mode=0o700)
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)

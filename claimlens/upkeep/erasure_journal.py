@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from claimlens.errors import ClaimlensError
-from claimlens.handover import write_text
+from claimlens.handover import draft_beside, write_text
 from claimlens.upkeep.erasure_files import FileWork, digest_of_bytes
 
 __all__ = ["Journal", "Placed", "note_work", "read_journal"]
@@ -149,7 +148,7 @@ def note_work(
             "after": None,
         }
         if work.contents is not None or work.make is not None:
-            draft = work.path.with_name(f".{work.path.name}.{os.getpid()}.draft")
+            draft = draft_beside(work.path)
             try:
                 step["before"] = digest_of_bytes(work.path)
                 if work.make is not None:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Mapping
 from pathlib import Path
 
 from claimlens.errors import write_error
+from claimlens.handover import append_private
 
 __all__ = ["append_proof"]
-
-_OWNER_ONLY = 0o600
 
 
 def append_proof(path: Path, proof: Mapping[str, object]) -> None:
@@ -31,10 +29,7 @@ def append_proof(path: Path, proof: Mapping[str, object]) -> None:
     """
     line = json.dumps(proof, ensure_ascii=False, sort_keys=True) + "\n"
     try:
-        path.parent.mkdir(mode=0o700, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, _OWNER_ONLY)
-        with os.fdopen(handle, "ab") as file:
-            file.write(line.encode("utf-8", "backslashreplace"))
+        append_private(line, path)
     except OSError as error:
         raise write_error(
             "The proof of the erasure cannot be written",

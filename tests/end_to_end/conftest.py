@@ -7,12 +7,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from erase_desk import make
 from filelock import FileLock
 from seal import run_sealed
 from typer.testing import CliRunner
 
 from claimlens.cli import app
 from claimlens.demo import load_truth, make_world, write_canonical
+from claimlens.workspace import Workspace
 
 SEED, UNITS = 3, 900
 # beside the demo: what the processes told that made it, see test_no_network
@@ -78,3 +80,11 @@ def filled(
     """Copy a small workspace that holds the canonical files of 900 units."""
     made = made_once("small", _fill_small)
     return Path(shutil.copytree(made, tmp_path_factory.mktemp("small") / "ws"))
+
+
+@pytest.fixture
+def loaded(tmp_path: Path) -> Workspace:
+    """Return the workspace of the person who is to be erased, everything loaded."""
+    workspace = make(tmp_path / "w")
+    workspace.ingest()
+    return workspace

@@ -17,7 +17,6 @@ from erase_desk import (
     SERIAL,
     found_in,
     found_in_bytes,
-    make,
     other_files,
     strings_of,
 )
@@ -70,14 +69,6 @@ def classes(workspace: Workspace, **asked: str) -> list[tuple[str, ...]]:
     kept = ["component", "failure_mode", "other_components", "safety", "source"]
     kept += ["confidence"]
     return sorted(map(tuple, frame[kept].astype("str").to_numpy().tolist()))
-
-
-@pytest.fixture
-def loaded(tmp_path: Path) -> Workspace:
-    """Return the workspace with everything loaded."""
-    workspace = make(tmp_path / "w")
-    workspace.ingest()
-    return workspace
 
 
 def test_the_person_stands_in_the_warehouse_before(loaded: Workspace) -> None:

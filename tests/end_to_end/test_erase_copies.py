@@ -30,14 +30,6 @@ import claimlens
 from claimlens.workspace import Workspace
 
 
-@pytest.fixture
-def loaded(tmp_path: Path) -> Workspace:
-    """Return the workspace with everything loaded."""
-    workspace = make(tmp_path / "w")
-    workspace.ingest()
-    return workspace
-
-
 def parts_of(name: str, raw: bytes) -> dict[str, bytes]:
     """Return a file and, unpacked, everything that it holds."""
     found = {name: raw}

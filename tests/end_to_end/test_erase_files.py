@@ -39,14 +39,6 @@ def shown(workspace: Workspace) -> dict[str, list[str]]:
     return {name: secrets for name, secrets in found.items() if secrets}
 
 
-@pytest.fixture
-def loaded(tmp_path: Path) -> Workspace:
-    """Return the workspace with everything loaded."""
-    workspace = make(tmp_path / "w")
-    workspace.ingest()
-    return workspace
-
-
 def test_nothing_of_the_person_stays_in_any_file(loaded: Workspace) -> None:
     loaded.run()
     review = loaded.folder / "review.xlsx"

@@ -11,7 +11,6 @@ from erase_desk import (
     SERIAL,
     found_in,
     found_in_bytes,
-    make,
     strings_of,
     texts_of_files,
 )
@@ -22,14 +21,6 @@ from claimlens import handover
 from claimlens.cli import app
 from claimlens.upkeep.restoring import restore
 from claimlens.workspace import Workspace
-
-
-@pytest.fixture
-def loaded(tmp_path: Path) -> Workspace:
-    """Return the workspace with everything loaded."""
-    workspace = make(tmp_path / "w")
-    workspace.ingest()
-    return workspace
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import pytest
 from erase_desk import (
@@ -12,7 +11,6 @@ from erase_desk import (
     claims,
     found_in,
     found_in_bytes,
-    make,
     strings_of,
     text_of,
     texts_of_files,
@@ -59,14 +57,6 @@ def shown(workspace: Workspace, secrets: tuple[str, ...] = PAST) -> list[str]:
     held = found_in(strings_of(workspace.warehouse), secrets)
     held += found_in_bytes(workspace.warehouse, secrets)
     return held + [name for name, text in files if found_in(name + text, secrets)]
-
-
-@pytest.fixture
-def loaded(tmp_path: Path) -> Workspace:
-    """Return the workspace with everything loaded."""
-    workspace = make(tmp_path / "w")
-    workspace.ingest()
-    return workspace
 
 
 def test_without_a_period_a_run_keeps_everything(loaded: Workspace) -> None:

@@ -11,6 +11,7 @@ from claimlens.db.holder import note_holder, who_holds
 from claimlens.errors import InputError
 from claimlens.handover import write_text
 from claimlens.runs import RunLog
+from claimlens.upkeep.erasure_proof import append_proof
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="links are rare elsewhere")
 
@@ -58,4 +59,11 @@ def test_who_holds_a_lock_is_not_written_through_a_link(
     holder.symlink_to(precious)
     note_holder(holder)
     assert str(os.getpid()) in who_holds(holder)
+    assert precious.read_text() == "mine"
+
+
+def test_a_proof_is_not_appended_through_a_link(tmp_path: Path, precious: Path) -> None:
+    (tmp_path / "erasures.jsonl").symlink_to(precious)
+    with pytest.raises(InputError, match="cannot be written"):
+        append_proof(tmp_path / "erasures.jsonl", {"erasure": "$(touch x)"})
     assert precious.read_text() == "mine"
